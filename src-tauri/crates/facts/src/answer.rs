@@ -1,0 +1,151 @@
+//! The answer: where each part may be, and why (`windfall-answer/1`).
+
+use crate::{HazardKind, LatLon, Mode};
+use serde::{Deserialize, Serialize};
+
+/// Where every part may lie.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Answer {
+    /// Always `windfall-answer/1`.
+    pub format: String,
+    /// Identifier or title of the flight.
+    pub flight: Option<String>,
+    /// The pad.
+    pub pad: LatLon,
+    /// Where the flyer stands.
+    pub from: LatLon,
+    /// Declination at the pad, degrees, east positive.
+    pub declination_deg: f64,
+    /// The usual cautions, most urgent first.
+    pub cautions: Vec<String>,
+    /// One entry a part, always the same list for a rocket.
+    pub parts: Vec<PartAnswer>,
+    /// Directions that were sighted, for drawing.
+    pub sight_lines: Vec<SightLine>,
+    /// A sentence that says why there.
+    pub why: String,
+    /// The missing fact that would shrink the area most, in words.
+    pub would_help: Option<String>,
+    /// Evidence that looks mistaken.
+    pub surprises: Vec<Surprise>,
+    /// What limits this answer.
+    pub warnings: Vec<String>,
+    /// What earlier flights taught, in words.
+    pub beliefs: Vec<String>,
+    /// Seed of the random draws.
+    pub seed: u32,
+    /// Posterior variance over squared Monte Carlo error: the worst of east, north and mode chance.
+    pub effective_draws: f64,
+    /// Standard error of the landing mean, metres, the worst part.
+    pub monte_carlo_error_m: f64,
+    /// Version of model and priors.
+    pub model_version: String,
+    /// Time it took, milliseconds.
+    pub elapsed_ms: f64,
+}
+
+/// Where one part may lie.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PartAnswer {
+    /// Its name.
+    pub part: String,
+    /// Chance that it fell on its own.
+    pub p_apart: f64,
+    /// Start here: centre of the disc of the sweep radius that holds most chance.
+    pub aim: LatLon,
+    /// The last safe standing point on the way.
+    pub approach: Approach,
+    /// Metres from `from` to the aim.
+    pub distance_m: f64,
+    /// Metres from the pad to the aim.
+    pub distance_from_pad_m: f64,
+    /// From `from` to the aim, degrees from true north.
+    pub bearing_true_deg: f64,
+    /// From `from` to the aim, degrees as a compass shows.
+    pub bearing_magnetic_deg: f64,
+    /// Seconds to walk.
+    pub walk_s: f64,
+    /// Smallest areas that hold it with the named chance.
+    pub regions: Vec<Region>,
+    /// How it may have come down, likeliest first.
+    pub modes: Vec<ModeAnswer>,
+    /// Chance that it lies inside the field; null without an outline.
+    pub in_field: Option<f64>,
+    /// Chance that it lies on each hazard.
+    pub hazards: Vec<HazardChance>,
+    /// Equally weighted landing points, if asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub samples: Option<Vec<[f64; 2]>>,
+}
+
+/// The last safe standing point short of any hazard.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Approach {
+    /// Latitude, degrees.
+    pub lat: f64,
+    /// Longitude, degrees.
+    pub lon: f64,
+    /// Why to stop there; null if the way is clear as far as is known.
+    pub caution: Option<String>,
+}
+
+/// An area with its chance.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Region {
+    /// Chance that it lies inside.
+    pub probability: f64,
+    /// Square metres.
+    pub area_m2: f64,
+    /// A GeoJSON `MultiPolygon` geometry.
+    pub geometry: serde_json::Value,
+}
+
+/// One way it may have come down.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ModeAnswer {
+    /// Which.
+    pub mode: Mode,
+    /// Its chance.
+    pub probability: f64,
+    /// Start here, if this is what happened.
+    pub aim: LatLon,
+    /// Areas, if this is what happened.
+    pub regions: Vec<Region>,
+}
+
+/// Chance on one hazard.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct HazardChance {
+    /// What it is.
+    pub kind: HazardKind,
+    /// What people call it.
+    pub name: Option<String>,
+    /// Chance that the part lies on it or within its margin.
+    pub probability: f64,
+}
+
+/// A direction that was sighted, turned to true north by the core.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SightLine {
+    /// Index of the piece in the flight's evidence.
+    pub evidence: usize,
+    /// Where the observer stood.
+    pub from: LatLon,
+    /// A point along the direction, for drawing.
+    pub to: LatLon,
+    /// Degrees from true north.
+    pub bearing_true_deg: f64,
+    /// What was seen, as a message key: apogee, deployment, descent, lost, landed, track.
+    pub moment: String,
+}
+
+/// A piece of evidence that looks mistaken.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Surprise {
+    /// Index of the piece in the flight's evidence.
+    pub evidence: usize,
+    /// Chance that the piece is mistaken.
+    pub p_mistaken: f64,
+    /// In words.
+    pub text: String,
+}

@@ -1,0 +1,1 @@
+//! Not laid out yet.

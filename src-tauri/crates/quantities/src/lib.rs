@@ -1,0 +1,8 @@
+//! Quantities that refuse misuse: bearings that know their north, positions that are on the Earth,
+//! and the one local frame in which everything is computed.
+
+mod bearing;
+mod position;
+
+pub use bearing::{Bearing, Declination, MagneticNorth, NotABearing, TrueNorth};
+pub use position::{LocalFrame, NotAPosition, Offset, Position};

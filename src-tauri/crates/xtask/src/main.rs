@@ -1,0 +1,2 @@
+//! Set-up, run and test.
+fn main() {}

@@ -1,0 +1,2 @@
+//! The window.
+fn main() {}
