@@ -1,0 +1,4 @@
+//! Embeds the user interface and the permissions.
+fn main() {
+    tauri_build::build();
+}
