@@ -1,0 +1,5 @@
+//! The Earth under the field.
+
+mod magnetic;
+
+pub use magnetic::{MagneticError, declination};
