@@ -1,2 +1,41 @@
-//! Set-up, run and test.
-fn main() {}
+//! `cargo xtask`: set-up, run, test. One file per command.
+
+#![allow(clippy::print_stdout, reason = "a program for the terminal")]
+
+mod house;
+mod machine;
+mod run;
+mod tally;
+mod test;
+mod tidy;
+mod types;
+
+use house::House;
+use std::process::ExitCode;
+
+const USAGE: &str = "\
+cargo xtask run [--answer-only]   set up this machine, build, answer the sample flight, open the window
+cargo xtask test                  every check and every test, with one summary at the end
+cargo xtask types                 write the user interface's types anew from the Rust ones";
+
+fn main() -> ExitCode {
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    let words: Vec<&str> = words.iter().map(String::as_str).collect();
+    let outcome = House::found().and_then(|house| match words[..] {
+        ["run"] => run::run(&house, run::Until::Shown),
+        ["run", "--answer-only"] => run::run(&house, run::Until::Answered),
+        ["test"] => test::test(&house),
+        ["types"] => types::write(&house),
+        _ => Err(USAGE.into()),
+    });
+    match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(message) => {
+            // The tests have said everything, and their summary is the last line.
+            if !message.is_empty() {
+                eprintln!("{message}");
+            }
+            ExitCode::FAILURE
+        }
+    }
+}
