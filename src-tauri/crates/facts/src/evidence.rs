@@ -170,7 +170,7 @@ macro_rules! evidence_struct {
         pub struct $name {
             $($(#[$fdoc])* pub $field: $ty,)*
             /// Kept, but not used.
-            #[serde(default)]
+            #[serde(default, deserialize_with = "crate::null_is_default")]
             pub set_aside: bool,
         }
     };
@@ -188,7 +188,7 @@ evidence_struct! {
         /// Degrees clockwise from `north`.
         #[serde(default)] bearing_deg: Option<f64>,
         /// Which north (default true).
-        #[serde(default)] north: North,
+        #[serde(default, deserialize_with = "crate::null_is_default")] north: North,
         /// Degrees above the horizon.
         #[serde(default)] elevation_deg: Option<f64>,
         /// Where the observer stood (default the pad).
@@ -198,7 +198,7 @@ evidence_struct! {
         /// Which phone.
         #[serde(default)] phone: Option<String>,
         /// With what.
-        #[serde(default)] method: SightingMethod,
+        #[serde(default, deserialize_with = "crate::null_is_default")] method: SightingMethod,
         /// Standard deviation of the pointing across the line of sight, degrees.
         #[serde(default)] sigma_deg: Option<f64>,
     }
@@ -211,7 +211,7 @@ evidence_struct! {
         /// Seconds after first motion, bearing and elevation in degrees; times rising.
         samples: Vec<[f64; 3]>,
         /// Which north (default true).
-        #[serde(default)] north: North,
+        #[serde(default, deserialize_with = "crate::null_is_default")] north: North,
         /// Where the observer stood (default the pad).
         #[serde(default)] from: Option<LatLon>,
         /// Who.
@@ -234,7 +234,7 @@ evidence_struct! {
         /// Seconds from first motion to landing.
         #[serde(default)] duration_s: Option<f64>,
         /// The unit corrects for air temperature.
-        #[serde(default)] temperature_corrected: bool,
+        #[serde(default, deserialize_with = "crate::null_is_default")] temperature_corrected: bool,
     }
 }
 evidence_struct! {
@@ -264,7 +264,7 @@ evidence_struct! {
     Area {
         /// Which part; null for the rocket.
         #[serde(default)] part: Option<String>,
-        /// A GeoJSON Polygon or MultiPolygon geometry.
+        /// A GeoJSON Polygon or `MultiPolygon` geometry.
         geometry: serde_json::Value,
         /// In it, or not in it.
         inside: bool,
@@ -293,7 +293,7 @@ evidence_struct! {
         /// Degrees clockwise from `north`; null if nothing was heard.
         #[serde(default)] bearing_deg: Option<f64>,
         /// Which north (default true).
-        #[serde(default)] north: North,
+        #[serde(default, deserialize_with = "crate::null_is_default")] north: North,
         /// Where the listener stood (default the pad).
         #[serde(default)] from: Option<LatLon>,
         /// Whether it was heard.

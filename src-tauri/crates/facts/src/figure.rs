@@ -1,3 +1,4 @@
+use serde::de::{MapAccess, Visitor, value::MapAccessDeserializer};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// How well a number is known.
@@ -23,10 +24,10 @@ pub struct Figure {
 
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Spelled {
-    value: f64,
+pub(crate) struct Spelled {
+    pub(crate) value: f64,
     #[serde(default)]
-    known: Option<Known>,
+    pub(crate) known: Option<Known>,
 }
 
 impl From<f64> for Figure {
@@ -46,15 +47,35 @@ impl Serialize for Figure {
 
 impl<'de> Deserialize<'de> for Figure {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        #[derive(Deserialize)]
-        #[serde(untagged)]
-        enum Either {
-            Bare(f64),
-            Spelled(Spelled),
-        }
-        Either::deserialize(deserializer).map(|either| match either {
-            Either::Bare(value) => Self { value, known: None },
-            Either::Spelled(Spelled { value, known }) => Self { value, known },
-        })
+        deserializer.deserialize_any(FigureVisitor)
+    }
+}
+
+// By hand, not untagged: an untagged enum forgets where inside it went wrong.
+struct FigureVisitor;
+
+impl<'de> Visitor<'de> for FigureVisitor {
+    type Value = Figure;
+
+    fn expecting(&self, formatter: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        formatter
+            .write_str("a number or {\"value\": number, \"known\": \"weighed\", \"stated\" or \"guessed\"}")
+    }
+
+    fn visit_f64<E>(self, value: f64) -> Result<Figure, E> {
+        Ok(value.into())
+    }
+
+    fn visit_i64<E>(self, value: i64) -> Result<Figure, E> {
+        Ok((value as f64).into())
+    }
+
+    fn visit_u64<E>(self, value: u64) -> Result<Figure, E> {
+        Ok((value as f64).into())
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<Figure, A::Error> {
+        let Spelled { value, known } = Spelled::deserialize(MapAccessDeserializer::new(map))?;
+        Ok(Figure { value, known })
     }
 }

@@ -1,6 +1,6 @@
 //! The flight file: what the flyer knows. Everything not known is left out.
 
-use crate::{Evidence, Figure, LatLon, North};
+use crate::{Evidence, Figure, North};
 use serde::{Deserialize, Serialize};
 
 /// One flight as people tell it (`windfall-flight/1`).
@@ -24,15 +24,15 @@ pub struct Flight {
     #[serde(default)]
     pub air: Option<Air>,
     /// Wind readings, any number.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "crate::null_is_default")]
     pub wind: Vec<WindReading>,
     /// What flew.
     pub rocket: Rocket,
     /// How it was launched.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "crate::null_is_default")]
     pub launch: Launch,
     /// Everything seen, measured or found.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "crate::null_is_default")]
     pub evidence: Vec<Evidence>,
 }
 
@@ -65,11 +65,11 @@ pub struct Field {
     /// What grows there, in words: short grass, high grass, crop, bushes, forest, ...
     #[serde(default)]
     pub cover: Option<String>,
-    /// Outline, a GeoJSON Polygon or MultiPolygon geometry.
+    /// Outline, a GeoJSON Polygon or `MultiPolygon` geometry.
     #[serde(default)]
     pub outline: Option<serde_json::Value>,
     /// Roads, wires, water, trees and the like.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "crate::null_is_default")]
     pub hazards: Vec<Hazard>,
 }
 
@@ -108,7 +108,7 @@ pub struct Hazard {
     /// What people call it.
     #[serde(default)]
     pub name: Option<String>,
-    /// A GeoJSON geometry: Point, LineString, Polygon or one of their Multi forms.
+    /// A GeoJSON geometry: Point, `LineString`, Polygon or one of their Multi forms.
     pub geometry: serde_json::Value,
 }
 
@@ -160,7 +160,7 @@ pub struct WindReading {
     #[serde(default)]
     pub from_deg: Option<Figure>,
     /// Which north `from_deg` counts from (default true).
-    #[serde(default)]
+    #[serde(default, deserialize_with = "crate::null_is_default")]
     pub north: North,
     /// How it was measured (default feel).
     #[serde(default)]
@@ -207,7 +207,7 @@ pub struct Stage {
     #[serde(default)]
     pub recovery: Option<Recovery>,
     /// The parts that fall on their own if the stage comes apart.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "crate::null_is_default")]
     pub splits_into: Vec<Part>,
 }
 
@@ -224,10 +224,10 @@ pub struct Part {
     #[serde(default)]
     pub length_mm: Option<Figure>,
     /// The recovery device stays with this part.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "crate::null_is_default")]
     pub carries_recovery: bool,
     /// The spent motor case stays with this part.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "crate::null_is_default")]
     pub carries_motor: bool,
 }
 
@@ -288,7 +288,7 @@ pub enum Recovery {
         #[serde(default)]
         diameter_mm: Option<Figure>,
         /// Outline.
-        #[serde(default)]
+        #[serde(default, deserialize_with = "crate::null_is_default")]
         shape: CanopyShape,
         /// Diameter of the spill hole, millimetres; zero for none.
         #[serde(default)]
@@ -333,6 +333,6 @@ pub struct Rod {
     #[serde(default)]
     pub toward_deg: Option<Figure>,
     /// Which north `toward_deg` counts from (default true).
-    #[serde(default)]
+    #[serde(default, deserialize_with = "crate::null_is_default")]
     pub north: North,
 }

@@ -1,16 +1,24 @@
 //! What people say and instruments read. Facts carry no computation.
 
 mod answer;
+mod check;
+mod designation;
 mod evidence;
 mod figure;
 mod flight;
+mod geometry;
+mod names;
+mod ranges;
+mod read;
 
 pub use answer::*;
+pub use designation::{Delay, Designation, MotorClass, NotADesignation};
 pub use evidence::*;
 pub use figure::{Figure, Known};
 pub use flight::*;
+pub use read::{FORMAT, FlightError, read_flight};
 
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize};
 
 /// A place, degrees on WGS 84.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -31,4 +39,11 @@ pub enum North {
     True,
     /// As a compass shows it.
     Magnetic,
+}
+
+/// What is not known may be left out or null, also where the program has a default.
+fn null_is_default<'de, D: Deserializer<'de>, T: Default + Deserialize<'de>>(
+    deserializer: D,
+) -> Result<T, D::Error> {
+    Option::deserialize(deserializer).map(Option::unwrap_or_default)
 }

@@ -1,0 +1,275 @@
+//! Motor designations as people write them.
+
+use crate::Motor;
+
+/// Total impulse class of a model rocket motor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum MotorClass {
+    /// 1/8A
+    EighthA,
+    /// 1/4A
+    QuarterA,
+    /// 1/2A
+    HalfA,
+    /// A
+    A,
+    /// B
+    B,
+    /// C
+    C,
+    /// D
+    D,
+    /// E
+    E,
+    /// F
+    F,
+    /// G
+    G,
+}
+
+impl MotorClass {
+    /// All classes, smallest first.
+    pub const ALL: [Self; 10] = [
+        Self::EighthA,
+        Self::QuarterA,
+        Self::HalfA,
+        Self::A,
+        Self::B,
+        Self::C,
+        Self::D,
+        Self::E,
+        Self::F,
+        Self::G,
+    ];
+
+    /// Least and greatest total impulse, newton seconds.
+    ///
+    /// # Source
+    /// NFPA 1122, table of total impulse classes; the limits of 1/8A and 1/4A from memory.
+    #[must_use]
+    pub fn impulse_limits_ns(self) -> (f64, f64) {
+        match self {
+            Self::EighthA => (0.0, 0.3125),
+            Self::QuarterA => (0.3126, 0.625),
+            Self::HalfA => (0.626, 1.25),
+            Self::A => (1.26, 2.5),
+            Self::B => (2.51, 5.0),
+            Self::C => (5.01, 10.0),
+            Self::D => (10.01, 20.0),
+            Self::E => (20.01, 40.0),
+            Self::F => (40.01, 80.0),
+            Self::G => (80.01, 160.0),
+        }
+    }
+
+    /// As printed on a motor.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::EighthA => "1/8A",
+            Self::QuarterA => "1/4A",
+            Self::HalfA => "1/2A",
+            Self::A => "A",
+            Self::B => "B",
+            Self::C => "C",
+            Self::D => "D",
+            Self::E => "E",
+            Self::F => "F",
+            Self::G => "G",
+        }
+    }
+}
+
+/// What follows the burn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Delay {
+    /// Seconds from burnout to the ejection charge; zero for a booster motor.
+    Seconds(f64),
+    /// No ejection charge.
+    Plugged,
+}
+
+/// What a designation says about a motor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Designation {
+    /// Total impulse class.
+    pub class: MotorClass,
+    /// Mean thrust, newtons; a letter alone leaves it open.
+    pub mean_thrust_n: Option<f64>,
+    /// Delay; left open if not written.
+    pub delay: Option<Delay>,
+}
+
+/// A designation that cannot be read.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("{written:?} is no motor designation: {reason}")]
+pub struct NotADesignation {
+    /// As written.
+    pub written: String,
+    /// What is wrong and what is allowed.
+    pub reason: String,
+}
+
+const MEAN_THRUST_N: core::ops::RangeInclusive<f64> = 0.5..=500.0;
+const DELAY_S: core::ops::RangeInclusive<f64> = 0.0..=30.0;
+
+impl Designation {
+    /// Reads a designation as people write it: `C6-5`, `c6 5`, `1/2A3-4T`, `D12-0`, `C6-P`, `C6`, `C`.
+    ///
+    /// # Errors
+    /// When there is no class letter, a number is out of range, or something is left over.
+    pub fn parse(written: &str) -> Result<Self, NotADesignation> {
+        let refused = |reason: String| NotADesignation { written: written.into(), reason };
+        let text = tidy(written);
+        let (class, rest) = class_of(&text).ok_or_else(|| {
+            refused("it starts with its class: 1/8A, 1/4A, 1/2A, A, B, C, D, E, F or G, as in C6-5".into())
+        })?;
+        let (thrust, rest) = number(rest.trim_start());
+        let mean_thrust_n = match thrust {
+            None => None,
+            Some(newtons) if MEAN_THRUST_N.contains(&newtons) => Some(newtons),
+            Some(newtons) => return Err(refused(format!("mean thrust {newtons}: allowed is 0.5 to 500 N"))),
+        };
+        let (marks, rest) = letters(rest);
+        let written_delay = rest.trim_start_matches([' ', '-', '/']);
+        if mean_thrust_n.is_none() && !(marks.is_empty() && rest.is_empty()) {
+            return Err(refused("the class is followed by the mean thrust in newtons, as in C6-5".into()));
+        }
+        let separated = written_delay.len() < rest.len();
+        let delay = match (written_delay, number(written_delay)) {
+            ("", _) if marks == "P" => Some(Delay::Plugged),
+            ("" | "?", _) => None,
+            ("P", _) if separated => Some(Delay::Plugged),
+            (_, (Some(seconds), after)) if separated && letters(after).1.is_empty() => {
+                if !DELAY_S.contains(&seconds) {
+                    return Err(refused(format!("delay {seconds}: allowed is 0 to 30 s")));
+                }
+                Some(Delay::Seconds(seconds))
+            }
+            _ => {
+                return Err(refused(
+                    "after the mean thrust comes a delay in seconds or P for plugged, as in C6-5 or C6-P"
+                        .into(),
+                ));
+            }
+        };
+        Ok(Self { class, mean_thrust_n, delay })
+    }
+}
+
+/// Upper case, plain hyphens and fractions, single spaces.
+fn tidy(written: &str) -> String {
+    let plain = written
+        .replace('½', "1/2")
+        .replace('¼', "1/4")
+        .replace('⅛', "1/8")
+        .replace(['\u{2010}', '\u{2011}', '\u{2012}', '\u{2013}', '\u{2014}', '\u{2212}', '_'], "-");
+    plain.split_whitespace().collect::<Vec<_>>().join(" ").to_ascii_uppercase()
+}
+
+fn class_of(text: &str) -> Option<(MotorClass, &str)> {
+    MotorClass::ALL.into_iter().find_map(|class| {
+        let (fraction, letter) = class.name().split_at(class.name().len() - 1);
+        let rest = text.strip_prefix(fraction)?.trim_start().strip_prefix(letter)?;
+        Some((class, rest))
+    })
+}
+
+/// A decimal number at the front, and the rest.
+fn number(text: &str) -> (Option<f64>, &str) {
+    let end = text.find(|it: char| !(it.is_ascii_digit() || it == '.')).unwrap_or(text.len());
+    match text[..end].parse() {
+        Ok(value) => (Some(value), &text[end..]),
+        Err(_) => (None, text),
+    }
+}
+
+/// Makers' marks (T, W, J, FJ ...) at the front, and the rest.
+fn letters(text: &str) -> (&str, &str) {
+    let end = text.find(|it: char| !it.is_ascii_alphabetic()).unwrap_or(text.len()).min(3);
+    text.split_at(end)
+}
+
+impl Motor {
+    /// Its designation as written.
+    #[must_use]
+    pub fn designation(&self) -> &str {
+        match self {
+            Self::Designation(written) => written,
+            Self::Known(data) => &data.designation,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(written: &str) -> (MotorClass, Option<f64>, Option<Delay>) {
+        let it = Designation::parse(written).unwrap();
+        (it.class, it.mean_thrust_n, it.delay)
+    }
+
+    #[test]
+    fn people_write_the_same_motor_in_many_ways() {
+        for written in
+            ["C6-5", "c6-5", "C6 5", "c6/5", " C6 - 5 ", "C 6-5", "C6–5", "C6-5W", "C6W-5", "C6_5", "C6-5.0"]
+        {
+            assert_eq!(read(written), (MotorClass::C, Some(6.0), Some(Delay::Seconds(5.0))), "{written}");
+        }
+    }
+
+    #[test]
+    fn fractions_of_class_a_are_their_own_classes() {
+        assert_eq!(read("1/2A3-4T"), (MotorClass::HalfA, Some(3.0), Some(Delay::Seconds(4.0))));
+        assert_eq!(read("½a3 4t"), (MotorClass::HalfA, Some(3.0), Some(Delay::Seconds(4.0))));
+        assert_eq!(read("1/4A3-3T"), (MotorClass::QuarterA, Some(3.0), Some(Delay::Seconds(3.0))));
+        assert_eq!(read("1/8A"), (MotorClass::EighthA, None, None));
+        assert_eq!(read("A3-4T"), (MotorClass::A, Some(3.0), Some(Delay::Seconds(4.0))));
+    }
+
+    #[test]
+    fn a_zero_delay_is_a_booster_motor_and_p_is_plugged() {
+        assert_eq!(read("D12-0"), (MotorClass::D, Some(12.0), Some(Delay::Seconds(0.0))));
+        for written in ["D12-P", "d12 p", "D12P"] {
+            assert_eq!(read(written), (MotorClass::D, Some(12.0), Some(Delay::Plugged)), "{written}");
+        }
+    }
+
+    #[test]
+    fn what_is_not_written_stays_open() {
+        assert_eq!(read("C6"), (MotorClass::C, Some(6.0), None));
+        assert_eq!(read("A10T"), (MotorClass::A, Some(10.0), None));
+        assert_eq!(read("C6-?"), (MotorClass::C, Some(6.0), None));
+        assert_eq!(read("g"), (MotorClass::G, None, None));
+    }
+
+    #[test]
+    fn what_is_no_designation_is_refused_with_what_is_allowed() {
+        for (written, hint) in [
+            ("", "1/8A, 1/4A, 1/2A, A, B"),
+            ("H128-6", "1/8A, 1/4A, 1/2A, A, B"),
+            ("1/3A3-4", "1/8A, 1/4A, 1/2A, A, B"),
+            ("6-5", "1/8A"),
+            ("C-5", "mean thrust in newtons"),
+            ("Cat", "mean thrust in newtons"),
+            ("C0-5", "0.5 to 500 N"),
+            ("C6-99", "0 to 30 s"),
+            ("C6-5-7", "a delay in seconds or P"),
+            ("C6.5.1-3", "mean thrust in newtons"),
+            ("C6-five", "a delay in seconds or P"),
+        ] {
+            let refusal = Designation::parse(written).unwrap_err().to_string();
+            assert!(refusal.contains(hint), "{written}: {refusal}");
+            assert!(refusal.contains(&format!("{written:?}")), "{refusal}");
+        }
+    }
+
+    #[test]
+    fn classes_join_without_a_gap_wider_than_the_last_printed_digit() {
+        for pair in MotorClass::ALL.windows(2) {
+            let gap_ns = pair[1].impulse_limits_ns().0 - pair[0].impulse_limits_ns().1;
+            assert!(gap_ns > 0.0 && gap_ns < 0.011, "{pair:?}");
+        }
+    }
+}
