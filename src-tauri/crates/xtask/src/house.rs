@@ -81,7 +81,13 @@ impl House {
             .stdout(file.try_clone().map_err(written)?)
             .stderr(file)
             .status()
-            .map_err(|error| format!("`{}` does not start: {error}", command.get_program().display()))?;
+            .map_err(|error| {
+                format!(
+                    "`{}` does not start in {}: {error}",
+                    command.get_program().display(),
+                    command.get_current_dir().unwrap_or(&self.root).display()
+                )
+            })?;
         let bytes = fs::read(&path).map_err(written)?;
         let output = String::from_utf8_lossy(&bytes).into_owned();
         if status.success() {

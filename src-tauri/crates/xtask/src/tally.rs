@@ -8,8 +8,8 @@ pub(crate) struct Tally {
 }
 
 impl Tally {
-    /// Adds up what `output` says: cargo's `test result:` lines, vitest's `Tests` line, and the bare
-    /// `N passed, N failed` of our own suites.
+    /// Adds up what `output` says: cargo's `test result:` lines, vitest's `Tests` line, the `pass` and `fail`
+    /// lines of Node's own runner, and a bare `N passed, N failed`.
     pub(crate) fn of(output: &str) -> Self {
         let mut sum = Self::default();
         for line in output.lines().map(str::trim) {
@@ -21,6 +21,9 @@ impl Tally {
                 sum.passed += number_before(line, "passed");
                 sum.failed += number_before(line, "failed");
             }
+            let node = |word| line.strip_prefix("ℹ ")?.strip_prefix(word)?.trim().parse::<usize>().ok();
+            sum.passed += node("pass ").unwrap_or(0);
+            sum.failed += node("fail ").unwrap_or(0) + node("cancelled ").unwrap_or(0);
         }
         sum
     }
@@ -61,6 +64,8 @@ mod tests {
         assert_eq!(Tally::of(cargo), Tally { passed: 15, failed: 2 });
         let vitest = " Test Files  1 failed | 2 passed (3)\n      Tests  1 failed | 24 passed (25)\n";
         assert_eq!(Tally::of(vitest), Tally { passed: 24, failed: 1 });
+        let node = "ℹ tests 5\nℹ suites 0\nℹ pass 3\nℹ fail 1\nℹ cancelled 1\nℹ skipped 0\nℹ duration_ms 60";
+        assert_eq!(Tally::of(node), Tally { passed: 3, failed: 2 });
         assert_eq!(Tally::of("7 passed, 1 failed"), Tally { passed: 7, failed: 1 });
     }
 

@@ -143,7 +143,8 @@ fn browser_tests(house: &House) -> Result<Tally, Failure> {
 }
 
 fn window_tests(house: &House) -> Result<Tally, Failure> {
-    let mut command = house.command("node", &["tests/window/run.mjs"]);
+    let mut command =
+        house.command("node", &["--test", "--test-reporter=spec", "tests/window/window.test.mjs"]);
     command.env("WINDFALL_APP", house.program("windfall-app"));
     counted(house.quietly("window-tests", command))
 }
