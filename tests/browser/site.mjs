@@ -1,0 +1,88 @@
+// What a browser test needs: the tools that live in ui/node_modules, a site to look at, a browser to look with.
+import { spawn } from 'node:child_process'
+import { readFile } from 'node:fs/promises'
+import { createServer } from 'node:http'
+import { createRequire } from 'node:module'
+import { dirname, extname, join, normalize, resolve } from 'node:path'
+import { fileURLToPath } from 'node:url'
+
+const here = dirname(fileURLToPath(import.meta.url))
+export const ui = resolve(here, '../../ui')
+const ofUi = createRequire(join(ui, 'package.json'))
+const { chromium } = ofUi('playwright-core')
+export const axeSource = await readFile(ofUi.resolve('axe-core/axe.min.js'), 'utf8')
+
+const TYPES = { '.html': 'text/html', '.js': 'text/javascript', '.css': 'text/css', '.svg': 'image/svg+xml' }
+const POLICY = "default-src 'self'; img-src 'self' data: blob:; style-src 'self' 'unsafe-inline'; worker-src 'self' blob:"
+
+/** The real core over loopback if WINDFALL_BIN names the program, else the screens with invented answers. */
+export async function openSite() {
+  const program = process.env.WINDFALL_BIN
+  return program ? served(resolve(program)) : faked()
+}
+
+async function served(program) {
+  const child = spawn(program, ['serve', '--port', '0', '--day', '../sample-data/flights', '--ui', 'dist'], {
+    cwd: ui,
+    stdio: ['ignore', 'pipe', 'inherit'],
+  })
+  const address = await new Promise((found, failed) => {
+    let said = ''
+    const late = setTimeout(() => failed(new Error(`no address within 30 s, only: ${said}`)), 30_000)
+    child.on('exit', (code) => failed(new Error(`${program} ended with ${code}: ${said}`)))
+    child.stdout.on('data', (chunk) => {
+      said += chunk
+      const match = /http:\/\/\S+#token=\S+/.exec(said)
+      if (!match) return
+      clearTimeout(late)
+      found(match[0])
+    })
+  })
+  return { kind: 'windfall serve', isReal: true, address, close: () => child.kill() }
+}
+
+async function faked() {
+  const root = resolve(ui, '../target/ui-fake')
+  const server = createServer(async (request, response) => {
+    const path = normalize(new URL(request.url, 'http://localhost').pathname)
+    const file = join(root, path === '/' ? 'index.html' : path)
+    try {
+      const body = await readFile(file)
+      response.writeHead(200, {
+        'Content-Type': TYPES[extname(file)] ?? 'application/octet-stream',
+        'Content-Security-Policy': POLICY,
+      })
+      response.end(body)
+    } catch {
+      response.writeHead(404).end()
+    }
+  })
+  await new Promise((done) => server.listen(0, '127.0.0.1', done))
+  const address = `http://127.0.0.1:${server.address().port}/`
+  return { kind: 'invented answers', isReal: false, address, close: () => server.close() }
+}
+
+/** Debian's Chromium, without anything that would call out. */
+export function openBrowser() {
+  return chromium.launch({
+    executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
+    args: [
+      '--no-sandbox',
+      '--disable-gpu',
+      '--disable-quic',
+      '--no-first-run',
+      '--disable-background-networking',
+      '--disable-component-update',
+      '--disable-sync',
+    ],
+  })
+}
+
+export const PHONE = { viewport: { width: 390, height: 844 }, deviceScaleFactor: 2, isMobile: true, hasTouch: true }
+export const DESKTOP = { viewport: { width: 1280, height: 800 } }
+
+/** Waits until an answer with its map stands on the screen. */
+export async function answered(page) {
+  await page.locator('[data-figure="distance"]').waitFor({ timeout: 30_000 })
+  await page.locator('[data-drawn-marks]').waitFor()
+}

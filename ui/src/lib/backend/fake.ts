@@ -1,0 +1,165 @@
+import { Refusal, type Backend, type FlightSummary } from './client'
+import type { Answer, Flight, LatLon, Mode, PartAnswer, Region } from './types'
+
+// Invented answers in the shape of the core's, far out at sea so that they are nobody's land. For unit tests and
+// for looking at the screens without the core; never part of a program that is handed out.
+const PAD: LatLon = { lat: 44, lon: -38 }
+
+const at = (east_m: number, north_m: number): LatLon => ({ lat: PAD.lat + north_m / 111_115, lon: PAD.lon + east_m / 80_170 })
+const lonLat = (east_m: number, north_m: number) => {
+  const { lat, lon } = at(east_m, north_m)
+  return [lon, lat]
+}
+const polygon = (...corners: [number, number][]) => ({
+  type: 'Polygon',
+  coordinates: [[...corners, corners[0] ?? [0, 0]].map(([east_m, north_m]) => lonLat(east_m, north_m))],
+})
+const line = (...points: [number, number][]) => ({
+  type: 'LineString',
+  coordinates: points.map(([east_m, north_m]) => lonLat(east_m, north_m)),
+})
+
+function blob(probability: number, east_m: number, north_m: number, a_m: number, b_m: number, turn_deg: number): Region {
+  const turn = (turn_deg * Math.PI) / 180
+  const ring = Array.from({ length: 49 }, (_, i) => {
+    const angle = (i / 48) * 2 * Math.PI
+    const [u, v] = [a_m * Math.cos(angle) * (1 + 0.15 * Math.cos(angle)), b_m * Math.sin(angle)]
+    return lonLat(east_m + u * Math.sin(turn) + v * Math.cos(turn), north_m + u * Math.cos(turn) - v * Math.sin(turn))
+  })
+  return { probability, area_m2: Math.PI * a_m * b_m, geometry: { type: 'MultiPolygon', coordinates: [[ring]] } }
+}
+
+export const FAKE_FLIGHTS: FlightSummary[] = [
+  { id: 'drifted', title: 'Gone behind the poplars under the chute', launched_at: '2031-05-11T10:12:30+02:00', rocket: 'Plover' },
+  { id: 'apart', title: 'Came apart at burnout, lower half found', launched_at: '2031-05-11T11:40:02+02:00', rocket: 'Grebe' },
+  { id: 'bare', title: 'Only the pad, the motor and a last look', launched_at: null, rocket: 'Dotterel' },
+]
+
+const flight: Flight = {
+  format: 'windfall-flight/1',
+  id: 'drifted',
+  title: null,
+  pad: { ...PAD, accuracy_m: 4, elevation_m: 310 },
+  air: null,
+  wind: [],
+  rocket: { id: null, name: 'Plover', stages: [] },
+  launch: { at: null, rod: null },
+  evidence: [],
+  field: {
+    id: null,
+    name: 'Long Fallow',
+    cover: 'high grass',
+    outline: polygon([-190, -150], [330, -170], [360, 210], [150, 270], [-210, 190]),
+    hazards: [
+      { kind: 'road', name: 'Sedge Lane', geometry: line([-400, -215], [0, -230], [420, -205], [560, 240]) },
+      { kind: 'power_line', name: null, geometry: line([-120, 420], [250, 330], [620, 250]) },
+      { kind: 'trees', name: 'poplars', geometry: polygon([225, 60], [300, 75], [310, 150], [240, 160]) },
+      { kind: 'water', name: 'fire pond', geometry: polygon([60, -90], [110, -100], [130, -50], [75, -35]) },
+      { kind: 'private_land', name: 'orchard', geometry: polygon([370, 40], [520, 60], [510, 210], [372, 205]) },
+      { kind: 'buildings', name: 'barn', geometry: polygon([-150, 60], [-105, 62], [-107, 90], [-150, 88]) },
+      { kind: 'crop', name: 'barley', geometry: polygon([-210, 200], [140, 280], [90, 380], [-220, 340]) },
+      { kind: 'railway', name: null, geometry: line([-420, -60], [-330, 120], [-300, 420]) },
+    ],
+  },
+}
+
+function partAnswer(part: string, east_m: number, north_m: number, spread: number): PartAnswer {
+  return {
+    part,
+    p_apart: part === 'rocket' ? 0 : 0.93,
+    aim: at(east_m, north_m),
+    approach: { ...at(east_m * 0.78, north_m * 0.74), caution: 'Stop at the edge of the poplars: branches, and the orchard behind is not ours.' },
+    distance_m: 287,
+    distance_from_pad_m: 287,
+    bearing_true_deg: 66.4,
+    bearing_magnetic_deg: 78.9,
+    walk_s: 247,
+    regions: [
+      blob(0.5, east_m, north_m, 42 * spread, 24 * spread, 66),
+      blob(0.9, east_m + 8, north_m + 4, 96 * spread, 52 * spread, 66),
+    ],
+    modes: [
+      { mode: 'opens', probability: 0.81, aim: at(east_m + 6, north_m + 2), regions: [blob(0.5, east_m + 6, north_m, 36 * spread, 20 * spread, 66), blob(0.9, east_m + 6, north_m, 80 * spread, 40 * spread, 66)] },
+      { mode: 'opens_late', probability: 0.12, aim: at(east_m * 0.8, north_m * 0.8), regions: [blob(0.5, east_m * 0.8, north_m * 0.8, 40, 22, 66), blob(0.9, east_m * 0.8, north_m * 0.8, 85, 45, 66)] },
+      { mode: 'none_opened', probability: 0.05, aim: at(40, 12), regions: [blob(0.5, 40, 12, 24, 20, 80), blob(0.9, 40, 12, 60, 44, 80)] },
+      { mode: 'unmodelled', probability: 0.004, aim: at(120, 60), regions: [blob(0.5, 120, 60, 120, 90, 66), blob(0.9, 120, 60, 260, 190, 66)] },
+    ],
+    in_field: 0.88,
+    hazards: [
+      { kind: 'trees', name: 'poplars', probability: 0.31 },
+      { kind: 'private_land', name: 'orchard', probability: 0.06 },
+      { kind: 'power_line', name: null, probability: 0.003 },
+    ],
+  }
+}
+
+/** An invented answer. */
+export function fakeAnswer(id: string, from: LatLon | null): Answer {
+  const parts = id === 'apart' ? [partAnswer('upper', 240, 118, 1), partAnswer('lower', 30, 22, 0.3)] : [partAnswer('rocket', 263, 115, 1)]
+  const moved = from ? parts.map((part) => ({ ...part, distance_m: 152, bearing_true_deg: 31, bearing_magnetic_deg: 43.5, walk_s: 131 })) : parts
+  return {
+    format: 'windfall-answer/1',
+    flight: id,
+    pad: PAD,
+    from: from ?? PAD,
+    declination_deg: -12.5,
+    cautions: [
+      'Sedge Lane lies between you and part of the area: look both ways and cross only on foot.',
+      'A power line runs north of the field. Never pull a rocket out of the wires; call the grid operator.',
+      'Ask before you enter the orchard. Local rules and the club’s safety officer decide.',
+    ],
+    parts: moved,
+    sight_lines: [
+      { evidence: 0, from: PAD, to: at(430, 205), bearing_true_deg: 64.5, moment: 'lost' },
+      { evidence: 1, from: at(60, -140), to: at(330, 240), bearing_true_deg: 35.4, moment: 'descent' },
+    ],
+    why: 'Two people lost sight of it near the poplars; the wind carried the open chute for about 40 seconds along their lines.',
+    would_help: 'Someone who saw it touch the ground, or a second direction to where it was last seen.',
+    surprises: id === 'bare' ? [{ evidence: 1, p_mistaken: 0.71, text: 'The direction from the car park points away from all other sightings' }] : [],
+    warnings: id === 'bare' ? ['Wind was not given: the area is wide.'] : [],
+    beliefs: [],
+    seed: 1,
+    effective_draws: 812,
+    monte_carlo_error_m: 1.4,
+    model_version: 'invented',
+    elapsed_ms: 3,
+  }
+}
+
+/** An invented density around the middle of the sheet. */
+export function fakeDensity(part: string, mode: Mode | null): ArrayBuffer {
+  const [width, height, cell_m] = [96, 80, 4]
+  const [east_m, north_m, wide] = mode === 'none_opened' ? [40, 12, 22] : part === 'lower' ? [30, 22, 14] : [250, 112, 44]
+  const [west_m, south_m] = [east_m - (width * cell_m) / 2, north_m - (height * cell_m) / 2]
+  const bytes = new ArrayBuffer(16 + width * height)
+  const head = new DataView(bytes)
+  head.setUint16(0, width, true)
+  head.setUint16(2, height, true)
+  head.setFloat32(4, cell_m, true)
+  head.setFloat32(8, west_m, true)
+  head.setFloat32(12, south_m, true)
+  const values = new Uint8Array(bytes, 16)
+  for (let row = 0; row < height; row++) {
+    for (let column = 0; column < width; column++) {
+      const [e, n] = [(column - width / 2) * cell_m, (height / 2 - row) * cell_m]
+      const [along, across] = [0.914 * e + 0.407 * n, 0.914 * n - 0.407 * e]
+      values[row * width + column] = Math.round(255 * Math.exp(-0.25 * ((along / wide) ** 2 + (across / (0.55 * wide)) ** 2)))
+    }
+  }
+  return bytes
+}
+
+/** A core that answers at once, with invented things. */
+export function fakeBackend(): Backend {
+  const known = (id: string) => {
+    const summary = FAKE_FLIGHTS.find((it) => it.id === id)
+    if (!summary) throw new Refusal('unknown_flight', `There is no flight "${id}".`)
+    return summary
+  }
+  return {
+    listFlights: () => Promise.resolve(FAKE_FLIGHTS),
+    showFlight: async (id) => Promise.resolve({ ...flight, id, title: known(id).title }),
+    locateFlight: async (id, from) => Promise.resolve(fakeAnswer(known(id).id, from)),
+    landingDensity: (_id, part, mode) => Promise.resolve(fakeDensity(part, mode)),
+  }
+}

@@ -1,0 +1,269 @@
+import Feature from 'ol/Feature'
+import type Geometry from 'ol/geom/Geometry'
+import LineString from 'ol/geom/LineString'
+import MultiPolygon from 'ol/geom/MultiPolygon'
+import Point from 'ol/geom/Point'
+import Circle from 'ol/style/Circle'
+import Fill from 'ol/style/Fill'
+import RegularShape from 'ol/style/RegularShape'
+import Stroke from 'ol/style/Stroke'
+import Style from 'ol/style/Style'
+import Text from 'ol/style/Text'
+import type { Answer, Field, HazardKind, LatLon, Region } from '../backend/types'
+import { chance } from '../units'
+import { say, type WordKey } from '../words'
+import { northernmost, type Ground } from './ground'
+import type { Palette } from './palette'
+import { patternFill, type Pattern } from './patterns'
+
+const FONT = 'system-ui, sans-serif'
+
+function label(text: string, ink: string, paper: string, more: Partial<ConstructorParameters<typeof Text>[0]> = {}): Text {
+  return new Text({
+    text,
+    font: `650 14px ${FONT}`,
+    fill: new Fill({ color: ink }),
+    stroke: new Stroke({ color: paper, width: 4 }),
+    overflow: true,
+    ...more,
+  })
+}
+
+function drawn(geometry: Geometry, ...styles: Style[]): Feature {
+  const feature = new Feature(geometry)
+  feature.setStyle(styles)
+  return feature
+}
+
+/** A square grid that gives the empty sheet a measure. */
+export function gridOf(step_m: number, reach_m: number, palette: Palette): Feature[] {
+  const style = new Style({ stroke: new Stroke({ color: palette.grid, width: 1 }) })
+  const lines: Feature[] = []
+  const n = Math.ceil(reach_m / step_m)
+  const edge = n * step_m
+  for (let i = -n; i <= n; i++) {
+    lines.push(drawn(new LineString([[i * step_m, -edge], [i * step_m, edge]]), style))
+    lines.push(drawn(new LineString([[-edge, i * step_m], [edge, i * step_m]]), style))
+  }
+  return lines
+}
+
+/** The outline of the field; none without one. */
+export function outlineOf(field: Field | null, ground: Ground, palette: Palette): Feature[] {
+  const geometry = ground.geometry(field?.outline)
+  if (!geometry) return []
+  return [
+    drawn(
+      geometry,
+      new Style({ fill: new Fill({ color: palette.field }), stroke: new Stroke({ color: palette.ink, width: 2 }) }),
+    ),
+  ]
+}
+
+interface Look {
+  pattern: Pattern
+  ink: (palette: Palette) => string
+}
+
+const inInk = (palette: Palette) => palette.ink
+const HAZARDS: Record<HazardKind, Look> = {
+  road: { pattern: 'hatch', ink: inInk },
+  railway: { pattern: 'hatch', ink: inInk },
+  power_line: { pattern: 'cross', ink: inInk },
+  water: { pattern: 'waves', ink: (palette) => palette.water },
+  trees: { pattern: 'trees', ink: (palette) => palette.plants },
+  buildings: { pattern: 'solid', ink: inInk },
+  crop: { pattern: 'rows', ink: (palette) => palette.plants },
+  livestock: { pattern: 'dots', ink: inInk },
+  private_land: { pattern: 'hatch', ink: inInk },
+  other: { pattern: 'cross', ink: inInk },
+}
+
+/** Strokes of a hazard that is a line, widest first. */
+function lineStrokes(kind: HazardKind, palette: Palette): Stroke[] {
+  const { ink, paper, water } = palette
+  switch (kind) {
+    case 'road':
+      return [new Stroke({ color: ink, width: 9 }), new Stroke({ color: paper, width: 5 })]
+    case 'railway':
+      return [
+        new Stroke({ color: ink, width: 2 }),
+        new Stroke({ color: ink, width: 9, lineDash: [2, 12], lineCap: 'butt' }),
+      ]
+    case 'power_line':
+      return [
+        new Stroke({ color: ink, width: 1.5 }),
+        new Stroke({ color: ink, width: 8, lineDash: [0.1, 26], lineCap: 'round' }),
+      ]
+    case 'water':
+      return [new Stroke({ color: water, width: 6 })]
+    default:
+      return [new Stroke({ color: ink, width: 3, lineDash: [8, 6], lineCap: 'butt' })]
+  }
+}
+
+/** Ground to keep away from, each kind with a pattern and a name of its own. */
+export function hazardsOf(field: Field | null, ground: Ground, palette: Palette): Feature[] {
+  return (field?.hazards ?? []).flatMap((hazard) => {
+    const geometry = ground.geometry(hazard.geometry)
+    if (!geometry) return []
+    const look = HAZARDS[hazard.kind]
+    const ink = look.ink(palette)
+    const name = hazard.name ?? say(`hazard.${hazard.kind}`)
+    const type = geometry.getType()
+    if (type.includes('Polygon')) {
+      return [
+        drawn(
+          geometry,
+          new Style({
+            fill: new Fill({ color: patternFill(look.pattern, ink) }),
+            stroke: new Stroke({ color: ink, width: 1.5 }),
+            text: label(name, palette.ink, palette.paper),
+          }),
+        ),
+      ]
+    }
+    if (type.includes('LineString')) {
+      const strokes = lineStrokes(hazard.kind, palette).map((stroke) => new Style({ stroke }))
+      const text = label(name, palette.ink, palette.paper, { placement: 'line', textBaseline: 'bottom', offsetY: -7 })
+      return [drawn(geometry, ...strokes, new Style({ text }))]
+    }
+    const image = new RegularShape({
+      points: 4,
+      radius: 9,
+      angle: Math.PI / 4,
+      fill: new Fill({ color: ink }),
+      stroke: new Stroke({ color: palette.paper, width: 2 }),
+    })
+    return [drawn(geometry, new Style({ image, text: label(name, palette.ink, palette.paper, { offsetY: 20 }) }))]
+  })
+}
+
+/** Outlines of the areas: the likelier half bold, the nine tenths dashed. */
+export function regionsOf(regions: readonly Region[], ground: Ground, palette: Palette): Feature[] {
+  const tightest = Math.min(...regions.map((region) => region.probability))
+  return regions.flatMap((region) => {
+    const geometry = ground.geometry(region.geometry)
+    if (!geometry) return []
+    const bold = region.probability === tightest
+    const stroke = bold
+      ? new Stroke({ color: palette.accent, width: 4 })
+      : new Stroke({ color: palette.accent, width: 2.5, lineDash: [10, 7], lineCap: 'butt' })
+    const corners = geometry instanceof MultiPolygon ? geometry.getCoordinates().flat(2) : []
+    const tag = new Style({
+      geometry: new Point(northernmost(corners)),
+      text: label(chance(region.probability), palette.accent, palette.paper, {
+        textBaseline: 'bottom',
+        offsetY: -4,
+      }),
+    })
+    // A halo of paper keeps the line readable across hatching.
+    const halo = new Style({ stroke: new Stroke({ color: palette.paper, width: bold ? 7 : 5 }) })
+    return [drawn(geometry, halo, new Style({ stroke }), ...(corners.length > 0 ? [tag] : []))]
+  })
+}
+
+/** Directions that were sighted. Of a followed flight, hundreds of lines, only the last is named. */
+export function sightLinesOf(answer: Answer, ground: Ground, palette: Palette): Feature[] {
+  const lastOf = new Map(answer.sight_lines.map((line, index) => [line.evidence, index]))
+  return answer.sight_lines.map((line, index) => {
+    const shape = new LineString([ground.place(line.from), ground.place(line.to)])
+    const faint = line.moment === 'track' && lastOf.get(line.evidence) !== index
+    const stroke = new Stroke({
+      color: faint ? palette.grid : palette.ink,
+      width: faint ? 1 : 2,
+      lineDash: [2, 6],
+      lineCap: 'butt',
+    })
+    if (faint) return drawn(shape, new Style({ stroke }))
+    const far = new Style({
+      geometry: new Point(shape.getCoordinateAt(0.72)),
+      text: label(sightName(line.moment), palette.ink, palette.paper, { font: `italic 600 14px ${FONT}` }),
+    })
+    return drawn(shape, new Style({ stroke }), far)
+  })
+}
+
+const MOMENTS: Record<string, WordKey> = {
+  apogee: 'moment.apogee',
+  deployment: 'moment.deployment',
+  descent: 'moment.descent',
+  lost: 'moment.lost',
+  landed: 'moment.landed',
+  track: 'moment.track',
+}
+
+function sightName(moment: string): string {
+  const key = MOMENTS[moment]
+  return key ? say(key) : moment
+}
+
+/** What the marks stand for. */
+export interface Marks {
+  pad: LatLon
+  /** Where the flyer stands, if not at the pad. */
+  you: LatLon | null
+  aim: LatLon
+  /** Where to start if the chosen mode is what happened. */
+  modeAim: LatLon | null
+  /** Only if there is a reason to stop short. */
+  approach: LatLon | null
+}
+
+/** Pad, flyer, the ring to start at, the triangle to stop at. */
+export function marksOf(marks: Marks, ground: Ground, palette: Palette): Feature[] {
+  const at = (place: LatLon) => new Point(ground.place(place))
+  const paperFill = new Fill({ color: palette.paper })
+  const features = [
+    drawn(
+      at(marks.pad),
+      new Style({
+        image: new RegularShape({
+          points: 4,
+          radius: 11,
+          angle: Math.PI / 4,
+          fill: paperFill,
+          stroke: new Stroke({ color: palette.ink, width: 2.5 }),
+        }),
+      }),
+      new Style({
+        image: new RegularShape({ points: 4, radius: 9, radius2: 0, fill: paperFill, stroke: new Stroke({ color: palette.ink, width: 2.5 }) }),
+        text: label(say('map.pad'), palette.ink, palette.paper, { offsetY: 21 }),
+      }),
+    ),
+  ]
+  const ring = (radius: number, dashed: boolean) => [
+    new Style({ image: new Circle({ radius, stroke: new Stroke({ color: palette.paper, width: 9 }) }) }),
+    new Style({
+      image: new Circle({
+        radius,
+        stroke: new Stroke({ color: palette.accent, width: 4.5, ...(dashed ? { lineDash: [3, 5], lineCap: 'butt' } : {}) }),
+      }),
+    }),
+  ]
+  const dot = new Style({
+    image: new Circle({
+      radius: 4.5,
+      fill: new Fill({ color: palette.accent }),
+      stroke: new Stroke({ color: palette.paper, width: 2 }),
+    }),
+  })
+  const named = (text: string, offsetY: number) =>
+    new Style({ text: label(text, palette.accent, palette.paper, { offsetY, font: `750 15px ${FONT}` }) })
+  features.push(drawn(at(marks.aim), ...ring(13, false), dot, named(say('map.start_here'), 28)))
+  if (marks.modeAim) features.push(drawn(at(marks.modeAim), ...ring(13, true), dot, named(say('map.if_so'), -28)))
+  if (marks.approach) {
+    const triangle = new RegularShape({
+      points: 3,
+      radius: 14,
+      fill: paperFill,
+      stroke: new Stroke({ color: palette.accent, width: 4 }),
+    })
+    features.push(drawn(at(marks.approach), new Style({ image: triangle }), named(say('map.approach'), 24)))
+  }
+  if (marks.you) {
+    const you = new Circle({ radius: 9, fill: new Fill({ color: palette.ink }), stroke: new Stroke({ color: palette.paper, width: 3 }) })
+    features.push(drawn(at(marks.you), new Style({ image: you, text: label(say('map.you'), palette.ink, palette.paper, { offsetY: -18 }) })))
+  }
+  return features
+}

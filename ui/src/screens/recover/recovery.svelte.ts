@@ -1,0 +1,166 @@
+import { Refusal, type Backend, type FlightSummary } from '../../lib/backend'
+import type { Answer, Flight, LatLon, Mode, ModeAnswer, PartAnswer } from '../../lib/backend/types'
+import { NoFix, type PositionReceiver } from '../../lib/device/position'
+import { decodeDensity, type LandingDensity } from '../../lib/map/density'
+import { say } from '../../lib/words'
+
+/** Something that went wrong, and the way to try it again. */
+export interface Trouble {
+  code: string
+  message: string
+  again: () => void
+}
+
+/** The search for one flight: what was asked, what came back. */
+export class Recovery {
+  flights = $state.raw<FlightSummary[] | null>(null)
+  id = $state<string | null>(null)
+  flight = $state.raw<Flight | null>(null)
+  answer = $state.raw<Answer | null>(null)
+  density = $state.raw<LandingDensity | null>(null)
+  /** Why there is no shading; the answer stands without it. */
+  densityTrouble = $state<string | null>(null)
+  trouble = $state.raw<Trouble | null>(null)
+  positionTrouble = $state<string | null>(null)
+  locating = $state(false)
+  finding = $state(false)
+  /** Where the flyer stands; null at the pad. */
+  from = $state.raw<LatLon | null>(null)
+  partName = $state<string | null>(null)
+  /** Null for all modes mixed. */
+  mode = $state<Mode | null>(null)
+
+  readonly part: PartAnswer | null = $derived(
+    this.answer?.parts.find((it) => it.part === this.partName) ?? this.answer?.parts[0] ?? null,
+  )
+  readonly modeAnswer: ModeAnswer | null = $derived(this.part?.modes.find((it) => it.mode === this.mode) ?? null)
+
+  readonly #backend: Backend
+  readonly #receiver: PositionReceiver
+  // Nothing on the screen reads it: it spares a question when the flyer comes back to a part.
+  // eslint-disable-next-line svelte/prefer-svelte-reactivity
+  readonly #densities = new Map<string, LandingDensity>()
+  // Answers that arrive after the flyer has moved on are dropped.
+  #turn = 0
+
+  constructor(backend: Backend, receiver: PositionReceiver) {
+    this.#backend = backend
+    this.#receiver = receiver
+  }
+
+  /** Reads the list of flights. */
+  async open(): Promise<void> {
+    this.trouble = null
+    try {
+      this.flights = await this.#backend.listFlights()
+    } catch (thrown) {
+      this.#failed(thrown, () => void this.open())
+    }
+  }
+
+  /** Loads a flight and asks where it may be. */
+  async choose(id: string): Promise<void> {
+    const turn = ++this.#turn
+    this.id = id
+    this.flight = this.answer = this.density = this.trouble = null
+    this.densityTrouble = this.positionTrouble = this.partName = this.mode = this.from = null
+    this.#densities.clear()
+    this.locating = true
+    try {
+      const [flight, answer] = await Promise.all([
+        this.#backend.showFlight(id),
+        this.#backend.locateFlight(id, null),
+      ])
+      if (turn !== this.#turn) return
+      this.flight = flight
+      this.answer = answer
+      this.partName = answer.parts[0]?.part ?? null
+      void this.#shade()
+    } catch (thrown) {
+      if (turn === this.#turn) this.#failed(thrown, () => void this.choose(id))
+    } finally {
+      if (turn === this.#turn) this.locating = false
+    }
+  }
+
+  /** Back to the list. */
+  leave(): void {
+    this.#turn++
+    this.id = null
+    this.locating = false
+    this.trouble = null
+    if (!this.flights) void this.open()
+  }
+
+  choosePart(part: string): void {
+    this.partName = part
+    // A mode that this part does not know cannot stay chosen.
+    if (!this.modeAnswer) this.mode = null
+    void this.#shade()
+  }
+
+  chooseMode(mode: Mode | null): void {
+    this.mode = mode
+    void this.#shade()
+  }
+
+  /** Asks the device where it is, and the core again from there. */
+  async standHere(): Promise<void> {
+    this.positionTrouble = null
+    this.finding = true
+    try {
+      const { lat, lon } = await this.#receiver.fix()
+      await this.#goFrom({ lat, lon })
+    } catch (thrown) {
+      this.positionTrouble = say(`position.${thrown instanceof NoFix ? thrown.why : 'unavailable'}`)
+    } finally {
+      this.finding = false
+    }
+  }
+
+  /** Distance and bearing from the pad again. */
+  async standAtPad(): Promise<void> {
+    this.positionTrouble = null
+    await this.#goFrom(null)
+  }
+
+  async #goFrom(from: LatLon | null): Promise<void> {
+    const id = this.id
+    if (id === null) return
+    const turn = ++this.#turn
+    this.trouble = null
+    this.locating = true
+    try {
+      const answer = await this.#backend.locateFlight(id, from)
+      if (turn !== this.#turn) return
+      this.answer = answer
+      this.from = from
+    } catch (thrown) {
+      if (turn === this.#turn) this.#failed(thrown, () => void this.#goFrom(from))
+    } finally {
+      if (turn === this.#turn) this.locating = false
+    }
+  }
+
+  async #shade(): Promise<void> {
+    const { id, part, mode } = this
+    if (id === null || !part) return
+    const key = `${part.part}\n${mode ?? ''}`
+    const isStillWanted = () => this.id === id && this.part?.part === part.part && this.mode === mode
+    this.densityTrouble = null
+    this.density = this.#densities.get(key) ?? null
+    if (this.density) return
+    try {
+      const density = decodeDensity(await this.#backend.landingDensity(id, part.part, mode))
+      if (this.id === id) this.#densities.set(key, density)
+      if (isStillWanted()) this.density = density
+    } catch (thrown) {
+      if (isStillWanted()) this.densityTrouble = Refusal.from(thrown).message
+    }
+  }
+
+  #failed(thrown: unknown, again: () => void): void {
+    const { code, message } = Refusal.from(thrown)
+    this.trouble = { code, message, again }
+  }
+}

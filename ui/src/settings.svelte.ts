@@ -1,0 +1,55 @@
+import { createContext } from 'svelte'
+import { MediaQuery } from 'svelte/reactivity'
+import type { Units } from './lib/units'
+
+/** What the flyer likes, kept on this device. */
+export class Settings {
+  units = $state<Units>('metric')
+  /** Null follows the system. */
+  #look = $state<'light' | 'dark' | null>(null)
+  readonly #systemDark = new MediaQuery('(prefers-color-scheme: dark)')
+
+  constructor() {
+    const kept = read()
+    if (kept.units === 'imperial') this.units = 'imperial'
+    if (kept.look === 'light' || kept.look === 'dark') this.#look = kept.look
+  }
+
+  get dark(): boolean {
+    return this.#look ? this.#look === 'dark' : this.#systemDark.current
+  }
+
+  switchUnits(): void {
+    this.units = this.units === 'metric' ? 'imperial' : 'metric'
+    this.#keep()
+  }
+
+  /** The other look; back with the system as soon as both agree. */
+  switchLook(): void {
+    const dark = !this.dark
+    this.#look = dark === this.#systemDark.current ? null : dark ? 'dark' : 'light'
+    this.#keep()
+  }
+
+  #keep(): void {
+    try {
+      localStorage.setItem(KEY, JSON.stringify({ units: this.units, look: this.#look }))
+    } catch {
+      // A device that keeps nothing still shows the choice until it is closed.
+    }
+  }
+}
+
+const KEY = 'windfall.settings'
+
+function read(): { units?: unknown; look?: unknown } {
+  try {
+    const kept: unknown = JSON.parse(localStorage.getItem(KEY) ?? '{}')
+    return typeof kept === 'object' && kept !== null ? kept : {}
+  } catch {
+    return {}
+  }
+}
+
+/** The settings of this page. Reading them outside the app throws. */
+export const [settingsHere, setSettingsHere] = createContext<Settings>()
