@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 /// Where every part may lie.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 pub struct Answer {
     /// Always `windfall-answer/1`.
     pub format: String,
@@ -46,6 +47,7 @@ pub struct Answer {
 
 /// Where one part may lie.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 pub struct PartAnswer {
     /// Its name.
     pub part: String,
@@ -75,11 +77,13 @@ pub struct PartAnswer {
     pub hazards: Vec<HazardChance>,
     /// Equally weighted landing points, if asked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "typescript", ts(optional))]
     pub samples: Option<Vec<[f64; 2]>>,
 }
 
 /// The last safe standing point short of any hazard.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 pub struct Approach {
     /// Latitude, degrees.
     pub lat: f64,
@@ -91,17 +95,20 @@ pub struct Approach {
 
 /// An area with its chance.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 pub struct Region {
     /// Chance that it lies inside.
     pub probability: f64,
     /// Square metres.
     pub area_m2: f64,
     /// A GeoJSON `MultiPolygon` geometry.
+    #[cfg_attr(feature = "typescript", ts(as = "crate::geometry::Geometry"))]
     pub geometry: serde_json::Value,
 }
 
 /// One way it may have come down.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 pub struct ModeAnswer {
     /// Which.
     pub mode: Mode,
@@ -115,6 +122,7 @@ pub struct ModeAnswer {
 
 /// Chance on one hazard.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 pub struct HazardChance {
     /// What it is.
     pub kind: HazardKind,
@@ -126,6 +134,7 @@ pub struct HazardChance {
 
 /// A direction that was sighted, turned to true north by the core.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 pub struct SightLine {
     /// Index of the piece in the flight's evidence.
     pub evidence: usize,
@@ -141,6 +150,7 @@ pub struct SightLine {
 
 /// A piece of evidence that looks mistaken.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 pub struct Surprise {
     /// Index of the piece in the flight's evidence.
     pub evidence: usize,

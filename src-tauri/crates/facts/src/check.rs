@@ -6,6 +6,7 @@ use crate::{
     Stage, WindReading, geometry,
 };
 use chrono::DateTime;
+use core::cmp::Ordering;
 
 type Verdict = Result<(), FlightError>;
 
@@ -154,8 +155,8 @@ fn rising(times_s: impl Iterator<Item = Option<f64>>, field: &str) -> Verdict {
     let mut before = f64::NEG_INFINITY;
     for (index, time) in times_s.enumerate() {
         let Some(time) = time else { continue };
-        // The comparison is written so that NaN lands on the refusing side.
-        if !(time > before) {
+        // NaN lands on the refusing side.
+        if time.partial_cmp(&before) != Some(Ordering::Greater) {
             return refuse(
                 &format!("{field}[{index}][0]"),
                 format!("{time} s is not later than {before} s before it"),

@@ -1,10 +1,12 @@
 //! What was seen, measured, searched and found.
 
 use crate::{LatLon, North};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// A moment of the flight that a flyer can point at.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Moment {
     /// The highest point.
@@ -20,7 +22,8 @@ pub enum Moment {
 }
 
 /// What a direction was taken with.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum SightingMethod {
     /// A phone held on target.
@@ -35,7 +38,8 @@ pub enum SightingMethod {
 }
 
 /// How it came down: the modes a flight is a mixture of.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Mode {
     /// The recovery device opens as planned.
@@ -90,7 +94,8 @@ impl Mode {
 }
 
 /// What the flyer says it did. Strong evidence, not law.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum SawMode {
     /// [`Mode::Opens`]
@@ -129,7 +134,8 @@ impl SawMode {
 }
 
 /// How sure a witness is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Sure {
     /// Saw it clearly.
@@ -141,7 +147,8 @@ pub enum Sure {
 }
 
 /// One piece of evidence.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Evidence {
     /// A direction, a height, a time: at least one of them.
@@ -165,7 +172,8 @@ pub enum Evidence {
 macro_rules! evidence_struct {
     ($(#[$doc:meta])* $name:ident { $($(#[$fdoc:meta])* $field:ident : $ty:ty),* $(,)? }) => {
         $(#[$doc])*
-        #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+        #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+        #[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
         #[serde(deny_unknown_fields)]
         pub struct $name {
             $($(#[$fdoc])* pub $field: $ty,)*
@@ -265,6 +273,8 @@ evidence_struct! {
         /// Which part; null for the rocket.
         #[serde(default)] part: Option<String>,
         /// A GeoJSON Polygon or `MultiPolygon` geometry.
+        #[schemars(schema_with = "crate::geometry::area_schema")]
+        #[cfg_attr(feature = "typescript", ts(as = "crate::geometry::Geometry"))]
         geometry: serde_json::Value,
         /// In it, or not in it.
         inside: bool,

@@ -1,8 +1,9 @@
+use schemars::JsonSchema;
 use serde::de::{MapAccess, Visitor, value::MapAccessDeserializer};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// How well a number is known.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Known {
     /// Put on a scale or measured.
@@ -15,6 +16,11 @@ pub enum Known {
 
 /// A number, and how well it is known: `62` or `{"value": 62, "known": "guessed"}`.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(
+    feature = "typescript",
+    derive(ts_rs::TS),
+    ts(type = "number | { value: number; known?: \"weighed\" | \"stated\" | \"guessed\" | null }")
+)]
 pub struct Figure {
     /// The number, in the unit its key names.
     pub value: f64,
@@ -28,6 +34,16 @@ pub(crate) struct Spelled {
     pub(crate) value: f64,
     #[serde(default)]
     pub(crate) known: Option<Known>,
+}
+
+impl JsonSchema for Figure {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Figure".into()
+    }
+
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        schemars::json_schema!({"type": "number"}) // crate::schema lets any number say how well it is known
+    }
 }
 
 impl From<f64> for Figure {

@@ -1,10 +1,12 @@
 //! The flight file: what the flyer knows. Everything not known is left out.
 
 use crate::{Evidence, Figure, North};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// One flight as people tell it (`windfall-flight/1`).
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
 #[serde(deny_unknown_fields)]
 pub struct Flight {
     /// Always `windfall-flight/1`.
@@ -37,7 +39,8 @@ pub struct Flight {
 }
 
 /// The launch pad.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
 #[serde(deny_unknown_fields)]
 pub struct Pad {
     /// Latitude, degrees north.
@@ -53,7 +56,8 @@ pub struct Pad {
 }
 
 /// The ground: cover, outline and what to keep away from.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
 #[serde(deny_unknown_fields)]
 pub struct Field {
     /// Identifier of the field.
@@ -67,6 +71,8 @@ pub struct Field {
     pub cover: Option<String>,
     /// Outline, a GeoJSON Polygon or `MultiPolygon` geometry.
     #[serde(default)]
+    #[schemars(schema_with = "crate::geometry::area_schema")]
+    #[cfg_attr(feature = "typescript", ts(as = "Option<crate::geometry::Geometry>"))]
     pub outline: Option<serde_json::Value>,
     /// Roads, wires, water, trees and the like.
     #[serde(default, deserialize_with = "crate::null_is_default")]
@@ -74,7 +80,8 @@ pub struct Field {
 }
 
 /// What a hazard is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum HazardKind {
     /// A road with traffic.
@@ -100,7 +107,8 @@ pub enum HazardKind {
 }
 
 /// Ground to keep away from.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
 #[serde(deny_unknown_fields)]
 pub struct Hazard {
     /// What it is.
@@ -109,11 +117,14 @@ pub struct Hazard {
     #[serde(default)]
     pub name: Option<String>,
     /// A GeoJSON geometry: Point, `LineString`, Polygon or one of their Multi forms.
+    #[schemars(schema_with = "crate::geometry::shape_schema")]
+    #[cfg_attr(feature = "typescript", ts(as = "crate::geometry::Geometry"))]
     pub geometry: serde_json::Value,
 }
 
 /// The air at the pad.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
 #[serde(deny_unknown_fields)]
 pub struct Air {
     /// Degrees Celsius.
@@ -128,7 +139,8 @@ pub struct Air {
 }
 
 /// How a wind reading was made.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum WindMethod {
     /// An anemometer in the hand or on a pole.
@@ -138,7 +150,8 @@ pub enum WindMethod {
 }
 
 /// One reading of the wind.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
 #[serde(deny_unknown_fields)]
 pub struct WindReading {
     /// When, RFC 3339.
@@ -168,7 +181,8 @@ pub struct WindReading {
 }
 
 /// What flew.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
 #[serde(deny_unknown_fields)]
 pub struct Rocket {
     /// Identifier in the fleet.
@@ -182,7 +196,8 @@ pub struct Rocket {
 }
 
 /// One stage, or the whole rocket if there is only one.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
 #[serde(deny_unknown_fields)]
 pub struct Stage {
     /// What the flyer calls it (default: rocket; booster and sustainer).
@@ -212,7 +227,8 @@ pub struct Stage {
 }
 
 /// A piece that can fall on its own.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
 #[serde(deny_unknown_fields)]
 pub struct Part {
     /// What the flyer calls it.
@@ -232,7 +248,8 @@ pub struct Part {
 }
 
 /// A motor: a designation as people write it, or what is known of it.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(untagged)]
 pub enum Motor {
     /// C6-5, c6 5, 1/2A3-4T, D12-0, C6, C.
@@ -242,7 +259,8 @@ pub enum Motor {
 }
 
 /// A motor with the figures on its data sheet.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
 #[serde(deny_unknown_fields)]
 pub struct MotorData {
     /// As people write it.
@@ -262,7 +280,8 @@ pub struct MotorData {
 }
 
 /// Outline of a canopy.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum CanopyShape {
     /// Flat circle.
@@ -279,28 +298,33 @@ pub enum CanopyShape {
 }
 
 /// How a stage comes down.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
 pub enum Recovery {
     /// A parachute.
     Parachute {
         /// Diameter (round), across flats (hexagon, octagon), side (square), overall width (cross), millimetres.
         #[serde(default)]
+        #[cfg_attr(feature = "typescript", ts(optional = nullable))]
         diameter_mm: Option<Figure>,
         /// Outline.
         #[serde(default, deserialize_with = "crate::null_is_default")]
         shape: CanopyShape,
         /// Diameter of the spill hole, millimetres; zero for none.
         #[serde(default)]
+        #[cfg_attr(feature = "typescript", ts(optional = nullable))]
         spill_hole_mm: Option<Figure>,
     },
     /// A streamer.
     Streamer {
         /// Length, millimetres.
         #[serde(default)]
+        #[cfg_attr(feature = "typescript", ts(optional = nullable))]
         length_mm: Option<Figure>,
         /// Width, millimetres.
         #[serde(default)]
+        #[cfg_attr(feature = "typescript", ts(optional = nullable))]
         width_mm: Option<Figure>,
     },
     /// It tumbles down with nothing opened.
@@ -308,7 +332,8 @@ pub enum Recovery {
 }
 
 /// How it was launched.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
 #[serde(deny_unknown_fields)]
 pub struct Launch {
     /// First motion, RFC 3339.
@@ -320,7 +345,8 @@ pub struct Launch {
 }
 
 /// The launch rod or rail.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
 #[serde(deny_unknown_fields)]
 pub struct Rod {
     /// Guided length, metres.

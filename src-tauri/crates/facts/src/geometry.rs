@@ -107,6 +107,43 @@ pub(crate) fn vertex_count(value: &Value) -> usize {
     }
 }
 
+/// JSON Schema of an area.
+pub(crate) fn area_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+    schema(AREAS)
+}
+
+/// JSON Schema of anything that can be drawn.
+pub(crate) fn shape_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+    schema(SHAPES)
+}
+
+fn schema(allowed: &[&str]) -> schemars::Schema {
+    schemars::json_schema!({
+        "type": "object",
+        "properties": {
+            "type": {"enum": allowed},
+            "coordinates": {"type": "array"},
+            "bbox": {"type": "array"},
+        },
+        "required": ["type", "coordinates"],
+        "additionalProperties": false,
+    })
+}
+
+/// A GeoJSON geometry; positions are [longitude, latitude].
+#[cfg(feature = "typescript")]
+#[derive(ts_rs::TS)]
+#[ts(tag = "type")]
+#[expect(dead_code, reason = "only its TypeScript form is used")]
+pub(crate) enum Geometry {
+    Point { coordinates: Vec<f64> },
+    MultiPoint { coordinates: Vec<Vec<f64>> },
+    LineString { coordinates: Vec<Vec<f64>> },
+    MultiLineString { coordinates: Vec<Vec<Vec<f64>>> },
+    Polygon { coordinates: Vec<Vec<Vec<f64>>> },
+    MultiPolygon { coordinates: Vec<Vec<Vec<Vec<f64>>>> },
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -10,6 +10,9 @@ mod geometry;
 mod names;
 mod ranges;
 mod read;
+mod schema;
+#[cfg(feature = "typescript")]
+mod typescript;
 
 pub use answer::*;
 pub use designation::{Delay, Designation, MotorClass, NotADesignation};
@@ -17,11 +20,16 @@ pub use evidence::*;
 pub use figure::{Figure, Known};
 pub use flight::*;
 pub use read::{FORMAT, FlightError, read_flight};
+pub use schema::flight_schema;
+#[cfg(feature = "typescript")]
+pub use typescript::export_typescript;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Deserializer, Serialize};
 
 /// A place, degrees on WGS 84.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(deny_unknown_fields)]
 pub struct LatLon {
     /// Degrees north.
@@ -31,7 +39,8 @@ pub struct LatLon {
 }
 
 /// Which north a direction counts from.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum North {
     /// Geographic north, as on a map.
