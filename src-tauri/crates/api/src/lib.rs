@@ -1,1 +1,83 @@
-//! Not laid out yet.
+//! The use cases, one file each, on one struct. Window, loopback HTTP and terminal all run these and nothing else.
+//!
+//! Invariants: facts are stored before anything is computed with them; a panic in one call is an error of that call;
+//! the clock is read here and nowhere below.
+
+mod call;
+mod clock;
+mod cloud;
+mod day;
+mod error;
+mod keep;
+mod landing_density;
+mod list_flights;
+mod locate_flight;
+mod locate_text;
+mod priors;
+mod schema;
+mod show_flight;
+
+pub use call::Reply;
+pub use error::{ApiError, Code};
+pub use landing_density::LandingDensity;
+pub use list_flights::{FlightLine, Standing};
+pub use locate_flight::LocateFlight;
+pub use locate_text::{LocateText, Located};
+pub use priors::{Prior, priors};
+pub use schema::schema;
+pub use show_flight::ShowFlight;
+pub use windfall_inference::Settings;
+
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+use windfall_inference::Priors;
+use windfall_logbook::Logbook;
+
+/// Everything Windfall can do, opened on a folder of flights (a field day) and, if asked, a logbook.
+#[derive(Debug)]
+pub struct Api {
+    day: Option<PathBuf>,
+    logbook: Option<Mutex<Logbook>>,
+    priors: Priors,
+    settings: Settings,
+    clouds: Mutex<Vec<cloud::Held>>,
+}
+
+impl Api {
+    /// With the embedded priors, no field day and no logbook.
+    #[must_use]
+    pub fn new(settings: Settings) -> Self {
+        Self { day: None, logbook: None, priors: Priors::embedded(), settings, clouds: Mutex::default() }
+    }
+
+    /// Opens the folder of flights `day`.
+    #[must_use]
+    pub fn with_day(mut self, day: &Path) -> Self {
+        self.day = Some(day.to_path_buf());
+        self
+    }
+
+    /// Keeps facts and answers in the logbook in `folder`.
+    ///
+    /// # Errors
+    /// When the logbook cannot be opened.
+    pub fn with_logbook(mut self, folder: &Path) -> Result<Self, ApiError> {
+        self.logbook = Some(Mutex::new(Logbook::open(folder)?));
+        Ok(self)
+    }
+
+    /// Uses the rows of `table` in place of the embedded priors.
+    ///
+    /// # Errors
+    /// Names the line that cannot be read.
+    pub fn with_priors(mut self, table: &str) -> Result<Self, ApiError> {
+        self.priors = Priors::replaced_by(table)
+            .map_err(|error| ApiError::new(Code::BadRequest, format!("priors: {error}")))?;
+        Ok(self)
+    }
+}
+
+/// The contents, also if a call panicked while it held the lock: what is guarded here is whole between statements.
+fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}

@@ -1,0 +1,65 @@
+//! One door for window and HTTP.
+
+use crate::{Api, ApiError, Code, priors, schema};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+/// What a call gives back.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Reply {
+    /// JSON text.
+    Json(String),
+    /// Bytes that would be wasteful as JSON.
+    Bytes(Vec<u8>),
+}
+
+impl Api {
+    /// Runs the use case `name` with the JSON object `arguments`.
+    ///
+    /// # Errors
+    /// For an unknown name, arguments that do not fit, and whatever the use case refuses. A panic is an error too.
+    pub fn call(&self, name: &str, arguments: Value) -> Result<Reply, ApiError> {
+        guarded(|| match name {
+            "list_flights" => json(&self.list_flights()?),
+            "show_flight" => json(&self.show_flight(&read(arguments)?)?),
+            "locate_flight" => json(&self.locate_flight(&read(arguments)?)?),
+            "landing_density" => Ok(Reply::Bytes(self.landing_density(&read(arguments)?)?)),
+            "priors" => json(&priors()),
+            "schema" => json(&schema()),
+            _ => Err(ApiError::new(Code::NotFound, format!("no call \"{name}\""))),
+        })
+    }
+}
+
+fn read<T: DeserializeOwned>(arguments: Value) -> Result<T, ApiError> {
+    serde_json::from_value(arguments).map_err(|error| ApiError::new(Code::BadRequest, error.to_string()))
+}
+
+fn json(thing: &impl Serialize) -> Result<Reply, ApiError> {
+    serde_json::to_string(thing)
+        .map(Reply::Json)
+        .map_err(|error| ApiError::new(Code::Defect, error.to_string()))
+}
+
+/// Turns a panic inside `work` into an error, so that one bad flight does not end the app.
+pub(crate) fn guarded<T>(work: impl FnOnce() -> Result<T, ApiError>) -> Result<T, ApiError> {
+    catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|panic| {
+        let said = panic.downcast_ref::<String>().map(String::as_str);
+        let said = said.or_else(|| panic.downcast_ref::<&str>().copied()).unwrap_or("no message");
+        Err(ApiError::new(Code::Defect, format!("a defect of this program, please report it: {said}")))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_panic_is_an_error_of_the_one_call() {
+        let error = guarded::<()>(|| panic!("the barn is on fire")).unwrap_err();
+        assert_eq!(error.code, Code::Defect);
+        assert!(error.message.contains("the barn is on fire"));
+    }
+}

@@ -1,0 +1,189 @@
+use crate::{Api, ApiError, day};
+use chrono::DateTime;
+use serde::Serialize;
+use windfall_facts::{Evidence, Flight};
+
+/// One line of the list of flights.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FlightLine {
+    /// By which the other calls know it.
+    pub id: String,
+    /// A line that tells this flight from others.
+    pub title: String,
+    /// Name of the rocket; empty if it has none.
+    pub rocket: String,
+    /// First motion, RFC 3339, if known.
+    pub launched_at: Option<String>,
+    /// What was found so far; null if the file cannot be read.
+    pub standing: Option<Standing>,
+    /// Names of the parts found.
+    pub found: Vec<String>,
+    /// Why the file cannot be read.
+    pub error: Option<String>,
+}
+
+/// How far the search has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Standing {
+    /// Nothing found.
+    Lost,
+    /// Something found, something missing.
+    PartlyFound,
+    /// Every stage found.
+    Found,
+}
+
+impl Api {
+    /// The flights of the day by launch time; those without a time last. A file that cannot be read is listed with
+    /// its error, so that it is not silently missed.
+    ///
+    /// # Errors
+    /// When no field day is open or its folder cannot be read.
+    pub fn list_flights(&self) -> Result<Vec<FlightLine>, ApiError> {
+        let mut lines: Vec<_> = self
+            .files()?
+            .into_iter()
+            .map(|(id, path)| match day::read_file(&path) {
+                Ok(flight) => line(id, &flight),
+                Err(error) => FlightLine {
+                    title: id.clone(),
+                    id,
+                    rocket: String::new(),
+                    launched_at: None,
+                    standing: None,
+                    found: Vec::new(),
+                    error: Some(error.message),
+                },
+            })
+            .collect();
+        lines.sort_by_cached_key(|line| {
+            let at = line.launched_at.as_deref().and_then(|at| DateTime::parse_from_rfc3339(at).ok());
+            (at.is_none(), at, line.id.clone())
+        });
+        Ok(lines)
+    }
+}
+
+fn line(id: String, flight: &Flight) -> FlightLine {
+    let mut found: Vec<String> = Vec::new();
+    for piece in &flight.evidence {
+        if let Evidence::Find(find) = piece
+            && !find.set_aside
+            && !found.contains(&find.part)
+        {
+            found.push(find.part.clone());
+        }
+    }
+    let title = flight.title.clone().or_else(|| flight.rocket.name.clone()).unwrap_or_else(|| id.clone());
+    FlightLine {
+        id,
+        title,
+        rocket: flight.rocket.name.clone().unwrap_or_default(),
+        launched_at: flight.launch.at.clone(),
+        standing: Some(standing(flight, &found)),
+        found,
+        error: None,
+    }
+}
+
+/// A stage is found if it was found as a whole or in all its parts.
+fn standing(flight: &Flight, found: &[String]) -> Standing {
+    let has = |name: &str| found.iter().any(|part| part == name);
+    let complete = flight.rocket.stages.iter().enumerate().all(|(index, stage)| {
+        let parts = &stage.splits_into;
+        has(&flight.rocket.stage_name(index)) || !parts.is_empty() && parts.iter().all(|part| has(&part.name))
+    });
+    match (found.is_empty(), complete) {
+        (true, _) => Standing::Lost,
+        (false, true) => Standing::Found,
+        (false, false) => Standing::PartlyFound,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Code, Reply};
+    use serde_json::json;
+    use std::fs;
+    use windfall_inference::Settings;
+
+    fn file(launched_at: Option<&str>, found: &[&str]) -> String {
+        let finds: Vec<_> = found
+            .iter()
+            .map(|part| json!({"kind": "find", "part": part, "at": {"lat": 47.0, "lon": 8.0}}))
+            .collect();
+        json!({
+            "format": "windfall-flight/1",
+            "pad": {"lat": 47.0, "lon": 8.0},
+            "rocket": {"name": "Heron", "stages": [{"motor": "C6-5", "dry_mass_g": 62, "splits_into": [
+                {"name": "upper", "mass_g": 24, "carries_recovery": true},
+                {"name": "lower", "mass_g": 38, "carries_motor": true}]}]},
+            "launch": {"at": launched_at},
+            "evidence": finds,
+        })
+        .to_string()
+    }
+
+    fn day(files: &[(&str, String)]) -> (tempfile::TempDir, Api) {
+        let folder = tempfile::tempdir().unwrap();
+        for (name, text) in files {
+            fs::write(folder.path().join(name), text).unwrap();
+        }
+        let api = Api::new(Settings::default()).with_day(folder.path());
+        (folder, api)
+    }
+
+    #[test]
+    fn flights_come_in_the_order_they_were_launched() {
+        // As instants: 10:05 at +02:00 is before 08:30 at +00:00.
+        let (_folder, api) = day(&[
+            ("a.json", file(None, &[])),
+            ("b.json", file(Some("2026-06-14T08:30:00+00:00"), &[])),
+            ("c.json", file(Some("2026-06-14T10:05:00+02:00"), &[])),
+            ("notes.txt", "no flight".into()),
+        ]);
+        let ids: Vec<_> = api.list_flights().unwrap().into_iter().map(|line| line.id).collect();
+        assert_eq!(ids, ["c", "b", "a"]);
+    }
+
+    #[test]
+    fn a_flight_is_found_when_all_its_parts_are() {
+        let (_folder, api) = day(&[
+            ("a.json", file(None, &[])),
+            ("b.json", file(None, &["lower"])),
+            ("c.json", file(None, &["lower", "upper"])),
+        ]);
+        let standings: Vec<_> = api.list_flights().unwrap().into_iter().map(|line| line.standing).collect();
+        assert_eq!(standings, [Some(Standing::Lost), Some(Standing::PartlyFound), Some(Standing::Found)]);
+    }
+
+    #[test]
+    fn a_file_that_cannot_be_read_is_listed_with_its_error() {
+        let (_folder, api) = day(&[("a.json", "{".into()), ("b.json", file(None, &[]))]);
+        let lines = api.list_flights().unwrap();
+        assert_eq!(lines.len(), 2);
+        assert!(lines[0].error.is_some() && lines[1].error.is_none());
+    }
+
+    #[test]
+    fn an_identifier_never_reaches_outside_the_day() {
+        let (folder, api) = day(&[("a.json", file(None, &[]))]);
+        let outside = folder.path().parent().unwrap().join("windfall-outside.json");
+        fs::write(&outside, file(None, &[])).unwrap();
+        let error = api.call("show_flight", json!({"id": "../windfall-outside"})).unwrap_err();
+        fs::remove_file(outside).unwrap();
+        assert_eq!(error.code, Code::NotFound);
+        assert!(matches!(api.call("show_flight", json!({"id": "a"})), Ok(Reply::Json(_))));
+    }
+
+    #[test]
+    fn a_misspelt_argument_is_refused() {
+        let (_folder, api) = day(&[("a.json", file(None, &[]))]);
+        let error = api.call("locate_flight", json!({"id": "a", "form": null})).unwrap_err();
+        assert_eq!(error.code, Code::BadRequest);
+        assert!(error.message.contains("form"), "{}", error.message);
+        assert_eq!(api.call("fly_to_the_moon", json!({})).unwrap_err().code, Code::NotFound);
+    }
+}
