@@ -1,3 +1,4 @@
+import type { Extent } from 'ol/extent'
 import Feature from 'ol/Feature'
 import type Geometry from 'ol/geom/Geometry'
 import LineString from 'ol/geom/LineString'
@@ -102,6 +103,10 @@ function lineStrokes(kind: HazardKind, palette: Palette): Stroke[] {
   }
 }
 
+function southEdge([west = 0, south = 0, east = 0]: Extent): [number, number] {
+  return [(west + east) / 2, south]
+}
+
 /** Ground to keep away from, each kind with a pattern and a name of its own. */
 export function hazardsOf(field: Field | null, ground: Ground, palette: Palette): Feature[] {
   return (field?.hazards ?? []).flatMap((hazard) => {
@@ -118,7 +123,11 @@ export function hazardsOf(field: Field | null, ground: Ground, palette: Palette)
           new Style({
             fill: new Fill({ color: patternFill(look.pattern, ink) }),
             stroke: new Stroke({ color: ink, width: 1.5 }),
-            text: label(name, palette.ink, palette.paper),
+          }),
+          // On its southern edge, where the marks of the answer seldom are.
+          new Style({
+            geometry: new Point(southEdge(geometry.getExtent())),
+            text: label(name, palette.ink, palette.paper, { textBaseline: 'top', offsetY: 3 }),
           }),
         ),
       ]
@@ -134,6 +143,7 @@ export function hazardsOf(field: Field | null, ground: Ground, palette: Palette)
       angle: Math.PI / 4,
       fill: new Fill({ color: ink }),
       stroke: new Stroke({ color: palette.paper, width: 2 }),
+      declutterMode: 'none',
     })
     return [drawn(geometry, new Style({ image, text: label(name, palette.ink, palette.paper, { offsetY: 20 }) }))]
   })
@@ -177,7 +187,7 @@ export function sightLinesOf(answer: Answer, ground: Ground, palette: Palette): 
     })
     if (faint) return drawn(shape, new Style({ stroke }))
     const far = new Style({
-      geometry: new Point(shape.getCoordinateAt(0.72)),
+      geometry: new Point(shape.getCoordinateAt(0.4)),
       text: label(sightName(line.moment), palette.ink, palette.paper, { font: `italic 600 14px ${FONT}` }),
     })
     return drawn(shape, new Style({ stroke }), far)
@@ -213,57 +223,48 @@ export interface Marks {
 /** Pad, flyer, the ring to start at, the triangle to stop at. */
 export function marksOf(marks: Marks, ground: Ground, palette: Palette): Feature[] {
   const at = (place: LatLon) => new Point(ground.place(place))
-  const paperFill = new Fill({ color: palette.paper })
+  const paper = new Fill({ color: palette.paper })
+  const inkLine = new Stroke({ color: palette.ink, width: 2.5 })
+  // Marks and their names are never left out; the labels of the ground give way to them.
+  const kept = { declutterMode: 'obstacle' } as const
+  const named = (text: string, ink: string, side: Side) =>
+    new Style({ text: label(text, ink, palette.paper, { ...SIDES[side], font: `750 15px ${FONT}`, declutterMode: 'obstacle' }) })
+  const circle = (radius: number, stroke: Stroke, fill?: Fill) =>
+    new Style({ image: new Circle({ ...kept, radius, stroke, ...(fill ? { fill } : {}) }) })
+  const ring = (dash: number[]) => [
+    circle(13, new Stroke({ color: palette.paper, width: 9 })),
+    circle(13, new Stroke({ color: palette.accent, width: 4.5, lineDash: dash, lineCap: 'butt' })),
+    circle(4.5, new Stroke({ color: palette.paper, width: 2 }), new Fill({ color: palette.accent })),
+  ]
+  const square = (points: Partial<ConstructorParameters<typeof RegularShape>[0]>) =>
+    new Style({ image: new RegularShape({ ...kept, points: 4, radius: 11, stroke: inkLine, fill: paper, ...points }) })
+
+  // The two labels of a start that must not be walked to straight away stand on either side.
+  const stopsWest = marks.approach !== null && marks.approach.lon < marks.aim.lon
+  const side: Side = marks.approach === null ? 'below' : stopsWest ? 'right' : 'left'
   const features = [
-    drawn(
-      at(marks.pad),
-      new Style({
-        image: new RegularShape({
-          points: 4,
-          radius: 11,
-          angle: Math.PI / 4,
-          fill: paperFill,
-          stroke: new Stroke({ color: palette.ink, width: 2.5 }),
-        }),
-      }),
-      new Style({
-        image: new RegularShape({ points: 4, radius: 9, radius2: 0, fill: paperFill, stroke: new Stroke({ color: palette.ink, width: 2.5 }) }),
-        text: label(say('map.pad'), palette.ink, palette.paper, { offsetY: 21 }),
-      }),
-    ),
+    drawn(at(marks.aim), ...ring([]), named(say('map.start_here'), palette.accent, side)),
+    drawn(at(marks.pad), square({ angle: Math.PI / 4 }), square({ radius: 9, radius2: 0 }), named(say('map.pad'), palette.ink, 'below')),
   ]
-  const ring = (radius: number, dashed: boolean) => [
-    new Style({ image: new Circle({ radius, stroke: new Stroke({ color: palette.paper, width: 9 }) }) }),
-    new Style({
-      image: new Circle({
-        radius,
-        stroke: new Stroke({ color: palette.accent, width: 4.5, ...(dashed ? { lineDash: [3, 5], lineCap: 'butt' } : {}) }),
-      }),
-    }),
-  ]
-  const dot = new Style({
-    image: new Circle({
-      radius: 4.5,
-      fill: new Fill({ color: palette.accent }),
-      stroke: new Stroke({ color: palette.paper, width: 2 }),
-    }),
-  })
-  const named = (text: string, offsetY: number) =>
-    new Style({ text: label(text, palette.accent, palette.paper, { offsetY, font: `750 15px ${FONT}` }) })
-  features.push(drawn(at(marks.aim), ...ring(13, false), dot, named(say('map.start_here'), 28)))
-  if (marks.modeAim) features.push(drawn(at(marks.modeAim), ...ring(13, true), dot, named(say('map.if_so'), -28)))
   if (marks.approach) {
-    const triangle = new RegularShape({
-      points: 3,
-      radius: 14,
-      fill: paperFill,
-      stroke: new Stroke({ color: palette.accent, width: 4 }),
-    })
-    features.push(drawn(at(marks.approach), new Style({ image: triangle }), named(say('map.approach'), 24)))
+    const triangle = new RegularShape({ ...kept, points: 3, radius: 14, fill: paper, stroke: new Stroke({ color: palette.accent, width: 4 }) })
+    features.push(
+      drawn(at(marks.approach), new Style({ image: triangle }), named(say('map.approach'), palette.accent, stopsWest ? 'left' : 'right')),
+    )
   }
+  if (marks.modeAim) features.push(drawn(at(marks.modeAim), ...ring([3, 5]), named(say('map.if_so'), palette.accent, 'above')))
   if (marks.you) {
-    const you = new Circle({ radius: 9, fill: new Fill({ color: palette.ink }), stroke: new Stroke({ color: palette.paper, width: 3 }) })
-    features.push(drawn(at(marks.you), new Style({ image: you, text: label(say('map.you'), palette.ink, palette.paper, { offsetY: -18 }) })))
+    features.push(
+      drawn(at(marks.you), circle(9, new Stroke({ color: palette.paper, width: 3 }), new Fill({ color: palette.ink })), named(say('map.you'), palette.ink, 'above')),
+    )
   }
   return features
+}
+
+type Side = 'above' | 'below' | 'left' | 'right'
+const SIDES: Record<Side, Partial<ConstructorParameters<typeof Text>[0]>> = {
+  above: { offsetY: -28 },
+  below: { offsetY: 27 },
+  left: { textAlign: 'right', offsetX: -22 },
+  right: { textAlign: 'left', offsetX: 22 },
 }

@@ -16,7 +16,7 @@ export const en = {
   'answer.bearing': 'Bearing',
   'answer.magnetic': 'magnetic',
   'answer.true': 'true',
-  'answer.walk': 'On foot',
+  'answer.walk': 'Walk',
   'answer.walk_unit': 'min',
   'answer.approach_first': 'Walk as far as the triangle on the map, then look.',
   'answer.start_here': 'Start at the ring on the map:',
@@ -32,7 +32,6 @@ export const en = {
   'answer.surprise_chance': '{text} (chance of a mistake {chance})',
   'answer.warnings': 'Limits of this answer',
   'answer.beliefs': 'Learned from earlier flights',
-  'answer.untrusted': 'Too few possible flights fit what you told. Do not trust this area; check what was seen.',
 
   'caution.title': 'Before you walk',
   'caution.none_known': 'Look for roads, wires and other people’s land. The club’s safety officer and local rules decide.',

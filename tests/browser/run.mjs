@@ -1,0 +1,290 @@
+// The screens in real Chromium. With WINDFALL_BIN set, against `windfall serve` on the sample field day;
+// else against a build with invented answers. The last line is `N passed, N failed`.
+import assert from 'node:assert/strict'
+import { answered, axeSource, DESKTOP, openBrowser, openSite, PHONE } from './site.mjs'
+
+const site = await openSite()
+const browser = await openBrowser()
+console.log(`browser tests against ${site.kind}`)
+
+let passed = 0
+let failed = 0
+
+/** One case on a fresh page. An error of the page, or a call to anywhere but the site, fails it. */
+async function check(sentence, options, body, { mayLog = false } = {}) {
+  const context = await browser.newContext(options)
+  const page = await context.newPage()
+  const wrong = []
+  page.on('pageerror', (error) => wrong.push(`the page threw ${error.message}`))
+  page.on('console', (line) => {
+    if (line.type() === 'error' && !mayLog) wrong.push(`the page logged ${line.text()}`)
+  })
+  page.on('request', (request) => {
+    const { origin, protocol } = new URL(request.url())
+    if (origin !== new URL(site.address).origin && !['data:', 'blob:'].includes(protocol)) {
+      wrong.push(`the page called ${request.url()}`)
+    }
+  })
+  try {
+    await page.goto(site.address)
+    await body(page, context)
+    assert.deepEqual(wrong, [])
+    passed++
+    console.log(`ok      ${sentence}`)
+  } catch (error) {
+    failed++
+    console.log(`FAILED  ${sentence}\n        ${String(error.message).split('\n').slice(0, 12).join('\n        ')}`)
+  } finally {
+    await context.close()
+  }
+}
+
+const flightsOf = async (page) => {
+  await page.locator('[data-flight]').first().waitFor()
+  return page.locator('[data-flight]').evaluateAll((all) => all.map((it) => it.dataset.flight))
+}
+const choose = async (page, flight) => {
+  await page.locator(`[data-flight="${flight}"]`).click()
+  await answered(page)
+}
+const chooseFirst = async (page) => choose(page, (await flightsOf(page))[0])
+const drawn = (page, layer) => page.locator(`[data-drawn-${layer}]`).getAttribute(`data-drawn-${layer}`).then(Number)
+const isDrawn = (page, layer) =>
+  page.waitForFunction((name) => Number(document.querySelector(`[data-drawn-${name}]`)?.getAttribute(`data-drawn-${name}`)) > 0, layer)
+const figure = (page, name) => page.locator(`[data-figure="${name}"]`).first().innerText()
+const tags = (page, title) => page.getByRole('group', { name: title }).getByRole('radio')
+
+/** How many different colours the map shows: a blank sheet has a handful. */
+const coloursOfMap = (page) =>
+  page.evaluate(() => {
+    const seen = new Set()
+    for (const canvas of document.querySelectorAll('.sheet canvas')) {
+      const { data } = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height)
+      for (let i = 0; i < data.length; i += 4 * 37) seen.add((data[i] << 16) | (data[i + 1] << 8) | data[i + 2])
+    }
+    return seen.size
+  })
+
+async function violations(page) {
+  await page.evaluate(axeSource)
+  const found = await page.evaluate(() => window.axe.run(document).then((result) => result.violations))
+  return found.map((it) => `${it.id}: ${it.nodes.map((node) => node.target.join(' ')).join(', ')}`)
+}
+
+await check('it opens with the flights to choose from', PHONE, async (page) => {
+  assert.ok((await flightsOf(page)).length >= (site.isReal ? 8 : 3))
+  assert.deepEqual(await violations(page), [])
+})
+
+await check('every flight has an answer with a distance, two regions and a picture', PHONE, async (page) => {
+  for (const flight of await flightsOf(page)) {
+    await choose(page, flight)
+    assert.match(await figure(page, 'distance'), /\d+(\.\d+)?\s*k?m\b/, flight)
+    assert.match(await figure(page, 'bearing'), /\d{3}°\s*magnetic\s*\d{3}°\s*true/, flight)
+    assert.match(await figure(page, 'walk'), /\d+\s*min/, flight)
+    assert.equal(await drawn(page, 'regions'), 2, flight)
+    await isDrawn(page, 'density')
+    assert.ok((await drawn(page, 'marks')) >= 2, flight)
+    await page.getByRole('button', { name: 'Flights' }).click()
+  }
+})
+
+await check('cautions stand above the answer and stay in sight when it scrolls', PHONE, async (page) => {
+  await chooseFirst(page)
+  const cautions = page.getByRole('region', { name: 'Before you walk' })
+  await page.locator('.paper').evaluate((it) => it.scrollTo({ top: it.scrollHeight }))
+  await cautions.waitFor()
+  assert.ok((await cautions.innerText()).trim().length > 20)
+  const box = await cautions.boundingBox()
+  assert.ok(box.y >= 0 && box.y + box.height < 844)
+})
+
+await check('the map shows the wash and the lines in its pixels', DESKTOP, async (page) => {
+  await chooseFirst(page)
+  await isDrawn(page, 'density')
+  await page.waitForTimeout(500)
+  assert.ok((await coloursOfMap(page)) > 40)
+})
+
+await check('another part has its own answer', PHONE, async (page) => {
+  for (const flight of await flightsOf(page)) {
+    await choose(page, flight)
+    if ((await tags(page, 'Part').count()) > 1) {
+      const before = await page.locator('.place').innerText()
+      await tags(page, 'Part').nth(1).check()
+      await isDrawn(page, 'density')
+      assert.equal(await drawn(page, 'regions'), 2)
+      assert.notEqual(await page.locator('.place').innerText(), before)
+      return
+    }
+    await page.getByRole('button', { name: 'Flights' }).click()
+  }
+  assert.fail('no flight has two parts')
+})
+
+await check('each way it came down has its chance, its place and its picture', PHONE, async (page) => {
+  await chooseFirst(page)
+  const modes = tags(page, 'How it came down')
+  const count = await modes.count()
+  assert.ok(count >= 3)
+  for (let i = 1; i < count; i++) {
+    await modes.nth(i).check()
+    assert.ok(await modes.nth(i).isChecked())
+    assert.equal(await drawn(page, 'regions'), 2)
+  }
+  await modes.nth(1).check()
+  await isDrawn(page, 'density')
+  const words = await page.locator('.words').allInnerTexts()
+  assert.match(words.join('\n'), /\d+\s%/)
+})
+
+await check('imperial is said in feet or miles, and kept', PHONE, async (page) => {
+  await chooseFirst(page)
+  await page.getByRole('button', { name: 'Metric units' }).click()
+  assert.match(await figure(page, 'distance'), /\d\s*(ft|mi)\b/)
+  assert.match(await page.locator('.ol-scale-line').innerText(), /ft|mi/)
+  await page.reload()
+  await chooseFirst(page)
+  assert.match(await figure(page, 'distance'), /\d\s*(ft|mi)\b/)
+})
+
+await check('it follows the look of the system and can be switched', { ...PHONE, colorScheme: 'dark' }, async (page) => {
+  await chooseFirst(page)
+  const look = () => page.evaluate(() => [document.documentElement.dataset.look, getComputedStyle(document.body).backgroundColor])
+  const [dark, darkGround] = await look()
+  assert.equal(dark, 'dark')
+  await page.getByRole('button', { name: 'Dark screen' }).click()
+  const [light, lightGround] = await look()
+  assert.equal(light, 'light')
+  assert.notEqual(lightGround, darkGround)
+})
+
+for (const [device, options] of Object.entries({ phone: PHONE, desktop: DESKTOP })) {
+  for (const colorScheme of ['light', 'dark']) {
+    await check(`axe finds nothing on a ${device} in ${colorScheme}`, { ...options, colorScheme }, async (page) => {
+      await chooseFirst(page)
+      assert.deepEqual(await violations(page), [])
+      await tags(page, 'How it came down').nth(1).check()
+      assert.deepEqual(await violations(page), [])
+    })
+  }
+}
+
+await check('everything to touch is at least 48 by 48 and inside the screen', PHONE, async (page) => {
+  await chooseFirst(page)
+  for (const control of await page.locator('button:visible, label:visible').all()) {
+    await control.scrollIntoViewIfNeeded()
+    const box = await control.boundingBox()
+    const name = await control.innerText()
+    assert.ok(box.width >= 48 && box.height >= 48, `${name || (await control.getAttribute('aria-label'))}: ${box.width} x ${box.height}`)
+    assert.ok(box.x >= 0 && box.x + box.width <= 390, name)
+  }
+  assert.equal(await page.evaluate(() => document.documentElement.scrollWidth), 390)
+})
+
+const standing = (page) =>
+  page.evaluate(() => document.querySelector('.place').textContent.split(',').map(Number))
+
+await check(
+  'from where I stand: distance and bearing start at the phone',
+  { ...PHONE, permissions: ['geolocation'] },
+  async (page, context) => {
+    await chooseFirst(page)
+    const before = await figure(page, 'distance')
+    assert.match(before, /from the pad/)
+    const [lat, lon] = await standing(page)
+    // Half a kilometre south of the aim: 0.0045 degrees of latitude are 500 m to 2 m anywhere on the ellipsoid.
+    await context.setGeolocation({ latitude: lat - 0.0045, longitude: lon, accuracy: 4 })
+    await page.getByRole('button', { name: 'From where I stand' }).click()
+    await page.getByText('from where you stand').waitFor()
+    const after = await figure(page, 'distance')
+    if (site.isReal) {
+      assert.match(after, /\b(49[0-9]|50[0-9]|0\.5)\s*k?m/)
+      assert.match(await figure(page, 'bearing'), /(000|001|359)°\s*true/)
+    } else assert.notEqual(after, before)
+    await page.getByRole('button', { name: 'From the pad' }).click()
+    await page.getByText('from the pad', { exact: true }).waitFor()
+    assert.equal(await figure(page, 'distance'), before)
+  },
+)
+
+await check('a phone that will not tell where it is gets a sentence, and the answer stays', PHONE, async (page) => {
+  await chooseFirst(page)
+  await page.getByRole('button', { name: 'From where I stand' }).click()
+  await page.getByRole('alert').waitFor()
+  assert.match(await figure(page, 'distance'), /from the pad/)
+})
+
+await check(
+  'once loaded it goes on with the network gone',
+  PHONE,
+  async (page, context) => {
+    await chooseFirst(page)
+    await isDrawn(page, 'density')
+    await context.setOffline(true)
+    await tags(page, 'How it came down').nth(1).check()
+    assert.equal(await drawn(page, 'regions'), 2)
+    await tags(page, 'How it came down').nth(0).check()
+    await isDrawn(page, 'density')
+    await page.getByRole('button', { name: 'Metric units' }).click()
+    assert.match(await figure(page, 'distance'), /\d\s*(ft|mi)\b/)
+    await page.getByRole('button', { name: 'More map' }).click()
+    await page.getByRole('button', { name: 'Whole picture' }).click()
+  },
+  { mayLog: true }, // Chromium logs each call that the missing network refused
+)
+
+await check('the sheet moves under a finger and under the arrow keys', DESKTOP, async (page) => {
+  await chooseFirst(page)
+  await isDrawn(page, 'density')
+  await page.waitForTimeout(400)
+  const sight = () => page.locator('.sheet').screenshot().then((it) => it.toString('base64'))
+  const before = await sight()
+  await page.mouse.move(400, 400)
+  await page.mouse.down()
+  await page.mouse.move(300, 330, { steps: 5 })
+  await page.mouse.up()
+  await page.waitForTimeout(700)
+  const dragged = await sight()
+  assert.notEqual(dragged, before)
+  await page.locator('.sheet').focus()
+  await page.keyboard.press('ArrowLeft')
+  await page.waitForTimeout(700)
+  assert.notEqual(await sight(), dragged)
+})
+
+if (site.isReal) {
+  await check(
+    'a call that breaks is said on the screen, and trying again works',
+    PHONE,
+    async (page) => {
+      const flights = await flightsOf(page)
+      await page.route('**/api/locate_flight', (route) =>
+        route.fulfill({ status: 500, json: { code: 'panic', message: 'The estimate broke.' } }),
+      )
+      await page.locator(`[data-flight="${flights[0]}"]`).click()
+      await page.getByText('The estimate broke.').waitFor()
+      assert.deepEqual(await violations(page), [])
+      await page.unroute('**/api/locate_flight')
+      await page.getByRole('button', { name: 'Try again' }).click()
+      await answered(page)
+    },
+    { mayLog: true },
+  )
+
+  await check(
+    'a wrong token is said on the screen',
+    PHONE,
+    async (page) => {
+      await page.goto('about:blank')
+      await page.goto(site.address.replace(/#token=.*/, '#token=wrong'))
+      await page.getByRole('alert').waitFor()
+    },
+    { mayLog: true },
+  )
+}
+
+await browser.close()
+site.close()
+console.log(`${passed} passed, ${failed} failed`)
+process.exit(failed === 0 ? 0 : 1)

@@ -1,0 +1,96 @@
+import { expect, test } from 'vitest'
+import { Refusal, type Backend } from '../../lib/backend'
+import { FAKE_FLIGHTS, fakeAnswer, fakeBackend } from '../../lib/backend/fake'
+import type { Answer } from '../../lib/backend/types'
+import { fakeReceiver, NoFix } from '../../lib/device/position'
+import { Recovery } from './recovery.svelte'
+
+const here = { lat: 44.001, lon: -38.001, accuracy_m: 5 }
+const settled = () => new Promise((done) => setTimeout(done, 0))
+const broken: Partial<Backend> = {
+  locateFlight: () => Promise.reject(new Refusal('bad_flight', 'stages: none given, one or two are allowed')),
+}
+
+test('choosing_a_flight_brings_flight_answer_and_shading', async () => {
+  const recovery = new Recovery(fakeBackend(), fakeReceiver(here))
+  await recovery.open()
+  expect(recovery.flights).toEqual(FAKE_FLIGHTS)
+  await recovery.choose('apart')
+  await settled()
+  expect(recovery.part?.part).toBe('upper')
+  expect(recovery.density?.width).toBe(96)
+})
+
+test('a_refusal_is_shown_and_trying_again_works', async () => {
+  const backend = { ...fakeBackend(), ...broken }
+  const recovery = new Recovery(backend, fakeReceiver(here))
+  await recovery.choose('apart')
+  expect(recovery.trouble).toMatchObject({ code: 'bad_flight', message: 'stages: none given, one or two are allowed' })
+  expect(recovery.locating).toBe(false)
+  backend.locateFlight = fakeBackend().locateFlight
+  recovery.trouble?.again()
+  await settled()
+  expect(recovery.trouble).toBeNull()
+  expect(recovery.answer?.flight).toBe('apart')
+})
+
+test('an_answer_stands_without_its_shading', async () => {
+  const refusing = { ...fakeBackend(), landingDensity: () => Promise.resolve(new ArrayBuffer(3)) }
+  const recovery = new Recovery(refusing, fakeReceiver(here))
+  await recovery.choose('drifted')
+  await settled()
+  expect(recovery.densityTrouble).toContain('3 bytes')
+  expect(recovery.answer).not.toBeNull()
+  expect(recovery.trouble).toBeNull()
+})
+
+test('an_answer_that_comes_late_does_not_replace_the_flight_chosen_since', async () => {
+  let slow: (answer: Answer) => void = () => undefined
+  const backend: Backend = {
+    ...fakeBackend(),
+    locateFlight: (id) =>
+      id === 'drifted' ? new Promise((done) => (slow = done)) : Promise.resolve(fakeAnswer(id, null)),
+  }
+  const recovery = new Recovery(backend, fakeReceiver(here))
+  const first = recovery.choose('drifted')
+  await recovery.choose('bare')
+  slow(fakeAnswer('drifted', null))
+  await first
+  expect(recovery.answer?.flight).toBe('bare')
+})
+
+test('standing_somewhere_else_asks_the_core_again_from_there', async () => {
+  const recovery = new Recovery(fakeBackend(), fakeReceiver(here))
+  await recovery.choose('drifted')
+  await recovery.standHere()
+  expect(recovery.from).toEqual({ lat: here.lat, lon: here.lon })
+  expect(recovery.answer?.from).toEqual({ lat: here.lat, lon: here.lon })
+  await recovery.standAtPad()
+  expect(recovery.from).toBeNull()
+})
+
+test('a_device_that_will_not_tell_leaves_the_answer_as_it_was', async () => {
+  const recovery = new Recovery(fakeBackend(), fakeReceiver(new NoFix('denied')))
+  await recovery.choose('drifted')
+  const before = recovery.answer
+  await recovery.standHere()
+  expect(recovery.positionTrouble).toContain('Allow it')
+  expect(recovery.answer).toBe(before)
+})
+
+test('a_mode_that_the_next_part_does_not_know_is_let_go', async () => {
+  const backend: Backend = {
+    ...fakeBackend(),
+    locateFlight: (id, from) => {
+      const answer = fakeAnswer(id, from)
+      answer.parts[1]?.modes.splice(1)
+      return Promise.resolve(answer)
+    },
+  }
+  const recovery = new Recovery(backend, fakeReceiver(here))
+  await recovery.choose('apart')
+  recovery.chooseMode('none_opened')
+  expect(recovery.modeAnswer?.mode).toBe('none_opened')
+  recovery.choosePart('lower')
+  expect(recovery.mode).toBeNull()
+})
