@@ -108,13 +108,12 @@ class Window {
     return this.run('return document.body.innerText')
   }
 
-  /** Clicks the first visible button or link with these words in it, as a mouse would. */
-  async press(words) {
-    const found = await eventually(`a button that says "${words}"`, async () => {
-      const path = `//*[self::button or self::a or @role="button"][contains(normalize-space(.), "${words}")]`
-      return await this.#call('POST', '/element', { using: 'xpath', value: path })
+  /** Clicks the first element of a selector once it is there, as a mouse would. */
+  async press(selector) {
+    await eventually(`${selector} can be pressed`, async () => {
+      const found = await this.#call('POST', '/element', { using: 'css selector', value: selector })
+      await this.#call('POST', `/element/${found[ELEMENT]}/click`, {})
     })
-    await this.#call('POST', `/element/${found[ELEMENT]}/click`, {})
   }
 
   /** The page as PNG. */

@@ -51,7 +51,7 @@ async function saysAll(...wanted) {
 }
 
 async function chooseTheLostFlight() {
-  await window.press(lost.title)
+  await window.press('[data-flight="heron-lost"]')
   await saysAll(/\bm\b|\bft\b/, /°/, /Why there/i)
 }
 

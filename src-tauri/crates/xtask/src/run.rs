@@ -80,7 +80,7 @@ pub(crate) fn run(house: &House, until: Until) -> Result<(), String> {
         house.command(house.program("windfall-app"), &[FIELD_DAY])
     } else {
         println!("No window here: open this address in a browser. Ctrl+C stops it.");
-        house.command(&windfall, &["serve", FIELD_DAY])
+        house.command(&windfall, &["serve", "--day", FIELD_DAY])
     };
     let status = show
         .stdin(Stdio::inherit())
