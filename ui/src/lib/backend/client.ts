@@ -1,4 +1,4 @@
-import type { Answer, Flight, LatLon, Mode } from './types'
+import type { Answer, Flight, LatLon, Mode } from './generated'
 
 /** One line of the list of flights. */
 export interface FlightSummary {
@@ -6,7 +6,14 @@ export interface FlightSummary {
   title: string
   /** RFC 3339, as the clock on the field showed it; null if nobody noted it. */
   launched_at: string | null
+  /** Empty if it has no name. */
   rocket: string
+  /** How far the search has come; null if the file cannot be read. */
+  standing: 'lost' | 'partly_found' | 'found' | null
+  /** Names of the parts found. */
+  found: string[]
+  /** Why the file cannot be read. */
+  error: string | null
 }
 
 /** What the screens ask of the core. Every call rejects with a {@link Refusal} and nothing else. */

@@ -1,5 +1,5 @@
 import { Refusal, type Backend, type FlightSummary } from './client'
-import type { Answer, Flight, LatLon, Mode, PartAnswer, Region } from './types'
+import type { Answer, Flight, Geometry, LatLon, Mode, PartAnswer, Region } from './generated'
 
 // Invented answers in the shape of the core's, far out at sea so that they are nobody's land. For unit tests and
 // for looking at the screens without the core; never part of a program that is handed out.
@@ -10,11 +10,11 @@ const lonLat = (east_m: number, north_m: number) => {
   const { lat, lon } = at(east_m, north_m)
   return [lon, lat]
 }
-const polygon = (...corners: [number, number][]) => ({
+const polygon = (...corners: [number, number][]): Geometry => ({
   type: 'Polygon',
   coordinates: [[...corners, corners[0] ?? [0, 0]].map(([east_m, north_m]) => lonLat(east_m, north_m))],
 })
-const line = (...points: [number, number][]) => ({
+const line = (...points: [number, number][]): Geometry => ({
   type: 'LineString',
   coordinates: points.map(([east_m, north_m]) => lonLat(east_m, north_m)),
 })
@@ -29,10 +29,20 @@ function blob(probability: number, east_m: number, north_m: number, a_m: number,
   return { probability, area_m2: Math.PI * a_m * b_m, geometry: { type: 'MultiPolygon', coordinates: [[ring]] } }
 }
 
+const read = { standing: 'lost', found: [], error: null } satisfies Partial<FlightSummary>
+
 export const FAKE_FLIGHTS: FlightSummary[] = [
-  { id: 'drifted', title: 'Gone behind the poplars under the chute', launched_at: '2031-05-11T10:12:30+02:00', rocket: 'Plover' },
-  { id: 'apart', title: 'Came apart at burnout, lower half found', launched_at: '2031-05-11T11:40:02+02:00', rocket: 'Grebe' },
-  { id: 'bare', title: 'Only the pad, the motor and a last look', launched_at: null, rocket: 'Dotterel' },
+  { ...read, id: 'drifted', title: 'Gone behind the poplars under the chute', launched_at: '2031-05-11T10:12:30+02:00', rocket: 'Plover' },
+  {
+    ...read,
+    id: 'apart',
+    title: 'Came apart at burnout, lower half found',
+    launched_at: '2031-05-11T11:40:02+02:00',
+    rocket: 'Grebe',
+    standing: 'partly_found',
+    found: ['lower'],
+  },
+  { ...read, id: 'bare', title: 'Only the pad, the motor and a last look', launched_at: null, rocket: 'Dotterel' },
 ]
 
 const flight: Flight = {

@@ -1,4 +1,4 @@
-import type { LatLon } from '../backend/types'
+import type { LatLon } from '../backend/generated'
 
 /** Where the device is, as well as it knows. */
 export interface Fix extends LatLon {

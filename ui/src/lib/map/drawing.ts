@@ -10,7 +10,7 @@ import RegularShape from 'ol/style/RegularShape'
 import Stroke from 'ol/style/Stroke'
 import Style from 'ol/style/Style'
 import Text from 'ol/style/Text'
-import type { Answer, Field, HazardKind, LatLon, Region } from '../backend/types'
+import type { Answer, Field, HazardKind, LatLon, Region } from '../backend/generated'
 import { chance } from '../units'
 import { say, type WordKey } from '../words'
 import { northernmost, type Ground } from './ground'
@@ -50,7 +50,7 @@ export function gridOf(step_m: number, reach_m: number, palette: Palette): Featu
 }
 
 /** The outline of the field; none without one. */
-export function outlineOf(field: Field | null, ground: Ground, palette: Palette): Feature[] {
+export function outlineOf(field: Field | null | undefined, ground: Ground, palette: Palette): Feature[] {
   const geometry = ground.geometry(field?.outline)
   if (!geometry) return []
   return [
@@ -108,7 +108,7 @@ function southEdge([west = 0, south = 0, east = 0]: Extent): [number, number] {
 }
 
 /** Ground to keep away from, each kind with a pattern and a name of its own. */
-export function hazardsOf(field: Field | null, ground: Ground, palette: Palette): Feature[] {
+export function hazardsOf(field: Field | null | undefined, ground: Ground, palette: Palette): Feature[] {
   return (field?.hazards ?? []).flatMap((hazard) => {
     const geometry = ground.geometry(hazard.geometry)
     if (!geometry) return []

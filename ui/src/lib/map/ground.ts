@@ -2,7 +2,7 @@ import type { Coordinate } from 'ol/coordinate'
 import GeoJSON from 'ol/format/GeoJSON'
 import type Geometry from 'ol/geom/Geometry'
 import Projection from 'ol/proj/Projection'
-import type { LatLon } from '../backend/types'
+import type { LatLon } from '../backend/generated'
 
 /** The sheet the map is drawn on: metres east and north of the pad, flat. For drawing only. */
 export const SHEET = new Projection({

@@ -6,6 +6,12 @@ export const en = {
   'flights.none': 'There are no flights here yet.',
   'flights.loading': 'Reading the flights …',
   'flights.untimed': 'time not noted',
+  'flights.untitled': 'A flight without a name',
+  'flights.unreadable': 'This file cannot be read: {error}',
+  'flights.found': 'found: {parts}',
+  'standing.lost': 'lost',
+  'standing.partly_found': 'partly found',
+  'standing.found': 'found',
   'flights.button': 'Flights',
 
   'answer.loading': 'Working through possible flights …',

@@ -1,5 +1,5 @@
 import { Refusal, type Backend, type FlightSummary } from '../../lib/backend'
-import type { Answer, Flight, LatLon, Mode, ModeAnswer, PartAnswer } from '../../lib/backend/types'
+import type { Answer, Flight, LatLon, Mode, ModeAnswer, PartAnswer } from '../../lib/backend/generated'
 import { NoFix, type PositionReceiver } from '../../lib/device/position'
 import { decodeDensity, type LandingDensity } from '../../lib/map/density'
 import { say } from '../../lib/words'

@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest'
 import { Refusal, type Backend } from '../../lib/backend'
 import { FAKE_FLIGHTS, fakeAnswer, fakeBackend } from '../../lib/backend/fake'
-import type { Answer } from '../../lib/backend/types'
+import type { Answer } from '../../lib/backend/generated'
 import { fakeReceiver, NoFix } from '../../lib/device/position'
 import { Recovery } from './recovery.svelte'
 
