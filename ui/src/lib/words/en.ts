@@ -8,9 +8,8 @@ export const en = {
   'flights.untimed': 'time not noted',
   'flights.untitled': 'A flight without a name',
   'flights.unreadable': 'This file cannot be read: {error}',
-  'flights.found': 'found: {parts}',
   'standing.lost': 'lost',
-  'standing.partly_found': 'partly found',
+  'standing.partly_found': 'partly found: {parts}',
   'standing.found': 'found',
   'flights.button': 'Flights',
 
