@@ -1,0 +1,288 @@
+//! From the prior to the posterior in steps: a tempered population with moves shaped to it.
+
+use super::Draw;
+use crate::evidence::Witnesses;
+use crate::model::{Model, Story};
+use rand::{Rng, RngExt};
+use rand_distr::StandardNormal;
+use windfall_facts::Mode;
+
+/// Possible flights of one mode on one island, equally weighted.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Population {
+    /// Log of the evidence for the mode; none for a population of nobody.
+    pub(super) ln_evidence: Option<f64>,
+    pub(super) draws: Vec<Draw>,
+}
+
+/// Effective share of the population that each step of the bridge keeps.
+const KEPT: f64 = 0.5;
+/// Sweeps of moves after each step, and after the last.
+const SWEEPS: usize = 3;
+const LAST_SWEEPS: usize = 6;
+/// A bridge longer than this has met evidence that contradicts everything; it stops where it is.
+const LONGEST: usize = 60;
+/// Gust moves after each move of the flight itself; they are much cheaper.
+const GUST_MOVES: usize = 2;
+
+struct Particle {
+    z: Vec<f64>,
+    story: Story,
+    ln_likelihood: f64,
+}
+
+/// Carries `size` possible flights of one mode from the prior to the posterior.
+///
+/// # Model
+/// Sequential Monte Carlo by likelihood tempering: each step raises the power on the likelihood until half of the
+/// population remains effective, resamples, and moves every particle by Metropolis steps that keep the tempered
+/// law: a random walk shaped by the population's covariance for the flight itself, preconditioned Crank-Nicolson for
+/// the gusts, both with step lengths that follow their acceptance.
+/// # Source
+/// P. Del Moral, A. Doucet, A. Jasra, Sequential Monte Carlo samplers, J. R. Stat. Soc. B 68 (2006) 411; S. Cotter
+/// et al., MCMC methods for functions, Statistical Science 28 (2013) 424, for the Crank-Nicolson move; from memory.
+pub(super) fn bridge(
+    model: &Model,
+    witnesses: &Witnesses,
+    mode: Mode,
+    size: usize,
+    rng: &mut impl Rng,
+) -> Population {
+    if size == 0 {
+        return Population::default();
+    }
+    let mut people: Vec<Particle> = (0..size)
+        .map(|_| {
+            let z: Vec<f64> = (0..model.latents).map(|_| rng.sample(StandardNormal)).collect();
+            let mut story = Story::default();
+            model.tell(mode, &z, &mut story);
+            let ln_likelihood = witnesses.ln_likelihood(mode, &story, &z);
+            Particle { z, story, ln_likelihood }
+        })
+        .collect();
+    let mut ln_evidence = 0.0;
+    let mut power = 0.0;
+    let mut mover = Mover::new(model);
+    if !witnesses.pieces.is_empty() {
+        for _ in 0..LONGEST {
+            if people.iter().all(|it| it.ln_likelihood == f64::NEG_INFINITY) {
+                ln_evidence = f64::NEG_INFINITY;
+                break;
+            }
+            let step = next_step(&people, 1.0 - power);
+            let ln_weights: Vec<f64> = people.iter().map(|it| step * it.ln_likelihood).collect();
+            ln_evidence += ln_mean(&ln_weights);
+            power = if step >= 1.0 - power { 1.0 } else { power + step };
+            resample(&mut people, &ln_weights, rng);
+            mover.shape_to(&people);
+            for _ in 0..if power < 1.0 { SWEEPS } else { LAST_SWEEPS } {
+                mover.sweep(model, witnesses, mode, power, &mut people, rng);
+            }
+            if power >= 1.0 {
+                break;
+            }
+        }
+    }
+    let draws = people
+        .into_iter()
+        .map(|it| {
+            let main = it.story.seen_body.last().copied().unwrap_or(0);
+            Draw {
+                mode,
+                island: 0,
+                weight: 0.0,
+                landing_m: it.story.part_body.iter().map(|body| it.story.landing_m(*body)).collect(),
+                apart: it.story.apart,
+                capped: it.story.capped,
+                p_mistaken: witnesses.pieces.iter().map(|piece| piece.p_mistaken(mode, &it.story, &it.z)).collect(),
+                apogee_m: it.story.apogee.at_m[2],
+                landed_s: it.story.landed_s(main),
+                theta: it.z[..model.theta].to_vec(),
+            }
+        })
+        .collect();
+    Population { ln_evidence: Some(ln_evidence), draws }
+}
+
+/// The largest step of the power, at most `rest`, that keeps the effective share.
+fn next_step(people: &[Particle], rest: f64) -> f64 {
+    let high = people.iter().map(|it| it.ln_likelihood).fold(f64::NEG_INFINITY, f64::max);
+    let effective = |step: f64| {
+        let (mut sum, mut squares) = (0.0, 0.0);
+        for it in people {
+            let w = (step * (it.ln_likelihood - high)).exp();
+            sum += w;
+            squares += w * w;
+        }
+        sum * sum / squares / people.len() as f64
+    };
+    if effective(rest) >= KEPT {
+        return rest;
+    }
+    let (mut low, mut top) = (0.0, rest);
+    for _ in 0..40 {
+        let middle = f64::midpoint(low, top);
+        if effective(middle) >= KEPT { low = middle } else { top = middle }
+    }
+    low.max(rest * 1e-9)
+}
+
+fn ln_mean(ln: &[f64]) -> f64 {
+    let high = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    high + (ln.iter().map(|l| (l - high).exp()).sum::<f64>() / ln.len() as f64).ln()
+}
+
+/// Systematic resampling.
+fn resample(people: &mut Vec<Particle>, ln_weights: &[f64], rng: &mut impl Rng) {
+    let high = ln_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let weights: Vec<f64> = ln_weights.iter().map(|l| (l - high).exp()).collect();
+    let stride = weights.iter().sum::<f64>() / people.len() as f64;
+    let start: f64 = rng.random::<f64>();
+    let mut copies = vec![0_usize; people.len()];
+    let (mut reached, mut index) = (weights[0], 0);
+    for k in 0..people.len() {
+        let mark = (k as f64 + start) * stride;
+        while reached < mark && index + 1 < people.len() {
+            index += 1;
+            reached += weights[index];
+        }
+        copies[index] += 1;
+    }
+    // Survivors stay where they are; the places of the others are refilled with copies.
+    let mut spare: Vec<usize> = (0..people.len()).filter(|i| copies[*i] == 0).collect();
+    for index in 0..people.len() {
+        for _ in 1..copies[index] {
+            if let Some(place) = spare.pop() {
+                let (z, story) = (people[index].z.clone(), people[index].story.clone());
+                people[place] = Particle { z, story, ln_likelihood: people[index].ln_likelihood };
+            }
+        }
+    }
+}
+
+/// Metropolis moves and their step lengths.
+struct Mover {
+    theta: usize,
+    /// Lower triangle, row by row, of the root of the population's covariance.
+    root: Vec<f64>,
+    stride: f64,
+    turn: f64,
+    proposal: Vec<f64>,
+    noise: Vec<f64>,
+    told: Story,
+}
+
+impl Mover {
+    fn new(model: &Model) -> Self {
+        Self {
+            theta: model.theta,
+            root: Vec::new(),
+            stride: 2.0 / (model.theta as f64).sqrt(),
+            turn: 0.5,
+            proposal: vec![0.0; model.latents],
+            noise: vec![0.0; model.theta],
+            told: Story::default(),
+        }
+    }
+
+    /// Takes the shape of the population, leaning on the prior's unit covariance where it is small.
+    fn shape_to(&mut self, people: &[Particle]) {
+        let (d, n) = (self.theta, people.len() as f64);
+        let mut mean = vec![0.0; d];
+        for it in people {
+            for (m, z) in mean.iter_mut().zip(&it.z) {
+                *m += z / n;
+            }
+        }
+        let trust = n / (n + d as f64);
+        let mut cov = vec![0.0; d * d];
+        for it in people {
+            for i in 0..d {
+                let a = it.z[i] - mean[i];
+                for j in 0..=i {
+                    cov[i * d + j] += a * (it.z[j] - mean[j]) / n;
+                }
+            }
+        }
+        for i in 0..d {
+            // Off the diagonal the sample is damped; on it a floor keeps every direction moving.
+            for j in 0..i {
+                cov[i * d + j] *= trust;
+            }
+            cov[i * d + i] = cov[i * d + i].max(1e-4);
+        }
+        self.root = cholesky(cov, d);
+    }
+
+    fn sweep(
+        &mut self,
+        model: &Model,
+        witnesses: &Witnesses,
+        mode: Mode,
+        power: f64,
+        people: &mut [Particle],
+        rng: &mut impl Rng,
+    ) {
+        let d = self.theta;
+        let (mut taken, mut turned) = (0_usize, 0_usize);
+        for it in people.iter_mut() {
+            // The flight itself.
+            for noise in &mut self.noise {
+                *noise = rng.sample(StandardNormal);
+            }
+            self.proposal.copy_from_slice(&it.z);
+            let (mut before, mut after) = (0.0, 0.0);
+            for i in 0..d {
+                let row = &self.root[i * d..i * d + i + 1];
+                let push: f64 = row.iter().zip(&self.noise).map(|(root, noise)| root * noise).sum();
+                self.proposal[i] += self.stride * push;
+                before += it.z[i] * it.z[i];
+                after += self.proposal[i] * self.proposal[i];
+            }
+            model.tell(mode, &self.proposal, &mut self.told);
+            let ln_likelihood = witnesses.ln_likelihood(mode, &self.told, &self.proposal);
+            let ln_ratio = power * (ln_likelihood - it.ln_likelihood) + 0.5 * (before - after);
+            if rng.random::<f64>().ln() < ln_ratio {
+                core::mem::swap(&mut it.story, &mut self.told);
+                core::mem::swap(&mut it.z, &mut self.proposal);
+                it.ln_likelihood = ln_likelihood;
+                taken += 1;
+            }
+            // Its gusts.
+            let keep = (1.0 - self.turn * self.turn).sqrt();
+            for _ in 0..GUST_MOVES {
+                self.proposal.copy_from_slice(&it.z);
+                for z in &mut self.proposal[d..] {
+                    *z = keep * *z + self.turn * rng.sample::<f64, _>(StandardNormal);
+                }
+                model.tell_gusts(&self.proposal, &mut it.story);
+                let ln_likelihood = witnesses.ln_likelihood(mode, &it.story, &self.proposal);
+                if rng.random::<f64>().ln() < power * (ln_likelihood - it.ln_likelihood) {
+                    core::mem::swap(&mut it.z, &mut self.proposal);
+                    it.ln_likelihood = ln_likelihood;
+                    turned += 1;
+                } else {
+                    model.tell_gusts(&it.z, &mut it.story);
+                }
+            }
+        }
+        let n = people.len() as f64;
+        self.stride = (self.stride * (taken as f64 / n - 0.25).exp()).clamp(0.01, 2.0);
+        self.turn = (self.turn * (turned as f64 / (n * GUST_MOVES as f64) - 0.3).exp()).clamp(0.02, 1.0);
+    }
+}
+
+/// Lower triangle of the root of a symmetric matrix given by its lower triangle; a pivot that is not positive is
+/// raised to a small one.
+fn cholesky(mut a: Vec<f64>, d: usize) -> Vec<f64> {
+    for i in 0..d {
+        for j in 0..=i {
+            let mut sum = a[i * d + j];
+            for k in 0..j {
+                sum -= a[i * d + k] * a[j * d + k];
+            }
+            a[i * d + j] = if i == j { sum.max(1e-8).sqrt() } else { sum / a[j * d + j] };
+        }
+    }
+    a
+}

@@ -1,0 +1,290 @@
+//! Directions: single sightings, and a phone held on target.
+
+use super::{Heads, Target, ln_normal, ln_sum};
+use crate::Priors;
+use crate::model::{Model, Story};
+use crate::wind::true_bearing;
+use core::f64::consts::{PI, TAU};
+use windfall_facts::{LatLon, Moment, Sighting, SightingMethod, Track};
+use windfall_quantities::Position;
+
+const EYE_HEIGHT_M: f64 = 1.6;
+
+/// Where an observer's eye is, m about the pad.
+fn eye(from: Option<LatLon>, model: &Model) -> [f64; 3] {
+    let offset = from
+        .and_then(|place| Position::new(place.lat, place.lon).ok())
+        .map(|place| model.frame.offset_of(place))
+        .unwrap_or_default();
+    [offset.east_m, offset.north_m, EYE_HEIGHT_M]
+}
+
+/// Bearing and elevation (rad) of a body as seen from an eye.
+fn seen_from(eye_m: [f64; 3], at_m: [f64; 3]) -> (f64, f64) {
+    let (east, north, up) = (at_m[0] - eye_m[0], at_m[1] - eye_m[1], at_m[2] - eye_m[2]);
+    (east.atan2(north), up.atan2(east.hypot(north)))
+}
+
+fn half_turn(rad: f64) -> f64 {
+    let turn = rad.rem_euclid(TAU);
+    if turn > PI { turn - TAU } else { turn }
+}
+
+/// A latent offset: `mean + sigma x z[at]`.
+#[derive(Clone, Copy, Debug, Default)]
+struct Offset {
+    at: usize,
+    mean: f64,
+    sigma: f64,
+}
+
+impl Offset {
+    fn of(self, z: &[f64]) -> f64 {
+        if self.sigma > 0.0 { self.mean + self.sigma * z[self.at] } else { self.mean }
+    }
+}
+
+fn clock(observer: Option<&str>, model: &Model, heads: &Heads, priors: &Priors) -> Offset {
+    // The watch starts with a tap, and an eye needs a moment to say what it sees.
+    Offset {
+        at: heads.clock(observer, model.extra),
+        mean: priors.a("reaction_delay"),
+        sigma: priors.b("reaction_delay").hypot(priors.b("launch_time_tap")),
+    }
+}
+
+/// One sighting.
+#[derive(Clone, Debug)]
+pub(super) struct Sight {
+    target: Target,
+    moment: Moment,
+    t_s: Option<f64>,
+    bearing_rad: Option<f64>,
+    elevation_rad: Option<f64>,
+    eye_m: [f64; 3],
+    across_rad: f64,
+    elevation_sigma_rad: f64,
+    clock: Offset,
+    click_s: f64,
+    heading: Offset,
+    tilt: Offset,
+}
+
+impl Sight {
+    pub(super) fn of(it: &Sighting, target: Target, model: &Model, heads: &Heads, priors: &Priors) -> Self {
+        let (observer, phone) = (it.observer.as_deref(), it.phone.as_deref());
+        let pointing = (priors.b("pointing_bearing"), priors.b("pointing_elevation"));
+        let (across_deg, elevation_deg) = match it.method {
+            SightingMethod::Phone => pointing,
+            SightingMethod::Compass => (priors.b("instrument_direction_compass"), priors.b("pointing_eye_fists")),
+            SightingMethod::Eye => (priors.b("instrument_direction_eye"), priors.b("pointing_eye_fists")),
+            // In line with a landmark: half of a pointed phone (judgement); its height is still judged by eye.
+            SightingMethod::Line => (pointing.0 / 2.0, priors.b("pointing_eye_fists")),
+        };
+        let at = heads.heading(phone, observer, model.extra);
+        let by_phone = it.method == SightingMethod::Phone;
+        let bias = |at: usize, degrees: f64| {
+            if by_phone { Offset { at, mean: 0.0, sigma: degrees.to_radians() } } else { Offset::default() }
+        };
+        Self {
+            target,
+            moment: it.moment,
+            t_s: it.t_s,
+            bearing_rad: it
+                .bearing_deg
+                .and_then(|degrees| true_bearing(degrees, it.north, model.declination))
+                .map(windfall_quantities::Bearing::radians),
+            elevation_rad: it.elevation_deg.map(f64::to_radians),
+            eye_m: eye(it.from, model),
+            across_rad: it.sigma_deg.unwrap_or(across_deg).max(0.1).to_radians(),
+            elevation_sigma_rad: it.sigma_deg.map_or(elevation_deg, |sigma| sigma.min(elevation_deg)).max(0.1).to_radians(),
+            clock: clock(observer, model, heads, priors),
+            click_s: priors.b("click_time"),
+            heading: bias(at, priors.b("heading_bias_phone_unchecked")),
+            tilt: bias(at + 1, priors.b("elevation_offset_phone")),
+        }
+    }
+
+    pub(super) fn ln_likelihood(&self, story: &Story, z: &[f64]) -> f64 {
+        let body = self.target.body(story);
+        let landed_s = story.landed_s(body);
+        let event_s = match self.moment {
+            Moment::Apogee => Some(story.apogee.t_s),
+            Moment::Deployment => Some(story.deployed_s),
+            Moment::Landed => Some(landed_s),
+            Moment::Descent | Moment::Lost => None,
+        };
+        match (event_s, self.t_s) {
+            (Some(event_s), said) => {
+                let time = said.map_or(0.0, |t_s| ln_normal(t_s - self.clock.of(z) - event_s, self.click_s));
+                time + self.ln_direction(story.at(body, event_s), z)
+            }
+            (None, Some(t_s)) => {
+                // The click is off by click_s: three-point Gauss-Hermite over it.
+                let t_s = t_s - self.clock.of(z);
+                let step_s = self.click_s * 3.0_f64.sqrt();
+                let at = |shift_s: f64, share: f64| {
+                    let when_s = t_s + shift_s;
+                    f64::ln(share)
+                        + self.ln_direction(story.at(body, when_s), z)
+                        + ln_in_the_air(when_s, story.deployed_s.min(landed_s), landed_s)
+                };
+                ln_sum(at(0.0, 2.0 / 3.0), ln_sum(at(-step_s, 1.0 / 6.0), at(step_s, 1.0 / 6.0)))
+            }
+            (None, None) => {
+                // Some time on the way down, none likelier than another.
+                const TIMES: usize = 12;
+                let from_s = story.deployed_s.min(landed_s);
+                #[expect(clippy::cast_precision_loss, reason = "a dozen")]
+                (0..TIMES)
+                    .map(|index| {
+                        let when_s = from_s + (landed_s - from_s) * (index as f64 + 0.5) / TIMES as f64;
+                        self.ln_direction(story.at(body, when_s), z) - (TIMES as f64).ln()
+                    })
+                    .fold(f64::NEG_INFINITY, ln_sum)
+            }
+        }
+    }
+
+    fn ln_direction(&self, at_m: [f64; 3], z: &[f64]) -> f64 {
+        let (bearing, elevation) = seen_from(self.eye_m, at_m);
+        let mut sum = 0.0;
+        if let Some(seen) = self.bearing_rad {
+            let turn = half_turn(seen - bearing - self.heading.of(z));
+            // Isotropic on the sphere: the azimuth's share of the error grows as 1 / cos(elevation).
+            sum += ln_normal(turn * elevation.cos().max(0.02), self.across_rad);
+        }
+        if let Some(seen) = self.elevation_rad {
+            sum += ln_normal(seen - elevation - self.tilt.of(z), self.elevation_sigma_rad);
+        }
+        sum
+    }
+
+    /// A mistaken sighting: another thing in the sky, anywhere, at any time of a minute.
+    pub(super) fn ln_wide(&self) -> f64 {
+        let timed = matches!(self.moment, Moment::Apogee | Moment::Deployment | Moment::Landed) && self.t_s.is_some();
+        let bearing = self.bearing_rad.map_or(0.0, |_| -TAU.ln());
+        let elevation = self.elevation_rad.map_or(0.0, |_| -(PI / 2.0).ln());
+        bearing + elevation + if timed { -60.0_f64.ln() } else { 0.0 }
+    }
+}
+
+/// Log chance that it was on its way down: logistic in time at both ends, half a second wide.
+fn ln_in_the_air(when_s: f64, from_s: f64, landed_s: f64) -> f64 {
+    const WIDTH_S: f64 = 0.5;
+    let ln_logistic = |x: f64| -(-x).exp().ln_1p();
+    let below = ((landed_s - when_s) / WIDTH_S).max(-600.0);
+    let above = ((when_s - from_s) / WIDTH_S + 4.0).max(-600.0); // words for "opened" and "out" differ by seconds
+    ln_logistic(below) + ln_logistic(above)
+}
+
+/// A phone held on target: block means, each with an error that remembers the one before.
+#[derive(Clone, Debug)]
+pub(super) struct Trail {
+    target: Target,
+    blocks: Vec<Block>,
+    eye_m: [f64; 3],
+    across_rad: f64,
+    elevation_sigma_rad: f64,
+    memory_s: f64,
+    clock: Offset,
+    heading: Offset,
+    tilt: Offset,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Block {
+    t_s: f64,
+    bearing_rad: f64,
+    elevation_rad: f64,
+}
+
+const BLOCK_S: f64 = 1.0;
+
+impl Trail {
+    pub(super) fn of(it: &Track, target: Target, model: &Model, heads: &Heads, priors: &Priors) -> Self {
+        let (observer, phone) = (it.observer.as_deref(), it.phone.as_deref());
+        let at = heads.heading(phone, observer, model.extra);
+        let across_rad = priors.b("track_pointing").to_radians();
+        Self {
+            target,
+            blocks: block_means(it, model),
+            eye_m: eye(it.from, model),
+            across_rad,
+            elevation_sigma_rad: across_rad / 2.0,
+            memory_s: priors.a("track_correlation_time"),
+            clock: clock(observer, model, heads, priors),
+            heading: Offset { at, mean: 0.0, sigma: priors.b("heading_bias_phone_unchecked").to_radians() },
+            tilt: Offset { at: at + 1, mean: 0.0, sigma: priors.b("elevation_offset_phone").to_radians() },
+        }
+    }
+
+    pub(super) fn ln_likelihood(&self, story: &Story, z: &[f64]) -> f64 {
+        let body = self.target.body(story);
+        let (clock_s, heading, tilt) = (self.clock.of(z), self.heading.of(z), self.tilt.of(z));
+        let landed_s = story.landed_s(body);
+        let mut sum = 0.0;
+        let mut before: Option<(f64, f64, f64)> = None;
+        for block in &self.blocks {
+            let when_s = block.t_s - clock_s;
+            let (bearing, elevation) = seen_from(self.eye_m, story.at(body, when_s));
+            let across = half_turn(block.bearing_rad - bearing - heading) * elevation.cos().max(0.02);
+            let upwards = block.elevation_rad - elevation - tilt;
+            sum += self.ln_step(before, when_s, across, upwards);
+            before = Some((when_s, across, upwards));
+        }
+        if let Some((last_s, _, _)) = before {
+            sum += ln_in_the_air(last_s, f64::NEG_INFINITY, landed_s);
+        }
+        sum
+    }
+
+    /// Log density of an error, given the one before: an Ornstein-Uhlenbeck process.
+    fn ln_step(&self, before: Option<(f64, f64, f64)>, when_s: f64, across: f64, upwards: f64) -> f64 {
+        let (keep, a, b) = before.map_or((0.0, 0.0, 0.0), |(t_s, a, b)| (((t_s - when_s) / self.memory_s).exp(), a, b));
+        let rest = (1.0 - keep * keep).sqrt().max(1e-3);
+        ln_normal(across - keep * a, self.across_rad * rest) + ln_normal(upwards - keep * b, self.elevation_sigma_rad * rest)
+    }
+
+    /// A mistaken track: something else was followed, as smoothly, across any part of the sky.
+    pub(super) fn ln_wide(&self) -> f64 {
+        let mut sum = 0.0;
+        for pair in self.blocks.windows(2) {
+            let step_s = pair[1].t_s - pair[0].t_s;
+            let turn = half_turn(pair[1].bearing_rad - pair[0].bearing_rad) * pair[1].elevation_rad.cos().max(0.02);
+            let climb = pair[1].elevation_rad - pair[0].elevation_rad;
+            // Ten degrees a second is a bird near by: judgement.
+            let loose = 10.0_f64.to_radians() * step_s.max(0.1);
+            sum += ln_normal(turn, loose) + ln_normal(climb, loose / 2.0);
+        }
+        sum - TAU.ln() - (PI / 2.0).ln()
+    }
+}
+
+/// Means over blocks of one second, directions averaged as vectors.
+fn block_means(it: &Track, model: &Model) -> Vec<Block> {
+    let mut blocks = Vec::new();
+    let mut start = 0;
+    while start < it.samples.len() {
+        let until_s = it.samples[start][0] + BLOCK_S;
+        let end = it.samples.partition_point(|sample| sample[0] < until_s).max(start + 1);
+        let (mut east, mut north, mut up, mut t_s) = (0.0, 0.0, 0.0, 0.0);
+        for [when_s, bearing_deg, elevation_deg] in &it.samples[start..end] {
+            let bearing = true_bearing(*bearing_deg, it.north, model.declination);
+            let (sin, cos) = bearing.map_or(0.0, windfall_quantities::Bearing::radians).sin_cos();
+            let (rise, level) = elevation_deg.to_radians().sin_cos();
+            east += level * sin;
+            north += level * cos;
+            up += rise;
+            t_s += when_s;
+        }
+        #[expect(clippy::cast_precision_loss, reason = "samples of one second")]
+        blocks.push(Block {
+            t_s: t_s / (end - start) as f64,
+            bearing_rad: east.atan2(north),
+            elevation_rad: up.atan2(east.hypot(north)),
+        });
+        start = end;
+    }
+    blocks
+}

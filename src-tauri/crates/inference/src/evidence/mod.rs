@@ -1,0 +1,236 @@
+//! How likely each possible flight makes what was seen, measured and found.
+//!
+//! Every piece is `(1 - e) L + e L_wide` with one indicator for the whole piece, so that one wrong word cannot
+//! destroy the answer; its surprise is the posterior chance of the indicator.
+
+mod angles;
+mod ground;
+mod instruments;
+
+use crate::model::{Model, Story};
+use crate::{LocateError, Priors};
+use angles::{Sight, Trail};
+use ground::{Found, Ground};
+use instruments::{Instrument, Word};
+use windfall_facts::{Evidence, Flight, Mode, SightingMethod};
+
+/// What a piece of evidence speaks of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Target {
+    /// A part, wherever it went.
+    Part(usize),
+    /// What the eye follows of a stage.
+    Stage(usize),
+}
+
+impl Target {
+    fn body(self, story: &Story) -> usize {
+        match self {
+            Self::Part(part) => story.part_body[part],
+            Self::Stage(stage) => story.seen_body[stage],
+        }
+    }
+}
+
+/// One piece of evidence, ready to weigh.
+#[derive(Clone, Debug)]
+pub(crate) struct Piece {
+    /// Index in the flight's evidence.
+    pub(crate) index: usize,
+    p_mistaken: f64,
+    ln_wide: f64,
+    law: Law,
+}
+
+#[derive(Clone, Debug)]
+enum Law {
+    Sight(Sight),
+    Trail(Trail),
+    Instrument(Instrument),
+    Found(Found),
+    Word(Word),
+    Ground(Ground),
+}
+
+impl Piece {
+    /// Log of the likelihood if the piece is what it says.
+    fn ln_true(&self, mode: Mode, story: &Story, z: &[f64]) -> f64 {
+        match &self.law {
+            Law::Sight(it) => it.ln_likelihood(story, z),
+            Law::Trail(it) => it.ln_likelihood(story, z),
+            Law::Instrument(it) => it.ln_likelihood(story),
+            Law::Found(it) => it.ln_likelihood(story),
+            Law::Word(it) => it.ln_likelihood(mode),
+            Law::Ground(it) => it.ln_likelihood(story),
+        }
+    }
+
+    fn ln_likelihood(&self, mode: Mode, story: &Story, z: &[f64]) -> f64 {
+        let right = (1.0 - self.p_mistaken).ln() + self.ln_true(mode, story, z);
+        let wrong = self.p_mistaken.ln() + self.ln_wide;
+        ln_sum(right, wrong)
+    }
+
+    /// Chance, for this possible flight, that the piece is mistaken.
+    pub(crate) fn p_mistaken(&self, mode: Mode, story: &Story, z: &[f64]) -> f64 {
+        // A word has its doubt in its odds: it is mistaken in every possible flight that it does not describe.
+        match &self.law {
+            Law::Word(it) => f64::from(u8::from(it.denies(mode))),
+            Law::Ground(it) => f64::from(u8::from(it.denies(story))),
+            _ => {
+                let wrong = self.p_mistaken.ln() + self.ln_wide;
+                (wrong - self.ln_likelihood(mode, story, z)).exp().clamp(0.0, 1.0)
+            }
+        }
+    }
+}
+
+/// All the evidence on one flight.
+#[derive(Clone, Debug)]
+pub(crate) struct Witnesses {
+    pub(crate) pieces: Vec<Piece>,
+    /// What was not used, in words.
+    pub(crate) notes: Vec<String>,
+}
+
+/// Names of the observers and phones, each with coordinates of its own in the latent space.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Heads {
+    observers: Vec<String>,
+    phones: Vec<String>,
+}
+
+impl Heads {
+    pub(crate) fn of(flight: &Flight) -> Self {
+        let mut heads = Self::default();
+        for piece in flight.evidence.iter().filter(|piece| !piece.set_aside()) {
+            let (observer, phone) = match piece {
+                Evidence::Sighting(it) => {
+                    (&it.observer, (it.method == SightingMethod::Phone).then_some(&it.phone))
+                }
+                Evidence::Track(it) => (&it.observer, Some(&it.phone)),
+                _ => continue,
+            };
+            let observer = observer.clone().unwrap_or_default();
+            if let Some(phone) = phone {
+                let phone = phone.clone().unwrap_or_else(|| observer.clone());
+                if !heads.phones.contains(&phone) {
+                    heads.phones.push(phone);
+                }
+            }
+            if !heads.observers.contains(&observer) {
+                heads.observers.push(observer);
+            }
+        }
+        heads
+    }
+
+    /// Coordinates needed: a clock for each observer; heading bias and elevation offset for each phone.
+    pub(crate) fn coordinates(&self) -> usize {
+        self.observers.len() + 2 * self.phones.len()
+    }
+
+    fn clock(&self, observer: Option<&str>, extra: usize) -> usize {
+        extra + self.observers.iter().position(|name| name == observer.unwrap_or_default()).unwrap_or(0)
+    }
+
+    fn heading(&self, phone: Option<&str>, observer: Option<&str>, extra: usize) -> usize {
+        let name = phone.or(observer).unwrap_or_default();
+        extra + self.observers.len() + 2 * self.phones.iter().position(|it| it == name).unwrap_or(0)
+    }
+}
+
+impl Witnesses {
+    pub(crate) fn of(flight: &Flight, model: &Model, heads: &Heads, priors: &Priors) -> Result<Self, LocateError> {
+        let mut witnesses = Self { pieces: Vec::new(), notes: Vec::new() };
+        for (index, evidence) in flight.evidence.iter().enumerate() {
+            if evidence.set_aside() {
+                continue;
+            }
+            let target = |part: Option<&str>| target(flight, part, index);
+            let sighted = priors.a("mistaken_sighting");
+            let other = priors.a("mistaken_other");
+            match evidence {
+                Evidence::Sighting(it) => {
+                    let sight = Sight::of(it, target(it.part.as_deref())?, model, heads, priors);
+                    let ln_wide = sight.ln_wide();
+                    witnesses.add(index, sighted, ln_wide, Law::Sight(sight));
+                }
+                Evidence::Track(it) => {
+                    let trail = Trail::of(it, target(it.part.as_deref())?, model, heads, priors);
+                    let ln_wide = trail.ln_wide();
+                    witnesses.add(index, sighted, ln_wide, Law::Trail(trail));
+                }
+                Evidence::Altimeter(it) => {
+                    for (instrument, ln_wide) in Instrument::all_of(it, target(it.part.as_deref())?, model, priors) {
+                        witnesses.add(index, other, ln_wide, Law::Instrument(instrument));
+                    }
+                }
+                Evidence::Find(it) => {
+                    let found = Found::of(it, target(Some(&it.part))?, model, priors);
+                    witnesses.add(index, other, Found::LN_WIDE, Law::Found(found));
+                }
+                Evidence::Saw(it) => {
+                    // Its own doubt is in the odds, so that it is never law.
+                    witnesses.add(index, 0.0, 0.0, Law::Word(Word::of(it, model, priors)));
+                }
+                Evidence::Area(it) => {
+                    match Ground::of(it, target(it.part.as_deref())?, model) {
+                        Some(ground) => witnesses.add(index, 0.0, 0.0, Law::Ground(ground)),
+                        None => witnesses.notes.push(format!("evidence[{index}].geometry could not be read and is not used.")),
+                    }
+                }
+                Evidence::Sweep(_) => witnesses
+                    .notes
+                    .push("Ground searched in vain is kept, but this version does not use it yet.".into()),
+                Evidence::Beacon(_) => {
+                    witnesses.notes.push("The beacon is kept, but this version does not use it yet.".into());
+                }
+            }
+        }
+        Ok(witnesses)
+    }
+
+    fn add(&mut self, index: usize, p_mistaken: f64, ln_wide: f64, law: Law) {
+        self.pieces.push(Piece { index, p_mistaken, ln_wide, law });
+    }
+
+    /// Log likelihood of everything known, for one possible flight. Never NaN: a possible flight outside the model's
+    /// domain has likelihood zero.
+    pub(crate) fn ln_likelihood(&self, mode: Mode, story: &Story, z: &[f64]) -> f64 {
+        let sum: f64 = self.pieces.iter().map(|piece| piece.ln_likelihood(mode, story, z)).sum();
+        if sum.is_nan() { f64::NEG_INFINITY } else { sum }
+    }
+}
+
+/// A part's own name means the part; a stage's name, or none, what the eye follows.
+fn target(flight: &Flight, name: Option<&str>, index: usize) -> Result<Target, LocateError> {
+    let rocket = &flight.rocket;
+    let last = rocket.stages.len().saturating_sub(1);
+    let Some(name) = name else { return Ok(Target::Stage(last)) };
+    if let Some(stage) = (0..=last).find(|stage| rocket.stage_name(*stage) == name) {
+        return Ok(Target::Stage(stage));
+    }
+    if let Some(part) = rocket.part_names().iter().position(|part| part == name) {
+        return Ok(Target::Part(part));
+    }
+    if name == "rocket" || rocket.name.as_deref() == Some(name) {
+        return Ok(Target::Stage(last));
+    }
+    Err(LocateError {
+        field: format!("evidence[{index}].part"),
+        message: format!("`{name}` is no part of this rocket; allowed are {}", rocket.part_names().join(", ")),
+    })
+}
+
+/// `ln(e^a + e^b)`.
+pub(crate) fn ln_sum(a: f64, b: f64) -> f64 {
+    let (high, low) = if a > b { (a, b) } else { (b, a) };
+    if high == f64::NEG_INFINITY { high } else { high + (low - high).exp().ln_1p() }
+}
+
+/// Log density of a centred normal.
+fn ln_normal(residual: f64, sigma: f64) -> f64 {
+    const LN_ROOT_TAU: f64 = 0.918_938_533_204_672_7;
+    -0.5 * (residual / sigma).powi(2) - sigma.ln() - LN_ROOT_TAU
+}

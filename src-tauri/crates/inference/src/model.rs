@@ -1,0 +1,550 @@
+//! From the facts of one flight to its possible flights: what each standard normal of the latent space moves.
+
+mod story;
+
+pub(crate) use story::Story;
+
+use crate::wind::WindBelief;
+use crate::{LocateError, Priors};
+use windfall_facts::{CanopyShape, Delay, Designation, Figure, Flight, Known, Mode, Motor, Recovery, Rod, Stage};
+use windfall_physics::air::{Eddy, Ground};
+use windfall_physics::craft::{
+    Burn, Outline, TypicalMotor, canopy_area_m2, cross_section_m2, spill_hole_area_m2, streamer_area_m2,
+    tumbling_drag_area_m2, typical_motor,
+};
+use windfall_physics::earth::declination;
+use windfall_quantities::{Declination, LocalFrame, Position};
+
+/// Coordinates of the latent space; all are independent standard normals.
+pub(crate) mod coordinate {
+    pub(crate) const WIND: usize = 0; // and 1
+    pub(crate) const WIND_TAIL: usize = 2;
+    pub(crate) const ROUGHNESS: usize = 3;
+    pub(crate) const STABILITY: usize = 4;
+    pub(crate) const SHEAR: usize = 5;
+    pub(crate) const VEER: usize = 6;
+    pub(crate) const RISING: usize = 7;
+    pub(crate) const LEAN: usize = 8; // and 9
+    pub(crate) const MISALIGNED: usize = 10; // and 11
+    pub(crate) const OPENING: usize = 12;
+    pub(crate) const MISHAP: usize = 13;
+    pub(crate) const GUST_START: usize = 14; // slow along, slow across, fast along, fast across
+    pub(crate) const STAGE: usize = 18;
+    pub(crate) const FILL: usize = 0; // within a stage
+    pub(crate) const IMPULSE: usize = 1;
+    pub(crate) const THRUST: usize = 2;
+    pub(crate) const DELAY: usize = 3;
+    pub(crate) const DRAG_AREA: usize = 4;
+    pub(crate) const MASS: usize = 5;
+    pub(crate) const TUMBLE: usize = 6;
+    pub(crate) const ASCENT_DRAG: usize = 7;
+    pub(crate) const PER_STAGE: usize = 8;
+}
+
+/// Knots of the slow gust component, seconds after first motion.
+const SLOW_KNOTS_S: [f64; 7] = [0.0, 20.0, 45.0, 90.0, 180.0, 400.0, 900.0];
+const FAST_KNOTS: usize = 5;
+const FAST_PER_BODY: usize = 4 * FAST_KNOTS;
+const SLOW_LATENTS: usize = 4 * (SLOW_KNOTS_S.len() - 1);
+
+/// A spread, by how well the number is known.
+fn spread(known: Option<Known>, stated: f64, guessed: f64, weighed: f64) -> f64 {
+    match known {
+        Some(Known::Weighed) => weighed,
+        None | Some(Known::Stated) => stated,
+        Some(Known::Guessed) => guessed,
+    }
+}
+
+/// A positive quantity: median and standard deviation of its logarithm.
+#[derive(Clone, Copy, Debug)]
+struct Positive {
+    median: f64,
+    ln_sigma: f64,
+}
+
+impl Positive {
+    fn at(self, z: f64) -> f64 {
+        self.median * (self.ln_sigma * z).exp()
+    }
+}
+
+#[derive(Clone, Debug)]
+struct MotorModel {
+    burn: Burn,
+    /// Impulse over the class maximum, uniform between these; (1, 1) if the impulse is known.
+    fill: (f64, f64),
+    impulse_ns: Positive,
+    mean_thrust_n: Positive,
+    /// Delay from burnout to ejection: mean and standard deviation, s.
+    delay_s: (f64, f64),
+    loaded_kg: f64,
+    propellant_kg_per_ns: f64,
+    propellant_kg: Option<f64>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Device {
+    Parachute,
+    Streamer,
+    Tumble,
+}
+
+#[derive(Clone, Debug)]
+struct PartModel {
+    mass_share: f64,
+    length_m: f64,
+    carries_recovery: bool,
+    carries_motor: bool,
+}
+
+#[derive(Clone, Debug)]
+struct StageModel {
+    dry_kg: Positive,
+    length_m: f64,
+    diameter_m: f64,
+    ascent_drag_m2: Positive,
+    motor: MotorModel,
+    device: Device,
+    open_drag_m2: Positive,
+    tumble_ln_sigma: f64,
+    parts: Vec<PartModel>, // empty: it does not come apart
+}
+
+/// Everything that is fixed for one flight, and the map from latents to a possible flight.
+#[derive(Clone, Debug)]
+pub(crate) struct Model {
+    pub(crate) frame: LocalFrame,
+    pub(crate) declination: Declination,
+    pub(crate) ground: Ground,
+    pub(crate) elevation_m: f64,
+    pub(crate) wind: WindBelief,
+    pub(crate) part_names: Vec<String>,
+    pub(crate) part_stage: Vec<usize>,
+    /// Modes this rocket can have, with their prior chances, which sum to one.
+    pub(crate) modes: Vec<(Mode, f64)>,
+    pub(crate) notes: Vec<String>,
+    stages: Vec<StageModel>,
+    rail_m: f64,
+    lean_rad: [f64; 2],
+    sigmas: Sigmas,
+    slow_eddies: Vec<Eddy>,
+    /// Standard normals that move heights and times; the rest are gusts.
+    pub(crate) theta: usize,
+    /// Offset of the first clock and heading coordinate.
+    pub(crate) extra: usize,
+    pub(crate) latents: usize,
+}
+
+/// Spreads read from the table once.
+#[derive(Clone, Copy, Debug)]
+struct Sigmas {
+    roughness_ln: (f64, f64),
+    roughness_known: bool,
+    stability: (f64, f64),
+    shear: (f64, f64),
+    veer_radpm: f64,
+    rising_mps: f64,
+    lean_rad: f64,
+    misaligned_rad: f64,
+    opening_s: (f64, f64),
+    late_s: (f64, f64),
+    tangled: (f64, f64),
+    gust_u: f64,
+    gust_v: f64,
+    slow_share: f64,
+    fast_s: f64,
+}
+
+impl Model {
+    /// `extra`: coordinates that the evidence asks for (clock offsets, heading biases), standard normals too.
+    pub(crate) fn of(flight: &Flight, priors: &Priors, extra: usize) -> Result<Self, LocateError> {
+        let pad = Position::new(flight.pad.lat, flight.pad.lon)
+            .map_err(|error| LocateError { field: "pad".into(), message: error.to_string() })?;
+        let mut notes = Vec::new();
+        let elevation_m = flight.pad.elevation_m.unwrap_or(0.0);
+        let declination = declination_on_the_day(flight, pad, elevation_m, &mut notes);
+        let air = flight.air.unwrap_or_default();
+        let value = |figure: Option<Figure>| figure.map(|figure| figure.value);
+        let ground = Ground::measured(
+            elevation_m,
+            value(air.temperature_c),
+            value(air.pressure_hpa).map(|hpa| hpa * 100.0),
+            value(air.humidity_pct).map(|pct| pct / 100.0),
+        );
+        let count = flight.rocket.stages.len();
+        if count == 0 || count > 2 {
+            let message = format!("{count} stages given: one or two are allowed");
+            return Err(LocateError { field: "rocket.stages".into(), message });
+        }
+        let stages = flight
+            .rocket
+            .stages
+            .iter()
+            .enumerate()
+            .map(|(index, stage)| StageModel::of(stage, index, count, priors, &mut notes))
+            .collect::<Result<Vec<_>, _>>()?;
+        let mut part_names = Vec::new();
+        let mut part_stage = Vec::new();
+        for (index, stage) in flight.rocket.stages.iter().enumerate() {
+            if stage.splits_into.is_empty() {
+                part_names.push(flight.rocket.stage_name(index));
+                part_stage.push(index);
+            } else {
+                part_names.extend(stage.splits_into.iter().map(|part| part.name.clone()));
+                part_stage.extend(stage.splits_into.iter().map(|_| index));
+            }
+        }
+        let last = &stages[count - 1];
+        let modes = possible_modes(last, count == 2, priors);
+        let bodies = (count - 1) + last.parts.len().max(2);
+        let extra_at = coordinate::STAGE + coordinate::PER_STAGE * count;
+        let theta = extra_at + extra;
+        let latents = theta + SLOW_LATENTS + FAST_PER_BODY * bodies;
+        let (roughness_known, roughness_ln) = roughness(flight, priors);
+        let rod = flight.launch.rod.unwrap_or_default();
+        let slow_s = priors.a("gust_time_slow");
+        Ok(Self {
+            frame: LocalFrame::about(pad),
+            declination,
+            ground,
+            elevation_m,
+            wind: WindBelief::from_readings(flight, declination, priors),
+            part_names,
+            part_stage,
+            modes,
+            notes,
+            rail_m: rod.length_m.map_or(0.9, |figure| figure.value),
+            lean_rad: lean(&rod, declination),
+            sigmas: Sigmas {
+                roughness_ln,
+                roughness_known,
+                stability: (priors.a("stability_slope_day"), priors.b("stability_slope_day")),
+                shear: (priors.a("shear_exponent_above_80m_day"), priors.b("shear_exponent_above_80m_day")),
+                veer_radpm: priors.b("veer_per_100m").to_radians() / 100.0,
+                rising_mps: priors.b("thermal_mean_vertical_sunny"),
+                lean_rad: if rod.tilt_deg.is_some_and(|figure| figure.known != Some(Known::Guessed)) {
+                    priors.b("rod_lean_measured").to_radians()
+                } else {
+                    priors.b("rod_lean_words").to_radians()
+                },
+                misaligned_rad: priors.b("thrust_misalignment").to_radians(),
+                opening_s: (priors.a("opening_lag"), priors.b("opening_lag")),
+                late_s: (priors.a("late_opening_extra"), priors.b("late_opening_extra")),
+                tangled: (priors.a("tangled_drag_factor"), priors.b("tangled_drag_factor")),
+                gust_u: priors.a("gust_sigma_u"),
+                gust_v: priors.a("gust_sigma_v"),
+                slow_share: priors.a("gust_slow_share"),
+                fast_s: priors.a("gust_time_fast"),
+            },
+            slow_eddies: SLOW_KNOTS_S.windows(2).map(|pair| Eddy::over(pair[1] - pair[0], slow_s)).collect(),
+            stages,
+            theta,
+            extra: extra_at,
+            latents,
+        })
+    }
+
+    /// Number of stages.
+    pub(crate) fn stages(&self) -> usize {
+        self.stages.len()
+    }
+
+    /// In words, the coordinates whose facts are missing, for "what would help".
+    pub(crate) fn missing_facts(&self, flight: &Flight) -> Vec<(Vec<usize>, &'static str)> {
+        let last = self.stages.len() - 1;
+        let at = |index: usize| coordinate::STAGE + coordinate::PER_STAGE * last + index;
+        let stage = &flight.rocket.stages[last];
+        let mut missing = Vec::new();
+        if !self.wind.read {
+            missing.push((
+                vec![coordinate::WIND, coordinate::WIND + 1, coordinate::WIND_TAIL],
+                "the wind at launch: how strong, and where from",
+            ));
+        }
+        if flight.launch.rod.is_none_or(|rod| rod.tilt_deg.is_none()) {
+            missing.push((vec![coordinate::LEAN, coordinate::LEAN + 1], "how far the rod leaned, and which way"));
+        }
+        let unsized_device = match &stage.recovery {
+            None => true,
+            Some(Recovery::Parachute { diameter_mm, .. }) => diameter_mm.is_none(),
+            Some(Recovery::Streamer { length_mm, width_mm }) => length_mm.is_none() || width_mm.is_none(),
+            Some(Recovery::Tumble {}) => false,
+        };
+        if unsized_device {
+            missing.push((vec![at(coordinate::DRAG_AREA)], "the size of the parachute or streamer"));
+        }
+        if stage.dry_mass_g.is_none() {
+            missing.push((vec![at(coordinate::MASS)], "the weight of the rocket"));
+        }
+        let designation = stage.motor.as_ref().and_then(|motor| Designation::parse(motor.designation()).ok());
+        if designation.is_none_or(|it| it.delay.is_none()) {
+            missing.push((vec![at(coordinate::DELAY)], "the delay printed on the motor"));
+        }
+        if designation.is_none_or(|it| it.mean_thrust_n.is_none()) {
+            missing.push((
+                vec![at(coordinate::FILL), at(coordinate::IMPULSE), at(coordinate::THRUST)],
+                "the full name of the motor, such as C6-5",
+            ));
+        }
+        missing
+    }
+}
+
+fn declination_on_the_day(flight: &Flight, pad: Position, elevation_m: f64, notes: &mut Vec<String>) -> Declination {
+    use chrono::Datelike;
+    let text = flight.launch.at.as_ref().or_else(|| flight.wind.iter().find_map(|row| row.at.as_ref()));
+    let day = text.and_then(|text| chrono::DateTime::parse_from_rfc3339(text).ok());
+    let (year, ordinal) = day.map_or((2027, 182), |day| (day.year(), day.ordinal()));
+    if day.is_none() {
+        notes.push("The day of the flight is not known: compass directions are turned with the magnetic model of mid 2027.".into());
+    }
+    let ordinal = u16::try_from(ordinal).unwrap_or(1);
+    declination(pad, elevation_m, year, ordinal).unwrap_or_else(|error| {
+        notes.push(format!("Compass directions could not be turned to true north: {error}."));
+        Declination::from_degrees(0.0)
+    })
+}
+
+fn lean(rod: &Rod, declination: Declination) -> [f64; 2] {
+    let (Some(tilt), Some(toward)) = (rod.tilt_deg, rod.toward_deg) else { return [0.0; 2] };
+    crate::wind::true_bearing(toward.value, rod.north, declination).map_or([0.0; 2], |bearing| {
+        let (sin, cos) = bearing.radians().sin_cos();
+        [tilt.value.to_radians() * sin, tilt.value.to_radians() * cos]
+    })
+}
+
+/// Roughness length: (known, (ln low, ln high) or (ln median, ln sigma)).
+///
+/// Classes of Davenport, tests/reference: smooth 0.005 m, open 0.03, roughly open 0.1, rough 0.25, very rough 0.5,
+/// closed 1.
+fn roughness(flight: &Flight, priors: &Priors) -> (bool, (f64, f64)) {
+    let cover = flight.field.as_ref().and_then(|field| field.cover.as_deref()).unwrap_or("").to_lowercase();
+    let classes = [
+        (0.005, ["snow", "sand", "tarmac", "concrete", "bare"].as_slice()),
+        (0.5, ["forest", "wood", "tree"].as_slice()),
+        (0.25, ["bush", "shrub", "orchard", "hedge"].as_slice()),
+        (0.1, ["crop", "corn", "wheat", "high grass", "tall grass", "long grass", "stubble"].as_slice()),
+        (0.03, ["grass", "meadow", "pasture", "lawn", "heath"].as_slice()),
+    ];
+    classes.iter().find(|(_, words)| words.iter().any(|word| cover.contains(word))).map_or_else(
+        || (false, (priors.a("roughness_unknown").ln(), priors.b("roughness_unknown").ln())),
+        |(length_m, _)| (true, (f64::ln(*length_m), priors.a("roughness_known_cover"))),
+    )
+}
+
+fn possible_modes(last: &StageModel, two_stages: bool, priors: &Priors) -> Vec<(Mode, f64)> {
+    let device = last.device;
+    let rows = [
+        (Mode::Opens, priors.a("p_opens"), true),
+        (Mode::OpensLate, priors.a("p_opens_late"), true),
+        (Mode::Tangled, priors.a("p_tangled"), device != Device::Tumble),
+        (Mode::NoneOpened, priors.a("p_none_opened"), true),
+        (Mode::CameApart, priors.a("p_comes_apart"), !last.parts.is_empty()),
+        (Mode::CordBroke, priors.a("p_cord_broke"), device != Device::Tumble),
+        (Mode::MotorKickedOut, priors.a("p_motor_kicked_out"), device != Device::Tumble),
+        (Mode::SecondStageUnlit, priors.a("p_second_stage_unlit"), two_stages),
+        (Mode::Unmodelled, priors.a("p_unmodelled"), true),
+    ];
+    let total: f64 = rows.iter().filter(|row| row.2).map(|row| row.1).sum();
+    rows.iter().filter(|row| row.2 && row.1 / total > 1e-4).map(|row| (row.0, row.1 / total)).collect()
+}
+
+impl StageModel {
+    fn of(
+        stage: &Stage,
+        index: usize,
+        count: usize,
+        priors: &Priors,
+        notes: &mut Vec<String>,
+    ) -> Result<Self, LocateError> {
+        let booster = index + 1 < count;
+        let (motor, typical) = MotorModel::of(stage.motor.as_ref(), index, booster, priors)?;
+        let mass_spread = |known| {
+            spread(known, priors.a("mass_stated"), priors.a("mass_guessed"), priors.a("mass_weighed"))
+        };
+        let size_spread =
+            |known| spread(known, priors.a("size_stated"), priors.a("size_guessed"), priors.a("size_stated") / 2.0);
+        let sum_g: Option<f64> = stage.splits_into.iter().map(|part| part.mass_g.map(|figure| figure.value)).sum();
+        let dry_kg = match (stage.dry_mass_g, sum_g.filter(|sum| *sum > 0.0)) {
+            (Some(mass), _) => Positive { median: mass.value / 1000.0, ln_sigma: mass_spread(mass.known) },
+            (None, Some(sum)) => Positive { median: sum / 1000.0, ln_sigma: priors.a("mass_stated") },
+            (None, None) => Positive { median: typical.rocket_mass_kg, ln_sigma: priors.a("mass_guessed") },
+        };
+        let diameter_m = stage.diameter_mm.map_or(typical.rocket_diameter_m, |figure| figure.value / 1000.0);
+        let diameter_sigma =
+            stage.diameter_mm.map_or(priors.a("size_guessed"), |figure| size_spread(figure.known));
+        let length_m = stage.length_mm.map_or(14.0 * diameter_m, |figure| figure.value / 1000.0);
+        let (drag, drag_sigma) = stage.drag_coefficient.map_or_else(
+            || (0.70, priors.a("drag_coefficient_unknown")),
+            |figure| (figure.value, spread(figure.known, 0.0, priors.a("drag_coefficient_unknown"), 0.0)),
+        );
+        let ascent_drag_m2 = Positive {
+            median: drag * cross_section_m2(diameter_m),
+            ln_sigma: priors.a("ascent_drag").hypot(2.0 * diameter_sigma).hypot(drag_sigma),
+        };
+        let falling_kg = dry_kg.median + motor.spent_kg(motor.impulse_ns.median);
+        let (device, open_drag_m2) = open_drag(stage, booster, falling_kg, length_m, diameter_m, priors);
+        if booster && device != Device::Tumble {
+            notes.push("The booster's own recovery device is taken to open at staging.".into());
+        }
+        let named: f64 = stage.splits_into.iter().filter_map(|part| part.mass_g).map(|figure| figure.value).sum();
+        let unnamed = stage.splits_into.iter().filter(|part| part.mass_g.is_none()).count();
+        let rest_g = (dry_kg.median * 1000.0 - named).max(1.0);
+        let anyone_with_motor = stage.splits_into.iter().any(|part| part.carries_motor);
+        let pieces = stage.splits_into.len();
+        #[expect(clippy::cast_precision_loss, reason = "a handful of parts")]
+        let parts = stage
+            .splits_into
+            .iter()
+            .enumerate()
+            .map(|(place, part)| PartModel {
+                mass_share: part.mass_g.map_or(rest_g / unnamed as f64, |figure| figure.value)
+                    / (dry_kg.median * 1000.0),
+                length_m: part.length_mm.map_or(length_m / pieces as f64, |figure| figure.value / 1000.0),
+                carries_recovery: part.carries_recovery,
+                carries_motor: part.carries_motor || (!anyone_with_motor && place + 1 == pieces),
+            })
+            .collect();
+        Ok(Self {
+            dry_kg,
+            length_m,
+            diameter_m,
+            ascent_drag_m2,
+            motor,
+            device,
+            open_drag_m2,
+            tumble_ln_sigma: priors.a("tumble_drag_area"),
+            parts,
+        })
+    }
+
+    fn tumbling_m2(&self, length_m: f64, z: f64) -> f64 {
+        tumbling_drag_area_m2(length_m, self.diameter_m) * (self.tumble_ln_sigma * z).exp()
+    }
+}
+
+fn open_drag(
+    stage: &Stage,
+    booster: bool,
+    falling_kg: f64,
+    length_m: f64,
+    diameter_m: f64,
+    priors: &Priors,
+) -> (Device, Positive) {
+    let size = |figure: Figure| {
+        spread(figure.known, priors.a("size_stated"), priors.a("size_guessed"), priors.a("size_stated") / 2.0)
+    };
+    let tumble = || {
+        let median = tumbling_drag_area_m2(length_m, diameter_m);
+        (Device::Tumble, Positive { median, ln_sigma: priors.a("tumble_drag_area") })
+    };
+    // Of a device of unknown size one knows that it was chosen for this weight: common practice, no source, is a
+    // parachute for 4 to 5 m/s and a streamer for about 9 m/s; the spread covers twice and half the area.
+    let chosen_for = |speed_mps: f64| Positive {
+        median: 2.0 * falling_kg * windfall_physics::GRAVITY_MPS2 / (1.2 * speed_mps * speed_mps),
+        ln_sigma: 0.4,
+    };
+    match &stage.recovery {
+        None if booster => tumble(),
+        Some(Recovery::Tumble {}) => tumble(),
+        None | Some(Recovery::Parachute { diameter_mm: None, .. }) => (Device::Parachute, chosen_for(4.5)),
+        Some(Recovery::Parachute { diameter_mm: Some(width), shape, spill_hole_mm }) => {
+            let outline = match shape {
+                CanopyShape::Round => Outline::Round,
+                CanopyShape::Hexagon => Outline::Hexagon,
+                CanopyShape::Octagon => Outline::Octagon,
+                CanopyShape::Square => Outline::Square,
+                CanopyShape::Cross => Outline::Cross,
+            };
+            let whole = canopy_area_m2(outline, width.value / 1000.0);
+            let hole = spill_hole_mm.map_or(0.0, |figure| spill_hole_area_m2(figure.value / 1000.0));
+            let median = priors.a("parachute_drag_coefficient") * (whole - hole).max(0.1 * whole);
+            let ln_sigma = priors.a("parachute_drag_area").hypot(2.0 * size(*width));
+            (Device::Parachute, Positive { median, ln_sigma })
+        }
+        Some(Recovery::Streamer { length_mm, width_mm }) => match (length_mm, width_mm) {
+            (Some(length), Some(width)) => {
+                let one_side = streamer_area_m2(length.value / 1000.0, width.value / 1000.0);
+                let drag = priors.a("streamer_drag_coefficient");
+                let body = tumbling_drag_area_m2(length_m, diameter_m) * 0.3; // the body hangs and swings below it
+                let ln_sigma = priors.a("streamer_drag_area").hypot(size(*length)).hypot(size(*width));
+                (Device::Streamer, Positive { median: drag * one_side + body, ln_sigma })
+            }
+            _ => (Device::Streamer, chosen_for(9.0)),
+        },
+    }
+}
+
+impl MotorModel {
+    fn of(
+        motor: Option<&Motor>,
+        index: usize,
+        booster: bool,
+        priors: &Priors,
+    ) -> Result<(Self, TypicalMotor), LocateError> {
+        let field = format!("rocket.stages[{index}].motor");
+        let Some(motor) = motor else {
+            let message = "a motor is needed; its letter alone will do (C, or C6-5)".into();
+            return Err(LocateError { field, message });
+        };
+        let designation = Designation::parse(motor.designation())
+            .map_err(|error| LocateError { field: field.clone(), message: error.to_string() })?;
+        let (_, upper_ns) = designation.class.impulse_limits_ns();
+        let typical = typical_motor(upper_ns);
+        let data = match motor {
+            Motor::Known(data) => Some(data),
+            Motor::Designation(_) => None,
+        };
+        let curve = data.and_then(|data| data.thrust_curve.as_deref()).and_then(Burn::of_curve);
+        let impulse_sigma = priors.a("impulse_full_designation");
+        let thrust_sigma = priors.a("mean_thrust_designated");
+        let (burn, fill, impulse_ns, mean_thrust_n) = match (curve, designation.mean_thrust_n) {
+            (Some((burn, impulse_ns, length_s)), _) => (
+                burn,
+                (1.0, 1.0),
+                Positive { median: impulse_ns, ln_sigma: impulse_sigma },
+                Positive { median: impulse_ns / length_s, ln_sigma: thrust_sigma / 2.0 },
+            ),
+            (None, Some(newtons)) => (
+                Burn::constant(),
+                (priors.a("class_fill"), priors.b("class_fill")),
+                Positive { median: upper_ns, ln_sigma: impulse_sigma },
+                Positive { median: newtons, ln_sigma: thrust_sigma },
+            ),
+            (None, None) => (
+                Burn::constant(),
+                (priors.a("impulse_letter_only"), priors.b("impulse_letter_only")),
+                Positive { median: upper_ns, ln_sigma: 0.0 },
+                Positive { median: typical.mean_thrust_n, ln_sigma: 3.0 * thrust_sigma },
+            ),
+        };
+        let factor = (priors.a("delay"), priors.b("delay"));
+        let delay_s = match designation.delay {
+            _ if booster => (0.0, 0.0),
+            Some(Delay::Seconds(seconds)) => (seconds * factor.0, seconds * factor.1),
+            // Three delays are sold for most motors, about a third apart: common practice, no source.
+            None | Some(Delay::Plugged) => (typical.delay_s, 0.3 * typical.delay_s),
+        };
+        let grams = |figure: Option<Figure>| figure.map(|figure| figure.value / 1000.0);
+        let model = Self {
+            burn,
+            fill,
+            impulse_ns,
+            mean_thrust_n,
+            delay_s,
+            loaded_kg: grams(data.and_then(|data| data.loaded_mass_g)).unwrap_or(typical.loaded_mass_kg),
+            propellant_kg_per_ns: typical.propellant_kg_per_ns,
+            propellant_kg: grams(data.and_then(|data| data.propellant_g)),
+        };
+        Ok((model, typical))
+    }
+
+    fn propellant_kg(&self, impulse_ns: f64) -> f64 {
+        self.propellant_kg.unwrap_or(self.propellant_kg_per_ns * impulse_ns).min(0.9 * self.loaded_kg)
+    }
+
+    fn spent_kg(&self, impulse_ns: f64) -> f64 {
+        self.loaded_kg - self.propellant_kg(impulse_ns)
+    }
+}

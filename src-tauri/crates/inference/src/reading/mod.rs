@@ -1,0 +1,356 @@
+//! What is read off the cloud: areas, aim, approach, ways it came down, reasons and warnings.
+
+mod density;
+mod surroundings;
+mod words;
+
+pub(crate) use surroundings::Surroundings;
+
+use crate::cloud::{Cloud, Draw};
+use crate::ground::to_geojson;
+use density::{Landing, Map};
+use windfall_facts::{
+    Answer, Approach, Evidence, HazardChance, HazardKind, LatLon, Mode, ModeAnswer, Moment, PartAnswer, Region,
+    SightLine, Surprise,
+};
+use windfall_quantities::{Bearing, Offset, Position, TrueNorth};
+
+/// A landing density as the screen draws it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Density {
+    /// 16-byte header: width and height (u16), cell size, west edge and south edge in metres from the pad (f32),
+    /// all little endian; then rows from north to south of u8: 255 sqrt(density / max). At most 256 x 256.
+    pub bytes: Vec<u8>,
+}
+
+const CELLS: usize = 200;
+const CELLS_OF_A_MODE: usize = 96;
+const SHARES: [f64; 2] = [0.5, 0.9];
+/// Radius that a searcher sees at once, m.
+const SWEEP_RADIUS_M: f64 = 15.0;
+/// Walking over grass: common practice, no source.
+const WALK_MPS: f64 = 1.2;
+/// Below this the answer is not to be trusted.
+const ENOUGH_DRAWS: f64 = 400.0;
+/// 20 mph: model rocket safety code, tests/reference; a limit to check, never a permission.
+const WIND_LIMIT_MPS: f64 = 8.94;
+
+impl Cloud {
+    /// The answer read off the cloud, `elapsed_ms` left at zero for the caller to fill.
+    ///
+    /// `from`: where the flyer stands (default the pad); `samples`: landing points to list per part.
+    #[must_use]
+    pub fn answer(&self, from: Option<LatLon>, samples: Option<usize>) -> Answer {
+        let pad = LatLon { lat: self.flight.pad.lat, lon: self.flight.pad.lon };
+        let from = from.filter(|it| Position::new(it.lat, it.lon).is_ok()).unwrap_or(pad);
+        let from_m = Position::new(from.lat, from.lon)
+            .map(|place| self.model.frame.offset_of(place))
+            .map_or([0.0; 2], |offset| [offset.east_m, offset.north_m]);
+        let parts: Vec<PartAnswer> =
+            (0..self.model.part_names.len()).map(|part| self.part(part, from_m, samples)).collect();
+        let leading = self
+            .mode_chances()
+            .into_iter()
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .unwrap_or((Mode::Opens, 1.0));
+        let main = self.flight.part_index_for(None).unwrap_or(0).min(parts.len().saturating_sub(1));
+        let surprises = self.surprises();
+        Answer {
+            format: "windfall-answer/1".into(),
+            flight: self.flight.id.clone().or_else(|| self.flight.title.clone()),
+            pad,
+            from,
+            declination_deg: self.model.declination.degrees(),
+            cautions: self.cautions(&parts),
+            why: words::why(self, leading, main),
+            would_help: self.would_help(main),
+            warnings: self.warnings(&surprises),
+            surprises,
+            parts,
+            sight_lines: self.sight_lines(),
+            beliefs: Vec::new(),
+            seed: self.seed,
+            effective_draws: self.effective_draws,
+            monte_carlo_error_m: self.monte_carlo_error_m,
+            model_version: concat!("windfall-model/", env!("CARGO_PKG_VERSION")).into(),
+            elapsed_ms: 0.0,
+        }
+    }
+
+    /// Density of the landing point of a part, of one mode or mixed; none for an unknown part or empty mode.
+    #[must_use]
+    pub fn density(&self, part: &str, mode: Option<Mode>) -> Option<Density> {
+        let part = self.model.part_names.iter().position(|name| name == part)?;
+        let landings = self.landings(part, mode);
+        Some(Density { bytes: Map::of(&landings, CELLS)?.bytes() })
+    }
+
+    fn landings(&self, part: usize, mode: Option<Mode>) -> Vec<Landing> {
+        self.draws
+            .iter()
+            .filter(|draw| mode.is_none_or(|mode| draw.mode == mode))
+            .map(|draw| Landing { mode: draw.mode, weight: draw.weight, at_m: draw.landing_m[part] })
+            .collect()
+    }
+
+    fn mode_chances(&self) -> Vec<(Mode, f64)> {
+        self.model
+            .modes
+            .iter()
+            .map(|(mode, _)| {
+                (*mode, self.draws.iter().filter(|draw| draw.mode == *mode).map(|draw| draw.weight).sum())
+            })
+            .collect()
+    }
+
+    fn share(&self, is: impl Fn(&Draw) -> bool) -> f64 {
+        self.draws.iter().filter(|draw| is(draw)).map(|draw| draw.weight).sum()
+    }
+
+    fn place(&self, at_m: [f64; 2]) -> LatLon {
+        let place = self.model.frame.place_at(Offset { east_m: at_m[0], north_m: at_m[1] });
+        LatLon { lat: place.lat_deg(), lon: place.lon_deg() }
+    }
+
+    fn regions(&self, map: &Map, landings: &[Landing]) -> Vec<Region> {
+        SHARES
+            .into_iter()
+            .map(|probability| {
+                let (polygons, area_m2) = map.region(map.level(landings, probability));
+                Region { probability, area_m2, geometry: to_geojson(&polygons, &self.model.frame) }
+            })
+            .collect()
+    }
+
+    fn part(&self, part: usize, from_m: [f64; 2], samples: Option<usize>) -> PartAnswer {
+        let landings = self.landings(part, None);
+        let (aim_m, regions) = Map::of(&landings, CELLS)
+            .map_or(([0.0; 2], Vec::new()), |map| (map.aim(SWEEP_RADIUS_M), self.regions(&map, &landings)));
+        let mut modes: Vec<ModeAnswer> = self
+            .mode_chances()
+            .into_iter()
+            .filter_map(|(mode, probability)| {
+                let own = self.landings(part, Some(mode));
+                let map = Map::of(&own, CELLS_OF_A_MODE)?;
+                let (aim, regions) = (self.place(map.aim(SWEEP_RADIUS_M)), self.regions(&map, &own));
+                Some(ModeAnswer { mode, probability, aim, regions })
+            })
+            .collect();
+        modes.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+        let to_m = [aim_m[0] - from_m[0], aim_m[1] - from_m[1]];
+        let distance_m = to_m[0].hypot(to_m[1]);
+        let bearing = Bearing::<TrueNorth>::of_vector(to_m[0], to_m[1]);
+        let (stand_m, caution) = self.surroundings.approach(from_m, aim_m);
+        let stand = self.place(stand_m);
+        let hazards = self
+            .surroundings
+            .obstacles
+            .iter()
+            .map(|obstacle| HazardChance {
+                kind: obstacle.kind,
+                name: obstacle.name.clone(),
+                probability: self.share(|draw| obstacle.holds(draw.landing_m[part])),
+            })
+            .collect();
+        PartAnswer {
+            part: self.model.part_names[part].clone(),
+            p_apart: self.share(|draw| draw.apart && self.model.part_stage[part] + 1 == self.model.stages()),
+            aim: self.place(aim_m),
+            approach: Approach { lat: stand.lat, lon: stand.lon, caution },
+            distance_m,
+            distance_from_pad_m: aim_m[0].hypot(aim_m[1]),
+            bearing_true_deg: bearing.degrees(),
+            bearing_magnetic_deg: bearing.to_magnetic(self.model.declination).degrees(),
+            walk_s: distance_m / WALK_MPS,
+            regions,
+            modes,
+            in_field: self
+                .surroundings
+                .outline
+                .is_some()
+                .then(|| self.share(|draw| self.surroundings.inside(draw.landing_m[part]) == Some(true))),
+            hazards,
+            samples: samples.map(|count| self.samples(part, count)),
+        }
+    }
+
+    /// Equally weighted landing points by systematic resampling, in the order of the cloud.
+    fn samples(&self, part: usize, count: usize) -> Vec<[f64; 2]> {
+        let mut samples = Vec::with_capacity(count);
+        let mut reached = 0.0;
+        for draw in &self.draws {
+            reached += draw.weight;
+            while samples.len() < count && (samples.len() as f64 + 0.5) / (count as f64) < reached {
+                let place = self.place(draw.landing_m[part]);
+                samples.push([place.lat, place.lon]);
+            }
+        }
+        samples
+    }
+
+    fn surprises(&self) -> Vec<Surprise> {
+        let mut surprises: Vec<Surprise> = Vec::new();
+        for (slot, piece) in self.witnesses.pieces.iter().enumerate() {
+            let p_mistaken = self.draws.iter().map(|draw| draw.weight * draw.p_mistaken[slot]).sum::<f64>();
+            if p_mistaken <= 0.5 {
+                continue;
+            }
+            match surprises.iter_mut().find(|it| it.evidence == piece.index) {
+                Some(known) => known.p_mistaken = known.p_mistaken.max(p_mistaken),
+                None => surprises.push(Surprise {
+                    evidence: piece.index,
+                    p_mistaken,
+                    text: words::surprise(&self.flight.evidence[piece.index]),
+                }),
+            }
+        }
+        surprises
+    }
+
+    fn cautions(&self, parts: &[PartAnswer]) -> Vec<String> {
+        let mut cautions = Vec::new();
+        for part in parts {
+            if let Some(caution) = &part.approach.caution {
+                cautions.push(format!("On the way to \"{}\": {caution}", part.part));
+            }
+        }
+        let chance = |kind: HazardKind| {
+            parts.iter().flat_map(|part| &part.hazards).filter(|it| it.kind == kind).map(|it| it.probability).fold(0.0, f64::max)
+        };
+        if chance(HazardKind::PowerLine) > 0.01 {
+            cautions.push("It may hang in a power line: never touch it or reach for it; call the line's operator.".into());
+        }
+        if chance(HazardKind::Trees) > 0.05 {
+            cautions.push("It may be in a tree: do not climb, and do not throw or poke at it near wires.".into());
+        }
+        let blows = self.flight.wind.iter().filter_map(|row| row.speed_mps).map(|it| it.value).fold(0.0, f64::max);
+        if blows > WIND_LIMIT_MPS {
+            cautions.push(format!(
+                "A reading of {blows:.0} m/s is above 20 mph, the most the model rocket safety code launches in."
+            ));
+        }
+        cautions.push(
+            "Watch for traffic, wires and water; ask before you enter other people's land. Local rules and the club's safety officer come first."
+                .into(),
+        );
+        cautions
+    }
+
+    fn warnings(&self, surprises: &[Surprise]) -> Vec<String> {
+        let mut warnings = Vec::new();
+        if self.contradicted {
+            warnings.push("The evidence contradicts everything this rocket can do: the map shows what was expected before it.".into());
+        }
+        if self.effective_draws < ENOUGH_DRAWS {
+            warnings.push(format!(
+                "Not to be trusted in detail: only {:.0} effective draws stand behind this answer, {ENOUGH_DRAWS:.0} are wanted. Ask for more draws.",
+                self.effective_draws
+            ));
+        }
+        if surprises.len() > 1 {
+            warnings.push("Several pieces of evidence contradict one another: check times, directions and which rocket it was.".into());
+        }
+        let capped = self.share(|draw| draw.capped);
+        if capped > 0.005 {
+            warnings.push(format!("{:.1} % of the possible flights were still in the air after 15 minutes.", 100.0 * capped));
+        }
+        if self.flight.wind.is_empty() {
+            warnings.push("No wind reading: the whole climate of flying days is allowed for.".into());
+        }
+        let notes = self.model.notes.iter().chain(&self.witnesses.notes);
+        for note in notes {
+            if !warnings.contains(note) {
+                warnings.push(note.clone());
+            }
+        }
+        warnings
+    }
+
+    /// The missing fact whose coordinates explain most of the landing variance, in words.
+    ///
+    /// # Model
+    /// Weighted linear regression of east and north on the coordinates of each missing fact: the share of variance
+    /// explained is what knowing the fact would take away, as far as the relation is linear.
+    fn would_help(&self, part: usize) -> Option<String> {
+        let best = self
+            .model
+            .missing_facts(&self.flight)
+            .into_iter()
+            .map(|(coordinates, words)| (self.explained(part, &coordinates), words))
+            .max_by(|a, b| a.0.total_cmp(&b.0))?;
+        (best.0 > 0.1).then(|| {
+            format!(
+                "What would help most: {}. It stands behind about {:.0} % of the doubt.",
+                best.1,
+                100.0 * best.0.min(0.99)
+            )
+        })
+    }
+
+    fn explained(&self, part: usize, coordinates: &[usize]) -> f64 {
+        let mean = |value: &dyn Fn(&Draw) -> f64| self.draws.iter().map(|draw| draw.weight * value(draw)).sum::<f64>();
+        let (mut total, mut left) = (0.0, 0.0);
+        for axis in 0..2 {
+            let centre = mean(&|draw| draw.landing_m[part][axis]);
+            let mut rest: Vec<f64> = self.draws.iter().map(|draw| draw.landing_m[part][axis] - centre).collect();
+            let variance = |rest: &[f64]| self.draws.iter().zip(rest).map(|(draw, r)| draw.weight * r * r).sum::<f64>();
+            total += variance(&rest);
+            // Gauss-Seidel over at most three regressors: they are nearly independent, a few rounds suffice.
+            for _ in 0..4 {
+                for at in coordinates {
+                    let z_mean = mean(&|draw| draw.theta[*at]);
+                    let spread = mean(&|draw| (draw.theta[*at] - z_mean).powi(2));
+                    let along: f64 =
+                        self.draws.iter().zip(&rest).map(|(draw, r)| draw.weight * (draw.theta[*at] - z_mean) * r).sum();
+                    let slope = if spread > 1e-9 { along / spread } else { 0.0 };
+                    for (r, draw) in rest.iter_mut().zip(&self.draws) {
+                        *r -= slope * (draw.theta[*at] - z_mean);
+                    }
+                }
+            }
+            left += variance(&rest);
+        }
+        if total > 0.0 { (1.0 - left / total).clamp(0.0, 1.0) } else { 0.0 }
+    }
+
+    fn sight_lines(&self) -> Vec<SightLine> {
+        // Long enough to run past where it may lie.
+        let farthest_m =
+            self.draws.iter().map(|draw| draw.weight * draw.landing_m.iter().fold(0.0, |m: f64, at| m.max(at[0].hypot(at[1]))));
+        let longest = 1.6 * farthest_m.sum::<f64>() + 60.0;
+        let mut lines = Vec::new();
+        for (index, piece) in self.flight.evidence.iter().enumerate().filter(|(_, piece)| !piece.set_aside()) {
+            let (from, bearing_deg, north, moment) = match piece {
+                Evidence::Sighting(it) => {
+                    let Some(bearing_deg) = it.bearing_deg else { continue };
+                    let moment = match it.moment {
+                        Moment::Apogee => "apogee",
+                        Moment::Deployment => "deployment",
+                        Moment::Descent => "descent",
+                        Moment::Lost => "lost",
+                        Moment::Landed => "landed",
+                    };
+                    (it.from, bearing_deg, it.north, moment)
+                }
+                Evidence::Track(it) => {
+                    let Some(last) = it.samples.last() else { continue };
+                    (it.from, last[1], it.north, "track")
+                }
+                _ => continue,
+            };
+            let Some(bearing) = crate::wind::true_bearing(bearing_deg, north, self.model.declination) else { continue };
+            let from = from.unwrap_or(LatLon { lat: self.flight.pad.lat, lon: self.flight.pad.lon });
+            let Ok(place) = Position::new(from.lat, from.lon) else { continue };
+            let eye = self.model.frame.offset_of(place);
+            let (sin, cos) = bearing.radians().sin_cos();
+            lines.push(SightLine {
+                evidence: index,
+                from,
+                to: self.place([eye.east_m + longest * sin, eye.north_m + longest * cos]),
+                bearing_true_deg: bearing.degrees(),
+                moment: moment.into(),
+            });
+        }
+        lines
+    }
+}

@@ -1,0 +1,137 @@
+//! The ground around: field, hazards, and the last safe standing point.
+
+use crate::ground::{Shapes, polygons, shapes};
+use crate::model::Model;
+use geo::{Contains, Distance, Euclidean, MultiPolygon, Point};
+use windfall_facts::{Flight, HazardKind};
+
+#[derive(Clone, Debug)]
+pub(crate) struct Obstacle {
+    pub(crate) kind: HazardKind,
+    pub(crate) name: Option<String>,
+    shapes: Shapes,
+}
+
+/// Outline and hazards of one field, in the local frame.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Surroundings {
+    pub(crate) outline: Option<MultiPolygon>,
+    pub(crate) obstacles: Vec<Obstacle>,
+}
+
+/// How far to keep from a hazard's drawn line, m. Judgement: a lane with its verges, the swing of wires, a crown.
+fn margin_m(kind: HazardKind) -> f64 {
+    match kind {
+        HazardKind::PowerLine | HazardKind::Railway => 10.0,
+        HazardKind::Road | HazardKind::Trees | HazardKind::Buildings => 4.0,
+        HazardKind::Water | HazardKind::Livestock | HazardKind::Other => 2.0,
+        HazardKind::Crop | HazardKind::PrivateLand => 0.0,
+    }
+}
+
+impl Obstacle {
+    pub(crate) fn holds(&self, at_m: [f64; 2]) -> bool {
+        let point = Point::new(at_m[0], at_m[1]);
+        let margin = margin_m(self.kind);
+        self.shapes.polygons.iter().any(|it| it.contains(&point) || Euclidean.distance(it, &point) < margin)
+            || self.shapes.lines.iter().any(|it| Euclidean.distance(it, &point) < margin.max(2.0))
+            || self.shapes.points.iter().any(|it| Euclidean.distance(it, &point) < margin.max(2.0))
+    }
+
+    pub(crate) fn called(&self) -> String {
+        let kind = match self.kind {
+            HazardKind::Road => "the road",
+            HazardKind::Railway => "the railway",
+            HazardKind::PowerLine => "the power line",
+            HazardKind::Water => "the water",
+            HazardKind::Trees => "the trees",
+            HazardKind::Buildings => "the buildings",
+            HazardKind::Crop => "the crop",
+            HazardKind::Livestock => "the animals",
+            HazardKind::PrivateLand => "private land",
+            HazardKind::Other => "a marked hazard",
+        };
+        self.name.as_ref().map_or_else(|| kind.to_owned(), |name| format!("{kind} ({name})"))
+    }
+
+    fn advice(&self) -> &'static str {
+        match self.kind {
+            HazardKind::Road => "look both ways and cross only where it is allowed; keep children back",
+            HazardKind::Railway => "never step on the tracks; go round by a crossing or call the railway",
+            HazardKind::PowerLine => "never touch anything hanging from it; keep away and call its operator",
+            HazardKind::Water => "do not wade in for a rocket; use the bank",
+            HazardKind::Trees => "do not climb; look up from outside first",
+            HazardKind::Buildings => "ask the people there before you go near",
+            HazardKind::Crop => "ask the farmer, and keep to the tramlines",
+            HazardKind::Livestock => "ask the owner; do not go in with animals about",
+            HazardKind::PrivateLand => "ask the owner first",
+            HazardKind::Other => "look before you go on",
+        }
+    }
+}
+
+const STEP_M: f64 = 1.0;
+const SHORT_OF_M: f64 = 5.0;
+
+impl Surroundings {
+    pub(crate) fn of(flight: &Flight, model: &Model) -> Self {
+        let Some(field) = &flight.field else { return Self::default() };
+        Self {
+            outline: field.outline.as_ref().and_then(|outline| polygons(outline, &model.frame)),
+            obstacles: field
+                .hazards
+                .iter()
+                .filter_map(|hazard| {
+                    Some(Obstacle {
+                        kind: hazard.kind,
+                        name: hazard.name.clone(),
+                        shapes: shapes(&hazard.geometry, &model.frame)?,
+                    })
+                })
+                .collect(),
+        }
+    }
+
+    /// Whether a place lies inside the field; none without an outline.
+    pub(crate) fn inside(&self, at_m: [f64; 2]) -> Option<bool> {
+        self.outline.as_ref().map(|outline| outline.contains(&Point::new(at_m[0], at_m[1])))
+    }
+
+    /// On the straight way to the aim, the last safe standing point short of the first hazard or the field's edge,
+    /// and why to stop there. The aim itself and no reason if the way is clear as far as is known.
+    pub(crate) fn approach(&self, from_m: [f64; 2], aim_m: [f64; 2]) -> ([f64; 2], Option<String>) {
+        let way = [aim_m[0] - from_m[0], aim_m[1] - from_m[1]];
+        let length_m = way[0].hypot(way[1]);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "metres on a field")]
+        let steps = (length_m / STEP_M).ceil().min(20_000.0) as usize;
+        let at = |along_m: f64| {
+            let share = if length_m > 0.0 { (along_m / length_m).clamp(0.0, 1.0) } else { 0.0 };
+            [from_m[0] + share * way[0], from_m[1] + share * way[1]]
+        };
+        // Where the flyer stands now is where they are: a hazard counts once they have been clear of it.
+        let mut clear_of: Vec<bool> = self.obstacles.iter().map(|it| !it.holds(from_m)).collect();
+        let mut was_inside = self.inside(from_m).unwrap_or(false);
+        for step in 0..=steps {
+            let along_m = (step as f64 * STEP_M).min(length_m);
+            let here = at(along_m);
+            let last = step == steps;
+            for (obstacle, clear) in self.obstacles.iter().zip(&mut clear_of) {
+                let holds = obstacle.holds(here);
+                if holds && (*clear || last) {
+                    let reason = format!("Stop here: {} lies ahead; {}.", obstacle.called(), obstacle.advice());
+                    return (at((along_m - SHORT_OF_M).max(0.0)), Some(reason));
+                }
+                *clear |= !holds;
+            }
+            let inside = self.inside(here).unwrap_or(was_inside);
+            if was_inside && !inside {
+                let reason = "Stop here: this is the edge of the field; ask whose land lies beyond before you go on.";
+                return (at((along_m - SHORT_OF_M).max(0.0)), Some(reason.into()));
+            }
+            was_inside = inside;
+        }
+        let outside = self.inside(aim_m) == Some(false);
+        let reason = outside.then(|| "This is outside the field: ask whose land it is.".to_owned());
+        (aim_m, reason)
+    }
+}
