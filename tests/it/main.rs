@@ -1,1 +1,3 @@
 //! Checks against the world outside.
+
+mod facts;
