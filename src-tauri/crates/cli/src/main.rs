@@ -1,1 +1,270 @@
-fn main() {}
+//! Windfall in a terminal and over loopback HTTP.
+
+mod map;
+mod serve;
+mod words;
+
+use clap::{Args, Parser, Subcommand};
+use serde_json::json;
+use std::fs;
+use std::io::{self, BufRead, Read, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use windfall_api::{Api, ApiError, Code, LocateText, Located};
+use windfall_facts::LatLon;
+use windfall_inference::{Priors, Settings};
+use words::Units;
+
+/// Exit code for a file or a line that cannot be answered; the same as for a bad command line.
+const BAD_INPUT: u8 = 2;
+
+/// Longest line of a batch: more than any flight may have, so that an endless line cannot fill the memory.
+const LINE_BYTES: u64 = 64 << 20;
+
+#[derive(Debug, Parser)]
+#[command(
+    name = "windfall",
+    version,
+    about = "Finds model rockets that drifted away: from what you saw to where it lies"
+)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Says where every part of a flight may lie
+    Locate(Locate),
+    /// Prints what is assumed about everything that is not known
+    Priors {
+        /// As JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Prints the JSON Schema of the flight file
+    Schema,
+    /// Serves the user interface to this machine only
+    Serve(Serve),
+}
+
+#[derive(Debug, Args)]
+struct Locate {
+    /// The flight file; `-` for standard input
+    #[arg(required_unless_present = "json_lines", conflicts_with = "json_lines")]
+    file: Option<PathBuf>,
+    /// Print the whole answer as JSON
+    #[arg(long)]
+    json: bool,
+    /// Read one flight per line of standard input, write one answer per line
+    #[arg(long, conflicts_with_all = ["json", "map", "imperial"])]
+    json_lines: bool,
+    /// List this many equally likely landing points per part (with JSON)
+    #[arg(long, value_name = "N")]
+    samples: Option<usize>,
+    /// Where you stand (default: the pad)
+    #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true)]
+    from: Option<LatLon>,
+    /// Seed of the random draws
+    #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
+    seed: u32,
+    /// Possible flights to keep
+    #[arg(long, value_name = "N", default_value_t = Settings::default().draws, value_parser = draws)]
+    draws: usize,
+    /// Threads to use; the answer does not depend on it
+    #[arg(long, value_name = "N", default_value_t = Settings::default().threads, value_parser = threads)]
+    threads: usize,
+    /// Use the rows of this table in place of the built-in ones
+    #[arg(long, value_name = "FILE")]
+    priors: Option<PathBuf>,
+    /// Keep what the flight says, and the answer, in the logbook in this folder
+    #[arg(long, value_name = "DIR")]
+    logbook: Option<PathBuf>,
+    /// Draw a map, .svg or .png
+    #[arg(long, value_name = "FILE.svg|png")]
+    map: Option<PathBuf>,
+    /// Yards and acres
+    #[arg(long)]
+    imperial: bool,
+}
+
+#[derive(Debug, Args)]
+struct Serve {
+    /// Port on 127.0.0.1; 0 takes a free one
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    port: u16,
+    /// Folder of flight files
+    #[arg(long, value_name = "DIR", default_value = "sample-data/flights")]
+    day: PathBuf,
+    /// Folder of the built user interface
+    #[arg(long, value_name = "DIR", default_value = "ui/dist")]
+    ui: PathBuf,
+}
+
+fn main() -> ExitCode {
+    let done = match Cli::parse().command {
+        Command::Locate(asked) if asked.json_lines => locate_lines(&asked),
+        Command::Locate(asked) => locate(&asked),
+        Command::Priors { json } => show_priors(json),
+        Command::Schema => print(&pretty(&windfall_api::schema())),
+        Command::Serve(asked) => serve::run(asked.port, &asked.day, &asked.ui),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        // Whoever reads has had enough: `windfall locate ... | head`.
+        Err(Failure::Output(error)) if error.kind() == io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("windfall: {failure}");
+            ExitCode::from(failure.exit_code())
+        }
+    }
+}
+
+/// Why the program ends early.
+#[derive(Debug)]
+enum Failure {
+    /// The use case refused; with the file it was about.
+    Refused(Option<PathBuf>, ApiError),
+    /// A file that was named cannot be read or written.
+    File(PathBuf, io::Error),
+    /// Standard output cannot be written.
+    Output(io::Error),
+    /// Anything else, in words.
+    Other(String),
+}
+
+impl Failure {
+    fn exit_code(&self) -> u8 {
+        match self {
+            Self::Refused(_, error) if matches!(error.code, Code::Defect | Code::Storage) => 1,
+            Self::Refused(..) | Self::File(..) => BAD_INPUT,
+            Self::Output(_) | Self::Other(_) => 1,
+        }
+    }
+}
+
+impl std::fmt::Display for Failure {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Refused(Some(file), error) => write!(f, "{}: {error}", file.display()),
+            Self::Refused(None, error) => write!(f, "{error}"),
+            Self::File(file, error) => write!(f, "{}: {error}", file.display()),
+            Self::Output(error) => write!(f, "standard output: {error}"),
+            Self::Other(words) => f.write_str(words),
+        }
+    }
+}
+
+impl From<ApiError> for Failure {
+    fn from(error: ApiError) -> Self {
+        Self::Refused(None, error)
+    }
+}
+
+fn print(text: &str) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    writeln!(out, "{text}").and_then(|()| out.flush()).map_err(Failure::Output)
+}
+
+fn pretty(value: &serde_json::Value) -> String {
+    format!("{value:#}")
+}
+
+fn open(asked: &Locate) -> Result<Api, Failure> {
+    let mut api = Api::new(Settings { seed: asked.seed, draws: asked.draws, threads: asked.threads });
+    if let Some(file) = &asked.priors {
+        let table = fs::read_to_string(file).map_err(|error| Failure::File(file.clone(), error))?;
+        api = api.with_priors(&table).map_err(|error| Failure::Refused(Some(file.clone()), error))?;
+    }
+    if let Some(folder) = &asked.logbook {
+        api = api.with_logbook(folder)?;
+    }
+    Ok(api)
+}
+
+fn locate(asked: &Locate) -> Result<(), Failure> {
+    let file = asked.file.as_deref().unwrap_or(Path::new("-"));
+    if let Some(map) = &asked.map {
+        map::Format::of(map)?; // before the work, not after it
+    }
+    let is_stdin = file == Path::new("-");
+    let text = if is_stdin {
+        let mut text = String::new();
+        io::stdin().take(LINE_BYTES).read_to_string(&mut text).map(|_| text)
+    } else {
+        fs::read_to_string(file)
+    };
+    let text = text.map_err(|error| Failure::File(file.into(), error))?;
+    let how = LocateText {
+        id: file.file_stem().filter(|_| !is_stdin).and_then(|it| it.to_str()).map(str::to_owned),
+        from: asked.from,
+        samples: asked.samples,
+    };
+    let located =
+        open(asked)?.locate_text(&text, &how).map_err(|error| Failure::Refused(Some(file.into()), error))?;
+    let units = if asked.imperial { Units::Imperial } else { Units::Metric };
+    if let Some(map) = &asked.map {
+        map::write(map, &located, units)?;
+    }
+    print(&if asked.json { as_line(&located)? } else { words::answer(&located, units) })
+}
+
+fn as_line(located: &Located) -> Result<String, Failure> {
+    serde_json::to_string(&located.answer).map_err(|error| Failure::Other(error.to_string()))
+}
+
+/// One flight per line in, one answer or error per line out, in order; a bad line stops nothing.
+fn locate_lines(asked: &Locate) -> Result<(), Failure> {
+    let api = open(asked)?;
+    let how = LocateText { id: None, from: asked.from, samples: asked.samples };
+    let mut lines = io::stdin().lock();
+    let input = |error| Failure::File("-".into(), error);
+    loop {
+        let mut line = Vec::new();
+        let read = lines.by_ref().take(LINE_BYTES).read_until(b'\n', &mut line).map_err(input)?;
+        if read == 0 {
+            return Ok(());
+        }
+        if line.last() != Some(&b'\n') {
+            lines.skip_until(b'\n').map_err(input)?;
+        }
+        let answer = match std::str::from_utf8(&line) {
+            Ok(text) => api.locate_text(text, &how),
+            Err(error) => {
+                Err(ApiError { code: Code::BadFlight, message: format!("file: no UTF-8 text: {error}") })
+            }
+        };
+        let answer = answer.map_or_else(|error| Ok(json!({ "error": error }).to_string()), |it| as_line(&it));
+        print(&answer?)?;
+    }
+}
+
+fn show_priors(json: bool) -> Result<(), Failure> {
+    if json {
+        return print(&pretty(&json!(windfall_api::priors())));
+    }
+    print(Priors::EMBEDDED.trim_end())
+}
+
+fn place(text: &str) -> Result<LatLon, String> {
+    let number = |text: &str| text.trim().parse::<f64>().map_err(|_| format!("\"{text}\" is no number"));
+    let (lat, lon) = text.split_once(',').ok_or("latitude and longitude are needed, as in 47.3,8.5")?;
+    let (lat, lon) = (number(lat)?, number(lon)?);
+    windfall_quantities::Position::new(lat, lon).map_err(|error| error.to_string())?;
+    Ok(LatLon { lat, lon })
+}
+
+fn draws(text: &str) -> Result<usize, String> {
+    within(text, 64, 1_000_000)
+}
+
+fn threads(text: &str) -> Result<usize, String> {
+    within(text, 1, 256)
+}
+
+fn within(text: &str, low: usize, high: usize) -> Result<usize, String> {
+    match text.parse() {
+        Ok(number) if (low..=high).contains(&number) => Ok(number),
+        _ => Err(format!("allowed is {low} to {high}")),
+    }
+}
