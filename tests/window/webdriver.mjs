@@ -9,6 +9,9 @@ import { setTimeout as pause } from 'node:timers/promises'
 /** The key under which the protocol hides an element's identifier. */
 const ELEMENT = 'element-6066-11e4-a52e-4f735466cecf'
 
+/** The web view's processes outlive the driver by a moment and may still write into their caches. */
+const GONE = { recursive: true, force: true, maxRetries: 20, retryDelay: 100 }
+
 /** Tries until it works; then, the last reason. */
 export async function eventually(what, attempt, seconds = 20) {
   const end = Date.now() + seconds * 1000
@@ -69,11 +72,11 @@ export async function openWindow({ program, args, display }) {
     return new Window((method, path, body) => call(method, `/session/${sessionId}${path}`, body), async () => {
       await call('DELETE', `/session/${sessionId}`).catch(() => {}) // it may have died, as a test then says
       await end(driver)
-      rmSync(home, { recursive: true, force: true })
+      rmSync(home, GONE)
     })
   } catch (error) {
     await end(driver)
-    rmSync(home, { recursive: true, force: true })
+    rmSync(home, GONE)
     throw error
   }
 }

@@ -24,7 +24,11 @@ const PROGRAMS: &str = "programs";
 const CHECKS: &[Check] = &[
     Check { name: MACHINE, needs: &[], run: machine },
     Check { name: "tidiness", needs: &[], run: tidy::check },
-    Check { name: "rustfmt", needs: &[], run: |house| one(house, "rustfmt", &["fmt", "--all", "--check"]) },
+    Check {
+        name: "rustfmt",
+        needs: &[],
+        run: |house| one(house, "rustfmt", &["fmt", "--all", "--check", "--", "--color", "never"]),
+    },
     Check { name: NPM, needs: &[], run: |house| house.npm_ci().map(|_| ONE).map_err(Failure::from) },
     Check {
         name: "generated types",
