@@ -1,6 +1,6 @@
 // The real window on a screen of its own, driven through WebKitWebDriver. Plain fetch, no dependency.
 import { spawn } from 'node:child_process'
-import { mkdtempSync, rmSync } from 'node:fs'
+import { mkdtemp, rm } from 'node:fs/promises'
 import { createServer } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -8,9 +8,6 @@ import { setTimeout as pause } from 'node:timers/promises'
 
 /** The key under which the protocol hides an element's identifier. */
 const ELEMENT = 'element-6066-11e4-a52e-4f735466cecf'
-
-/** The web view's processes outlive the driver by a moment and may still write into their caches. */
-const GONE = { recursive: true, force: true, maxRetries: 20, retryDelay: 100 }
 
 /** Tries until it works; then, the last reason. */
 export async function eventually(what, attempt, seconds = 20) {
@@ -40,7 +37,7 @@ export async function openScreen() {
 
 /** Starts the program under a driver of its own, with empty folders for what it keeps. */
 export async function openWindow({ program, args, display }) {
-  const home = mkdtempSync(join(tmpdir(), 'windfall-window-'))
+  const home = await mkdtemp(join(tmpdir(), 'windfall-window-'))
   const port = await freePort()
   const driver = spawn('WebKitWebDriver', ['--host=127.0.0.1', `--port=${port}`], {
     stdio: ['ignore', 'inherit', 'inherit'],
@@ -49,11 +46,17 @@ export async function openWindow({ program, args, display }) {
       DISPLAY: display,
       WAYLAND_DISPLAY: '',
       TAURI_WEBVIEW_AUTOMATION: 'true', // without it a new session hangs
+      MESA_SHADER_CACHE_DISABLE: 'true', // or it writes on while its folder is being removed
       XDG_DATA_HOME: join(home, 'data'),
       XDG_CONFIG_HOME: join(home, 'config'),
       XDG_CACHE_HOME: join(home, 'cache'),
     },
   })
+  const tidyUp = async () => {
+    await end(driver)
+    // The web view's processes outlive the driver by a moment and still write into their caches.
+    await eventually('its folders are gone', () => rm(home, { recursive: true, force: true }))
+  }
   const failed = new Promise((_, reject) => driver.once('error', reject))
   const call = async (method, path, body) => {
     const response = await fetch(`http://127.0.0.1:${port}${path}`, {
@@ -71,12 +74,10 @@ export async function openWindow({ program, args, display }) {
     const { sessionId } = await call('POST', '/session', { capabilities: { alwaysMatch: wanted } })
     return new Window((method, path, body) => call(method, `/session/${sessionId}${path}`, body), async () => {
       await call('DELETE', `/session/${sessionId}`).catch(() => {}) // it may have died, as a test then says
-      await end(driver)
-      rmSync(home, GONE)
+      await tidyUp()
     })
   } catch (error) {
-    await end(driver)
-    rmSync(home, GONE)
+    await tidyUp()
     throw error
   }
 }
