@@ -8,6 +8,7 @@ mod figure;
 mod flight;
 mod geometry;
 mod names;
+mod once;
 mod ranges;
 mod read;
 mod schema;

@@ -1,6 +1,7 @@
 //! From text to a flight: exact about where it went wrong and what is allowed there.
 
 use crate::check::consistent;
+use crate::once::Once;
 use crate::ranges::within_ranges;
 use crate::{CanopyShape, Evidence, Figure, Flight, Motor, Recovery, geometry};
 use serde::Deserialize;
@@ -82,8 +83,8 @@ pub fn read_flight(text: &str) -> Result<Flight, FlightError> {
     if text.len() > TEXT_BYTES {
         return Err(FlightError::new("file", format!("{} bytes: allowed are {TEXT_BYTES}", text.len())));
     }
-    let mut file: Value =
-        serde_json::from_str(text).map_err(|error| FlightError::new("file", format!("no JSON: {error}")))?;
+    let Once(mut file) = serde_json::from_str(text)
+        .map_err(|error| FlightError::new("file", format!("unreadable: {error}")))?;
     match file.get("format") {
         Some(format) if format == FORMAT => {}
         Some(format) => return Err(FlightError::new("format", format!("{format}: allowed is {FORMAT:?}"))),
@@ -563,11 +564,18 @@ mod tests {
     #[test]
     fn text_that_is_no_flight_is_refused() {
         let said = |text: &str| read_flight(text).unwrap_err().to_string();
-        assert!(said("").starts_with("file: no JSON: EOF"));
+        assert!(said("").starts_with("file: unreadable: EOF"));
         assert_eq!(said("[]"), "file: a JSON object is needed");
         assert_eq!(said("{}"), "format: missing; allowed is \"windfall-flight/1\"");
-        assert!(said(&"[".repeat(10_000)).starts_with("file: no JSON: recursion limit"));
-        assert!(said("{\"format\": NaN}").starts_with("file: no JSON:"));
+        assert!(said(&"[".repeat(10_000)).starts_with("file: unreadable: recursion limit"));
+        assert!(said("{\"format\": NaN}").starts_with("file: unreadable:"));
+    }
+
+    #[test]
+    fn a_key_given_twice_is_refused_since_one_of_the_two_would_be_lost() {
+        let text = heron().to_string().replacen("\"moment\":", "\"t_s\":40,\"moment\":", 1);
+        let said = read_flight(&text).unwrap_err().to_string();
+        assert!(said.contains("the key \"t_s\" is given twice at line 1 column"), "{said}");
     }
 
     #[test]
