@@ -10,7 +10,7 @@ use std::sync::Arc;
 use svg::node::element::{Circle, ClipPath, Definitions, Group, Line, Path, Polygon, Rectangle, Text};
 use svg::{Document, Node};
 use windfall_api::Located;
-use windfall_facts::{Answer, Field, HazardKind, LatLon, PartAnswer};
+use windfall_facts::{Answer, Flight, HazardKind, LatLon, PartAnswer};
 use windfall_quantities::{LocalFrame, Offset, Position};
 
 /// What a map is written as.
@@ -140,29 +140,48 @@ impl View {
         Path::new().set("d", data).set("fill-rule", "evenodd").set("stroke-linejoin", "round")
     }
 
-    /// Where on the paper a name belongs: the middle of what is seen of the shape.
-    fn middle(&self, geometry: &Value) -> Option<(f64, f64)> {
-        let mut seen = Vec::new();
-        let mut closed = false;
-        for line in lines_of(geometry) {
-            closed |= line.closed;
-            let points: Vec<_> = line.places.iter().filter_map(|&place| self.point(place)).collect();
-            seen.extend(points.first().copied().filter(|&point| self.shows(point)));
-            for ends in points.windows(2) {
-                let &[a, b] = ends else { continue };
-                seen.extend(
-                    (1..=40).map(|step| between(a, b, f64::from(step) / 40.0)).filter(|&p| self.shows(p)),
-                );
-            }
-        }
-        if closed {
-            let count = f64::from(u32::try_from(seen.len()).unwrap_or(u32::MAX));
-            let (x, y) = seen.iter().fold((0.0, 0.0), |sum, it| (sum.0 + it.0, sum.1 + it.1));
-            (!seen.is_empty()).then_some((x / count, y / count))
+    /// Where on the paper the name of a shape may stand, best first: from the middle of what is seen of it outwards.
+    fn spots(&self, geometry: &Value) -> Vec<(f64, f64)> {
+        let outlines = lines_of(geometry);
+        let is_area = outlines.iter().any(|line| line.closed);
+        let lines: Vec<Vec<(f64, f64)>> = outlines
+            .iter()
+            .map(|line| line.places.iter().filter_map(|&place| self.point(place)).collect())
+            .collect();
+        let mut spots: Vec<(f64, f64)> = if is_area {
+            let width = WIDTH - 2.0 * EDGE;
+            let grid = (1..40_u32).flat_map(|column| (1..40_u32).map(move |row| (column, row)));
+            grid.map(|(column, row)| {
+                (EDGE + width * f64::from(column) / 40.0, self.top + self.height * f64::from(row) / 40.0)
+            })
+            .filter(|&spot| is_inside(&lines, spot))
+            .collect()
         } else {
-            seen.get(seen.len() / 2).copied()
-        }
+            let steps = |ends: &[(f64, f64)]| {
+                let (a, b) = (ends[0], ends[ends.len() - 1]);
+                (0..=40).map(move |step| between(a, b, f64::from(step) / 40.0))
+            };
+            lines
+                .iter()
+                .flat_map(|line| line.windows(line.len().clamp(1, 2)))
+                .flat_map(steps)
+                .filter(|&spot| self.shows(spot))
+                .collect()
+        };
+        let count = rows(spots.len()).max(1.0);
+        let (x, y) = spots.iter().fold((0.0, 0.0), |sum, it| (sum.0 + it.0 / count, sum.1 + it.1 / count));
+        spots.sort_by(|a, b| (a.0 - x).hypot(a.1 - y).total_cmp(&(b.0 - x).hypot(b.1 - y)));
+        spots
     }
+}
+
+/// Even-odd rule over all rings.
+fn is_inside(rings: &[Vec<(f64, f64)>], (x, y): (f64, f64)) -> bool {
+    let crossings = rings
+        .iter()
+        .flat_map(|ring| ring.iter().zip(ring.iter().cycle().skip(1)))
+        .filter(|((ax, ay), (bx, by))| (*ay > y) != (*by > y) && x < ax + (y - ay) / (by - ay) * (bx - ax));
+    crossings.count() % 2 == 1
 }
 
 fn offset(frame: &LocalFrame, place: LatLon) -> Option<Offset> {
@@ -215,13 +234,26 @@ impl Labels {
         Self { taken: Vec::new(), ink: Group::new() }
     }
 
+    /// Keeps names off a rectangle: left, top, right, bottom.
+    fn keep_off(&mut self, area: [f64; 4]) {
+        self.taken.push(area);
+    }
+
     /// Keeps names off a mark.
     fn keep_clear(&mut self, (x, y): (f64, f64), radius: f64) {
         self.taken.push([x - radius, y - radius, x + radius, y + radius]);
     }
 
     /// Writes `words` beside a mark of radius `gap`, on the first side that is free.
-    fn name(&mut self, view: &View, (x, y): (f64, f64), gap: f64, words: &str, colour: &str, size: f64) {
+    fn name(
+        &mut self,
+        view: &View,
+        (x, y): (f64, f64),
+        gap: f64,
+        words: &str,
+        colour: &str,
+        size: f64,
+    ) -> bool {
         let wide = breadth(words, size) + 6.0;
         let high = size * 1.2;
         let sides = [
@@ -242,7 +274,7 @@ impl Labels {
                 && !self.taken.iter().any(|no| left < no[2] && no[0] < right && top < no[3] && no[1] < bottom)
         };
         // A name for which there is no room is left out: the words say it too.
-        let Some(&spot) = boxes.iter().find(is_free) else { return };
+        let Some(&spot) = boxes.iter().find(is_free) else { return false };
         self.taken.push(spot);
         let label = text(spot[0] + 3.0, spot[1] + size, words, size, colour)
             .set("font-weight", "bold")
@@ -251,6 +283,7 @@ impl Labels {
             .set("stroke-linejoin", "round")
             .set("paint-order", "stroke");
         self.ink.append(label);
+        true
     }
 }
 
@@ -274,8 +307,10 @@ fn draw(located: &Located, units: Units) -> Result<Document, Failure> {
     let cautions: Vec<String> =
         answer.cautions.iter().flat_map(|it| wrapped(&format!("! {it}"), 15.0)).collect();
     let top = 58.0 + rows(cautions.len()) * LINE;
+    let title_size = (WIDTH - 2.0 * EDGE) / breadth(title, 1.0);
+    let title_size = title_size.min(26.0);
     let view = View::of(answer, top)?;
-    let groups = words::together(&answer.parts);
+    let groups = words::together(flight, &answer.parts);
     let bottom = top + view.height;
     let height = bottom + 34.0 + rows(groups.len() + 1) * LINE * 1.15 + 10.0;
 
@@ -285,7 +320,7 @@ fn draw(located: &Located, units: Units) -> Result<Document, Failure> {
         .set("height", format!("{height:.0}"))
         .add(svg::node::element::Title::new(title))
         .add(rectangle(0.0, 0.0, WIDTH, height).set("fill", "#ffffff"))
-        .add(text(EDGE, 40.0, title, 26.0, INK).set("font-weight", "bold"));
+        .add(text(EDGE, 40.0, title, title_size, INK).set("font-weight", "bold"));
     for (caution, row) in cautions.iter().zip(1_u32..) {
         let y = 44.0 + f64::from(row) * LINE;
         paper = paper.add(text(EDGE, y, caution, 15.0, DANGER).set("font-weight", "bold"));
@@ -294,25 +329,30 @@ fn draw(located: &Located, units: Units) -> Result<Document, Failure> {
     Ok(paper
         .add(Definitions::new().add(ClipPath::new().set("id", "map").add(window.clone())))
         .add(window.clone().set("fill", "#f3f1e7"))
-        .add(map(&view, flight.field.as_ref(), answer, &groups))
+        .add(map(&view, flight, answer, &groups))
         .add(window.set("fill", "none").set("stroke", INK).set("stroke-width", 1.5))
         .add(north(&view, answer.declination_deg))
         .add(scale(&view, units))
-        .add(legend(answer, &groups, bottom + 34.0, units)))
+        .add(legend(flight, answer, &groups, bottom + 34.0, units)))
 }
 
-fn map(view: &View, field: Option<&Field>, answer: &Answer, groups: &[Vec<&PartAnswer>]) -> Group {
+fn map(view: &View, flight: &Flight, answer: &Answer, groups: &[Vec<&PartAnswer>]) -> Group {
+    let field = flight.field.as_ref();
     let mut ink = Group::new().set("clip-path", "url(#map)");
     let mut labels = Labels::new();
     // Room for the arrow and the scale bar.
     labels.keep_clear((WIDTH - EDGE - 50.0, view.top + 60.0), 60.0);
-    labels.keep_clear((EDGE + 110.0, view.top + view.height - 30.0), 60.0);
-    let marks = marks(view, answer, groups, &mut labels);
+    let bottom = view.top + view.height;
+    labels.keep_off([EDGE, bottom - 62.0, EDGE + 240.0, bottom]);
+    let marks = marks(view, flight, answer, groups, &mut labels);
     if let Some(outline) = field.and_then(|field| field.outline.as_ref()) {
         let ground = view.path(outline).set("fill", "#e4ecd2").set("stroke", "#7d9455");
         ink.append(ground.set("stroke-width", 2).set("stroke-dasharray", "10 5"));
     }
-    for hazard in field.into_iter().flat_map(|field| &field.hazards) {
+    // Areas below lines: a power line through trees must be seen.
+    let (areas, lines): (Vec<_>, Vec<_>) =
+        field.into_iter().flat_map(|field| &field.hazards).partition(|hazard| is_area(&hazard.geometry));
+    for hazard in areas.into_iter().chain(lines) {
         for stroke in hazard_ink(view, hazard.kind, &hazard.geometry) {
             ink.append(stroke);
         }
@@ -343,12 +383,11 @@ fn map(view: &View, field: Option<&Field>, answer: &Answer, groups: &[Vec<&PartA
         }
     }
     for hazard in field.into_iter().flat_map(|field| &field.hazards) {
-        if let Some(spot) = view.middle(&hazard.geometry) {
-            let kind = words::hazard(hazard.kind);
-            let name =
-                hazard.name.as_ref().map_or_else(|| kind.to_owned(), |name| format!("{name} ({kind})"));
-            labels.name(view, spot, 9.0, &name, DANGER, 14.0);
-        }
+        let kind = words::hazard(hazard.kind);
+        let name = hazard.name.as_ref().map_or_else(|| kind.to_owned(), |name| format!("{name} ({kind})"));
+        // On an area, beside a line.
+        let gap = if is_area(&hazard.geometry) { -breadth(&name, 14.0) / 2.0 } else { 9.0 };
+        view.spots(&hazard.geometry).into_iter().any(|at| labels.name(view, at, gap, &name, DANGER, 14.0));
     }
     ink.add(marks).add(labels.ink)
 }
@@ -364,8 +403,11 @@ fn moment(moment: &str) -> &str {
     }
 }
 
+fn is_area(geometry: &Value) -> bool {
+    geometry["type"].as_str().is_some_and(|kind| kind.ends_with("Polygon"))
+}
+
 fn hazard_ink(view: &View, kind: HazardKind, geometry: &Value) -> Vec<Path> {
-    let is_area = geometry["type"].as_str().is_some_and(|kind| kind.ends_with("Polygon"));
     let (colour, fill) = match kind {
         HazardKind::Road => ("#77716a", "#cfcac1"),
         HazardKind::Railway | HazardKind::PowerLine => ("#4a4540", "#d8d4cc"),
@@ -379,7 +421,7 @@ fn hazard_ink(view: &View, kind: HazardKind, geometry: &Value) -> Vec<Path> {
         let path = view.path(geometry).set("fill", "none").set("stroke", colour);
         path.set("stroke-width", width).set("stroke-linecap", "round")
     };
-    if is_area {
+    if is_area(geometry) {
         return vec![view.path(geometry).set("fill", fill).set("stroke", colour).set("stroke-width", 1.5)];
     }
     match kind {
@@ -397,7 +439,13 @@ fn hazard_ink(view: &View, kind: HazardKind, geometry: &Value) -> Vec<Path> {
     }
 }
 
-fn marks(view: &View, answer: &Answer, groups: &[Vec<&PartAnswer>], labels: &mut Labels) -> Group {
+fn marks(
+    view: &View,
+    flight: &Flight,
+    answer: &Answer,
+    groups: &[Vec<&PartAnswer>],
+    labels: &mut Labels,
+) -> Group {
     let mut ink = Group::new();
     let mut named = Vec::new();
     if let Some((x, y)) = view.point(answer.pad) {
@@ -421,7 +469,11 @@ fn marks(view: &View, answer: &Answer, groups: &[Vec<&PartAnswer>], labels: &mut
         }
         ink.append(disc(x, y, 13.0).set("fill", "#ffffff").set("stroke", *colour).set("stroke-width", 4));
         ink.append(disc(x, y, 5.0).set("fill", *colour));
-        let name = format!("start here: {}", words::names(group));
+        let name = if words::is_found(flight, part) {
+            format!("{} (found)", words::names(group))
+        } else {
+            format!("start here: {}", words::names(group))
+        };
         named.push(((x, y), 20.0, name, *colour));
     }
     for (point, radius, ..) in &named {
@@ -490,7 +542,7 @@ fn scale(view: &View, units: Units) -> Group {
         )
 }
 
-fn legend(answer: &Answer, groups: &[Vec<&PartAnswer>], y: f64, units: Units) -> Group {
+fn legend(flight: &Flight, answer: &Answer, groups: &[Vec<&PartAnswer>], y: f64, units: Units) -> Group {
     let mut ink = Group::new();
     for ((group, colour), row) in groups.iter().zip(PART_COLOURS.iter().cycle()).zip(0_u32..) {
         let Some(part) = group.first() else { continue };
@@ -502,8 +554,9 @@ fn legend(answer: &Answer, groups: &[Vec<&PartAnswer>], y: f64, units: Units) ->
                 .set("stroke-width", 4),
         );
         let words = format!(
-            "{}: {} at {} on the compass ({} true) from {}",
+            "{}{}: {} at {} on the compass ({} true) from {}",
             words::names(group),
+            if words::is_found(flight, part) { ", found" } else { "" },
             units.length(part.distance_m),
             words::bearing(part.bearing_magnetic_deg),
             words::bearing(part.bearing_true_deg),
@@ -532,4 +585,45 @@ fn wrapped(words: &str, size: f64) -> Vec<String> {
 
 fn rows(count: usize) -> f64 {
     f64::from(u32::try_from(count).unwrap_or(u32::MAX))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn rings_with_holes_are_read_in_the_order_of_geojson() {
+        // RFC 7946 section 3.1.1: a position is longitude, latitude.
+        let square = json!({"type": "Polygon", "coordinates": [
+            [[8.0, 47.0], [8.1, 47.0], [8.1, 47.1], [8.0, 47.0]], [[8.01, 47.01], [8.02, 47.01], [8.02, 47.02], [8.01, 47.01]]]});
+        let rings = lines_of(&square);
+        assert!(rings.len() == 2 && rings.iter().all(|ring| ring.closed));
+        assert_eq!(rings[0].places[1], LatLon { lat: 47.0, lon: 8.1 });
+        assert_eq!(lines_of(&json!({"type": "Point", "coordinates": [8.0, 47.0]})).len(), 1);
+        assert!(lines_of(&Value::Null).is_empty());
+    }
+
+    #[test]
+    fn a_hole_is_outside() {
+        let square = |low: f64, high: f64| vec![(low, low), (high, low), (high, high), (low, high)];
+        let rings = [square(0.0, 9.0), square(3.0, 6.0)];
+        assert!(
+            is_inside(&rings, (1.0, 1.0))
+                && !is_inside(&rings, (4.0, 4.0))
+                && !is_inside(&rings, (10.0, 4.0))
+        );
+    }
+
+    #[test]
+    fn labels_are_drawn_without_any_font_of_the_machine() {
+        let paper = Document::new().set("width", 100).set("height", 40);
+        let blank = pixels(&paper.clone().to_string()).unwrap();
+        let named = pixels(&paper.add(text(5.0, 30.0, "pad", 24.0, INK)).to_string()).unwrap();
+        let ink = |png: &[u8]| {
+            tiny_skia::Pixmap::decode_png(png).unwrap().pixels().iter().filter(|it| it.alpha() > 0).count()
+        };
+        assert_eq!(ink(&blank), 0);
+        assert!(ink(&named) > 200);
+    }
 }

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 use windfall_api::Located;
-use windfall_facts::{HazardKind, LatLon, Mode, ModeAnswer, PartAnswer, Region};
+use windfall_facts::{Evidence, Flight, HazardKind, LatLon, Mode, ModeAnswer, PartAnswer, Region};
 
 /// Columns of a narrow terminal.
 const WIDTH: usize = 78;
@@ -96,6 +96,13 @@ pub(crate) fn bearing(degrees: f64) -> String {
     format!("{:03.0}°", degrees.rem_euclid(360.0).round() % 360.0)
 }
 
+fn walk(seconds: f64) -> String {
+    match (seconds / 60.0).ceil().max(1.0) {
+        minutes if minutes <= 90.0 => format!("{minutes:.0} min"),
+        minutes => format!("{:.1} h", minutes / 60.0),
+    }
+}
+
 fn place(at: LatLon) -> String {
     format!("{:.5}, {:.5}", at.lat, at.lon)
 }
@@ -131,9 +138,18 @@ pub(crate) fn hazard(kind: HazardKind) -> &'static str {
     }
 }
 
-/// Parts that most likely lie together, so that they are said and drawn once.
-pub(crate) fn together(parts: &[PartAnswer]) -> Vec<Vec<&PartAnswer>> {
-    let mut groups: Vec<Vec<&PartAnswer>> = Vec::new();
+/// Whether the flight says where this part was found.
+pub(crate) fn is_found(flight: &Flight, part: &PartAnswer) -> bool {
+    let index = flight.part_index_for(Some(&part.part));
+    flight.evidence.iter().any(|piece| match piece {
+        Evidence::Find(find) => !find.set_aside && flight.part_index_for(Some(&find.part)) == index,
+        _ => false,
+    })
+}
+
+/// Parts that most likely lie together, so that they are said and drawn once; the missing ones first.
+pub(crate) fn together<'a>(flight: &Flight, parts: &'a [PartAnswer]) -> Vec<Vec<&'a PartAnswer>> {
+    let mut groups: Vec<Vec<&'a PartAnswer>> = Vec::new();
     for part in parts {
         let is_near = |other: &PartAnswer| {
             let metres_per_degree = 111_200.0; // near enough to tell ten metres
@@ -141,13 +157,19 @@ pub(crate) fn together(parts: &[PartAnswer]) -> Vec<Vec<&PartAnswer>> {
             (part.aim.lat - other.aim.lat).hypot(east) * metres_per_degree < 10.0
         };
         let group = groups.iter_mut().find(|group| {
-            group.first().is_some_and(|first| is_near(first) && first.p_apart < 0.2 && part.p_apart < 0.2)
+            group.first().is_some_and(|first| {
+                is_near(first)
+                    && first.p_apart < 0.2
+                    && part.p_apart < 0.2
+                    && is_found(flight, first) == is_found(flight, part)
+            })
         });
         match group {
             Some(group) => group.push(part),
             None => groups.push(vec![part]),
         }
     }
+    groups.sort_by_key(|group| group.first().is_some_and(|part| is_found(flight, part)));
     groups
 }
 
@@ -173,9 +195,15 @@ pub(crate) fn answer(located: &Located, units: Units) -> String {
     for caution in &answer.cautions {
         say(&mut text, "! ", "  ", caution);
     }
-    for group in together(&answer.parts) {
+    for group in together(flight, &answer.parts) {
         if let Some(part) = group.first() {
-            part_in_words(&mut text, &names(&group), part, group.len() > 1, units);
+            if is_found(flight, part) {
+                let found = format!("{}: found at {}.", names(&group).to_uppercase(), place(part.aim));
+                text.push('\n');
+                say(&mut text, "", "    ", &found);
+            } else {
+                part_in_words(&mut text, &names(&group), part, group.len() > 1, units);
+            }
         }
     }
     text.push('\n');
@@ -199,12 +227,12 @@ pub(crate) fn answer(located: &Located, units: Units) -> String {
 fn part_in_words(text: &mut String, name: &str, part: &PartAnswer, is_group: bool, units: Units) {
     text.push('\n');
     let _ = writeln!(text, "{}", name.to_uppercase());
-    let minutes = (part.walk_s / 60.0).ceil().max(1.0);
     let start = format!(
-        "Start here: walk {} at {} on the compass ({} true), about {minutes:.0} min.",
+        "Start here: walk {} at {} on the compass ({} true), about {}.",
         units.length(part.distance_m),
         bearing(part.bearing_magnetic_deg),
         bearing(part.bearing_true_deg),
+        walk(part.walk_s),
     );
     say(text, "  ", "    ", &start);
     let from_pad = units.length(part.distance_from_pad_m);
@@ -226,15 +254,21 @@ fn part_in_words(text: &mut String, name: &str, part: &PartAnswer, is_group: boo
     } else if part.p_apart >= WORTH_A_LINE && part.p_apart < 0.995 {
         say(text, "  ", "    ", &format!("Chance that it fell by itself: {}.", chance(part.p_apart)));
     }
-    let mut lies: Vec<String> =
-        part.in_field.map(|p| format!("in the field {}", chance(p))).into_iter().collect();
-    lies.extend(part.hazards.iter().filter(|hazard| hazard.probability >= 0.005).map(|it| {
-        let kind = hazard(it.kind);
-        let name = it.name.as_ref().map_or_else(|| kind.into(), |name| format!("{name} ({kind})"));
-        format!("{name} {}", chance(it.probability))
-    }));
-    if !lies.is_empty() {
-        say(text, "  ", "    ", &format!("It lies: {}.", lies.join(", ")));
+    let hazards: Vec<String> = part
+        .hazards
+        .iter()
+        .filter(|hazard| hazard.probability >= 0.005)
+        .map(|it| {
+            let kind = hazard(it.kind);
+            let name = it.name.as_ref().map_or_else(|| kind.into(), |name| format!("{name}, {kind}"));
+            format!("{name} ({})", chance(it.probability))
+        })
+        .collect();
+    if let Some(inside) = part.in_field {
+        say(text, "  ", "    ", &format!("Inside the field: {}.", chance(inside)));
+    }
+    if !hazards.is_empty() {
+        say(text, "  ! ", "    ", &format!("May be on or near: {}.", hazards.join("; ")));
     }
 }
 
@@ -251,10 +285,10 @@ fn areas(regions: &[Region], units: Units) -> Option<String> {
 fn modes(modes: &[ModeAnswer]) -> String {
     let (likely, rare): (Vec<_>, Vec<_>) = modes.iter().partition(|mode| mode.probability >= WORTH_A_LINE);
     let mut said: Vec<String> =
-        likely.iter().map(|it| format!("{} {}", mode(it.mode), chance(it.probability))).collect();
+        likely.iter().map(|it| format!("{} ({})", mode(it.mode), chance(it.probability))).collect();
     let rest: f64 = rare.iter().map(|mode| mode.probability).sum();
     if rest >= 0.005 {
-        said.push(format!("otherwise {}", chance(rest)));
+        said.push(format!("otherwise ({})", chance(rest)));
     }
     said.join(", ")
 }
@@ -262,7 +296,8 @@ fn modes(modes: &[ModeAnswer]) -> String {
 fn say(text: &mut String, first: &str, then: &str, words: &str) {
     let options =
         textwrap::Options::new(WIDTH).initial_indent(first).subsequent_indent(then).break_words(false);
-    let _ = writeln!(text, "{}", textwrap::fill(words, options));
+    let words = words.replace(" %", "\u{a0}%"); // a number and its sign stay on one line
+    let _ = writeln!(text, "{}", textwrap::fill(&words, options));
 }
 
 #[cfg(test)]
