@@ -19,12 +19,16 @@ fn coord(value: &Value, frame: &LocalFrame) -> Option<Coord> {
     Some(Coord { x: offset.east_m, y: offset.north_m })
 }
 
+fn each<T>(value: &Value, read: impl Fn(&Value) -> Option<T>) -> Option<Vec<T>> {
+    value.as_array()?.iter().map(read).collect()
+}
+
 fn line(value: &Value, frame: &LocalFrame) -> Option<LineString> {
-    value.as_array()?.iter().map(|it| coord(it, frame)).collect::<Option<Vec<_>>>().map(LineString::new)
+    each(value, |it| coord(it, frame)).map(LineString::new)
 }
 
 fn polygon(value: &Value, frame: &LocalFrame) -> Option<Polygon> {
-    let mut rings = value.as_array()?.iter().map(|ring| line(ring, frame)).collect::<Option<Vec<_>>>()?.into_iter();
+    let mut rings = each(value, |ring| line(ring, frame))?.into_iter();
     Some(Polygon::new(rings.next()?, rings.collect()))
 }
 
@@ -32,14 +36,13 @@ fn polygon(value: &Value, frame: &LocalFrame) -> Option<Polygon> {
 pub(crate) fn shapes(geometry: &Value, frame: &LocalFrame) -> Option<Shapes> {
     let at = geometry.get("coordinates")?;
     let mut shapes = Shapes::default();
-    let many = |read: &mut dyn FnMut(&Value) -> Option<()>| at.as_array()?.iter().try_for_each(read);
     match geometry.get("type")?.as_str()? {
         "Point" => shapes.points.push(coord(at, frame)?.into()),
         "LineString" => shapes.lines.push(line(at, frame)?),
         "Polygon" => shapes.polygons.push(polygon(at, frame)?),
-        "MultiPoint" => many(&mut |it| Some(shapes.points.push(coord(it, frame)?.into())))?,
-        "MultiLineString" => many(&mut |it| Some(shapes.lines.push(line(it, frame)?)))?,
-        "MultiPolygon" => many(&mut |it| Some(shapes.polygons.push(polygon(it, frame)?)))?,
+        "MultiPoint" => shapes.points = each(at, |it| coord(it, frame).map(Point::from))?,
+        "MultiLineString" => shapes.lines = each(at, |it| line(it, frame))?,
+        "MultiPolygon" => shapes.polygons = each(at, |it| polygon(it, frame))?,
         _ => return None,
     }
     Some(shapes)
@@ -64,7 +67,11 @@ pub(crate) fn to_geojson(polygons: &MultiPolygon, frame: &LocalFrame) -> Value {
     let coordinates: Vec<Value> = polygons
         .iter()
         .map(|polygon| {
-            Value::Array(core::iter::once(ring(polygon.exterior())).chain(polygon.interiors().iter().map(ring)).collect())
+            Value::Array(
+                core::iter::once(ring(polygon.exterior()))
+                    .chain(polygon.interiors().iter().map(ring))
+                    .collect(),
+            )
         })
         .collect();
     serde_json::json!({ "type": "MultiPolygon", "coordinates": coordinates })

@@ -4,9 +4,12 @@ mod story;
 
 pub(crate) use story::Story;
 
+use crate::evidence::Found;
 use crate::wind::WindBelief;
 use crate::{LocateError, Priors};
-use windfall_facts::{CanopyShape, Delay, Designation, Figure, Flight, Known, Mode, Motor, Recovery, Rod, Stage};
+use windfall_facts::{
+    CanopyShape, Delay, Designation, Figure, Flight, Known, Mode, Motor, Recovery, Rod, Stage,
+};
 use windfall_physics::air::{Eddy, Ground};
 use windfall_physics::craft::{
     Burn, Outline, TypicalMotor, canopy_area_m2, cross_section_m2, spill_hole_area_m2, streamer_area_m2,
@@ -131,6 +134,8 @@ pub(crate) struct Model {
     slow_eddies: Vec<Eddy>,
     /// Standard normals that move heights and times; the rest are gusts.
     pub(crate) theta: usize,
+    /// Parts found, which lead the gusts of their bodies.
+    pub(crate) finds: Vec<Found>,
     /// Offset of the first clock and heading coordinate.
     pub(crate) extra: usize,
     pub(crate) latents: usize,
@@ -241,6 +246,7 @@ impl Model {
             stages,
             theta,
             extra: extra_at,
+            finds: Vec::new(),
             latents,
         })
     }
@@ -263,7 +269,10 @@ impl Model {
             ));
         }
         if flight.launch.rod.is_none_or(|rod| rod.tilt_deg.is_none()) {
-            missing.push((vec![coordinate::LEAN, coordinate::LEAN + 1], "how far the rod leaned, and which way"));
+            missing.push((
+                vec![coordinate::LEAN, coordinate::LEAN + 1],
+                "how far the rod leaned, and which way",
+            ));
         }
         let unsized_device = match &stage.recovery {
             None => true,
@@ -291,7 +300,12 @@ impl Model {
     }
 }
 
-fn declination_on_the_day(flight: &Flight, pad: Position, elevation_m: f64, notes: &mut Vec<String>) -> Declination {
+fn declination_on_the_day(
+    flight: &Flight,
+    pad: Position,
+    elevation_m: f64,
+    notes: &mut Vec<String>,
+) -> Declination {
     use chrono::Datelike;
     let text = flight.launch.at.as_ref().or_else(|| flight.wind.iter().find_map(|row| row.at.as_ref()));
     let day = text.and_then(|text| chrono::DateTime::parse_from_rfc3339(text).ok());
@@ -363,9 +377,11 @@ impl StageModel {
         let mass_spread = |known| {
             spread(known, priors.a("mass_stated"), priors.a("mass_guessed"), priors.a("mass_weighed"))
         };
-        let size_spread =
-            |known| spread(known, priors.a("size_stated"), priors.a("size_guessed"), priors.a("size_stated") / 2.0);
-        let sum_g: Option<f64> = stage.splits_into.iter().map(|part| part.mass_g.map(|figure| figure.value)).sum();
+        let size_spread = |known| {
+            spread(known, priors.a("size_stated"), priors.a("size_guessed"), priors.a("size_stated") / 2.0)
+        };
+        let sum_g: Option<f64> =
+            stage.splits_into.iter().map(|part| part.mass_g.map(|figure| figure.value)).sum();
         let dry_kg = match (stage.dry_mass_g, sum_g.filter(|sum| *sum > 0.0)) {
             (Some(mass), _) => Positive { median: mass.value / 1000.0, ln_sigma: mass_spread(mass.known) },
             (None, Some(sum)) => Positive { median: sum / 1000.0, ln_sigma: priors.a("mass_stated") },
@@ -388,12 +404,12 @@ impl StageModel {
         if booster && device != Device::Tumble {
             notes.push("The booster's own recovery device is taken to open at staging.".into());
         }
-        let named: f64 = stage.splits_into.iter().filter_map(|part| part.mass_g).map(|figure| figure.value).sum();
+        let named: f64 =
+            stage.splits_into.iter().filter_map(|part| part.mass_g).map(|figure| figure.value).sum();
         let unnamed = stage.splits_into.iter().filter(|part| part.mass_g.is_none()).count();
         let rest_g = (dry_kg.median * 1000.0 - named).max(1.0);
         let anyone_with_motor = stage.splits_into.iter().any(|part| part.carries_motor);
         let pieces = stage.splits_into.len();
-        #[expect(clippy::cast_precision_loss, reason = "a handful of parts")]
         let parts = stage
             .splits_into
             .iter()

@@ -139,7 +139,8 @@ mod tests {
     #[test]
     fn the_embedded_table_is_read_whole() {
         let table = Priors::embedded();
-        let lines = Priors::EMBEDDED.lines().filter(|line| !line.starts_with('#') && !line.is_empty()).count();
+        let lines =
+            Priors::EMBEDDED.lines().filter(|line| !line.starts_with('#') && !line.is_empty()).count();
         assert_eq!(table.rows().count(), lines - 1);
     }
 

@@ -46,7 +46,8 @@ impl WindBelief {
         // All readings are brought to the height of the sharpest one, so that its own error stays its own.
         let sharpest = near.iter().min_by(|a, b| a.along_sigma_mps.total_cmp(&b.along_sigma_mps));
         let height_m = sharpest.map_or(10.0, |reading| reading.height_m);
-        let climate_mps = priors.b("wind_speed_10m_unread") / (core::f64::consts::PI / 2.0).sqrt() * usual_shape(height_m);
+        let climate_mps =
+            priors.b("wind_speed_10m_unread") / (core::f64::consts::PI / 2.0).sqrt() * usual_shape(height_m);
         let mut precision = [climate_mps.powi(-2), 0.0, climate_mps.powi(-2)];
         let mut pull = [0.0; 2];
         for reading in &near {
@@ -65,7 +66,8 @@ impl WindBelief {
             };
             let speed = east.hypot(north);
             let (c, s) = if speed > 1e-9 { (east / speed, north / speed) } else { (1.0, 0.0) };
-            let p = [along * c * c + across * s * s, (along - across) * c * s, along * s * s + across * c * c];
+            let p =
+                [along * c * c + across * s * s, (along - across) * c * s, along * s * s + across * c * c];
             precision = [precision[0] + p[0], precision[1] + p[1], precision[2] + p[2]];
             pull = [pull[0] + p[0] * east + p[1] * north, pull[1] + p[1] * east + p[2] * north];
         }
@@ -107,19 +109,28 @@ impl Reading {
         let speed = row.speed_mps?;
         let speed_mps = speed.value;
         let meter = row.method == Some(WindMethod::Meter) && speed.known != Some(Known::Guessed);
-        let averaged_s = row.averaged_s.map_or(if meter { 60.0 } else { 30.0 }, |figure| figure.value).clamp(3.0, 600.0);
+        let averaged_s =
+            row.averaged_s.map_or(if meter { 60.0 } else { 30.0 }, |figure| figure.value).clamp(3.0, 600.0);
         // The table's row is for a 60 s reading; shorter ones are worse, as wind_sonic_spot_vs_flight.csv shows
         // (0.31 at 10 s against 0.22 at 60 s).
         let short = (60.0 / averaged_s).powf(0.19).max(1.0);
         let age = (age_min(row, flight) / 30.0).powf(0.4);
         let ln_speed = (priors.a("reading_to_flight_ln_speed_60s") * short)
             .hypot(priors.b("reading_age_ln_speed_30min") * age)
-            .hypot(if meter { priors.a("instrument_speed_meter") } else { priors.a("instrument_speed_feel") });
+            .hypot(if meter {
+                priors.a("instrument_speed_meter")
+            } else {
+                priors.a("instrument_speed_feel")
+            });
         let slow = (4.0 / speed_mps.max(0.5)).max(1.0);
         let by_eye = !meter;
         let direction_deg = (priors.a("reading_to_flight_direction_60s_at_4mps") * short * slow)
             .hypot(priors.b("reading_age_direction_30min") * age * slow.min(2.0))
-            .hypot(if by_eye { priors.b("instrument_direction_eye") } else { priors.b("instrument_direction_compass") });
+            .hypot(if by_eye {
+                priors.b("instrument_direction_eye")
+            } else {
+                priors.b("instrument_direction_compass")
+            });
         let from = row.from_deg.and_then(|figure| true_bearing(figure.value, row.north, declination));
         let towards = from.map_or([speed_mps, 0.0], |from| {
             let (sin, cos) = from.reversed().radians().sin_cos();
@@ -136,18 +147,25 @@ impl Reading {
 }
 
 /// A bearing as written, turned to true north; none for a number that is no direction.
-pub(crate) fn true_bearing(degrees: f64, north: North, declination: Declination) -> Option<Bearing<TrueNorth>> {
+pub(crate) fn true_bearing(
+    degrees: f64,
+    north: North,
+    declination: Declination,
+) -> Option<Bearing<TrueNorth>> {
     match north {
         North::True => Bearing::from_degrees(degrees).ok(),
-        North::Magnetic => Bearing::<MagneticNorth>::from_degrees(degrees).ok().map(|b| b.to_true(declination)),
+        North::Magnetic => {
+            Bearing::<MagneticNorth>::from_degrees(degrees).ok().map(|b| b.to_true(declination))
+        }
     }
 }
 
 fn age_min(row: &WindReading, flight: &Flight) -> f64 {
     let moment = |text: &Option<String>| chrono::DateTime::parse_from_rfc3339(text.as_deref()?).ok();
     match (moment(&row.at), moment(&flight.launch.at)) {
-        #[expect(clippy::cast_precision_loss, reason = "seconds of one day")]
-        (Some(read), Some(launched)) => ((launched - read).num_seconds().abs() as f64 / 60.0).clamp(0.0, 600.0),
+        (Some(read), Some(launched)) => {
+            ((launched - read).num_seconds().abs() as f64 / 60.0).clamp(0.0, 600.0)
+        }
         _ => UNKNOWN_AGE_MIN,
     }
 }

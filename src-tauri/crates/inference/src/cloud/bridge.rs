@@ -18,11 +18,11 @@ pub(super) struct Population {
 /// Effective share of the population that each step of the bridge keeps.
 const KEPT: f64 = 0.5;
 /// Sweeps of moves after each step, and after the last.
-const SWEEPS: usize = 3;
-const LAST_SWEEPS: usize = 6;
+const SWEEPS: usize = 4;
+const LAST_SWEEPS: usize = 10;
 /// A bridge longer than this has met evidence that contradicts everything; it stops where it is.
 const LONGEST: usize = 60;
-/// Gust moves after each move of the flight itself; they are much cheaper.
+/// Gust moves after each move of the flight itself.
 const GUST_MOVES: usize = 2;
 
 struct Particle {
@@ -36,8 +36,8 @@ struct Particle {
 /// # Model
 /// Sequential Monte Carlo by likelihood tempering: each step raises the power on the likelihood until half of the
 /// population remains effective, resamples, and moves every particle by Metropolis steps that keep the tempered
-/// law: a random walk shaped by the population's covariance for the flight itself, preconditioned Crank-Nicolson for
-/// the gusts, both with step lengths that follow their acceptance.
+/// law: autoregressive steps about the population's mean, shaped by its covariance, for the flight itself, and the
+/// same about the prior (preconditioned Crank-Nicolson) for the gusts; step lengths follow their acceptance.
 /// # Source
 /// P. Del Moral, A. Doucet, A. Jasra, Sequential Monte Carlo samplers, J. R. Stat. Soc. B 68 (2006) 411; S. Cotter
 /// et al., MCMC methods for functions, Statistical Science 28 (2013) 424, for the Crank-Nicolson move; from memory.
@@ -94,7 +94,11 @@ pub(super) fn bridge(
                 landing_m: it.story.part_body.iter().map(|body| it.story.landing_m(*body)).collect(),
                 apart: it.story.apart,
                 capped: it.story.capped,
-                p_mistaken: witnesses.pieces.iter().map(|piece| piece.p_mistaken(mode, &it.story, &it.z)).collect(),
+                p_mistaken: witnesses
+                    .pieces
+                    .iter()
+                    .map(|piece| piece.p_mistaken(mode, &it.story, &it.z))
+                    .collect(),
                 apogee_m: it.story.apogee.at_m[2],
                 landed_s: it.story.landed_s(main),
                 theta: it.z[..model.theta].to_vec(),
@@ -133,7 +137,7 @@ fn ln_mean(ln: &[f64]) -> f64 {
 }
 
 /// Systematic resampling.
-fn resample(people: &mut Vec<Particle>, ln_weights: &[f64], rng: &mut impl Rng) {
+fn resample(people: &mut [Particle], ln_weights: &[f64], rng: &mut impl Rng) {
     let high = ln_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let weights: Vec<f64> = ln_weights.iter().map(|l| (l - high).exp()).collect();
     let stride = weights.iter().sum::<f64>() / people.len() as f64;
@@ -163,12 +167,13 @@ fn resample(people: &mut Vec<Particle>, ln_weights: &[f64], rng: &mut impl Rng) 
 /// Metropolis moves and their step lengths.
 struct Mover {
     theta: usize,
+    mean: Vec<f64>,
     /// Lower triangle, row by row, of the root of the population's covariance.
     root: Vec<f64>,
     stride: f64,
     turn: f64,
     proposal: Vec<f64>,
-    noise: Vec<f64>,
+    whitened: Vec<f64>,
     told: Story,
 }
 
@@ -176,11 +181,12 @@ impl Mover {
     fn new(model: &Model) -> Self {
         Self {
             theta: model.theta,
+            mean: vec![0.0; model.theta],
             root: Vec::new(),
-            stride: 2.0 / (model.theta as f64).sqrt(),
+            stride: 0.6,
             turn: 0.5,
             proposal: vec![0.0; model.latents],
-            noise: vec![0.0; model.theta],
+            whitened: vec![0.0; model.theta],
             told: Story::default(),
         }
     }
@@ -209,9 +215,11 @@ impl Mover {
             for j in 0..i {
                 cov[i * d + j] *= trust;
             }
-            cov[i * d + i] = cov[i * d + i].max(1e-4);
+            // A little wider than the population: proposals must reach its tails.
+            cov[i * d + i] = (1.1 * cov[i * d + i]).max(1e-4);
         }
         self.root = cholesky(cov, d);
+        self.mean = mean;
     }
 
     fn sweep(
@@ -227,17 +235,26 @@ impl Mover {
         let (mut taken, mut turned) = (0_usize, 0_usize);
         for it in people.iter_mut() {
             // The flight itself.
-            for noise in &mut self.noise {
-                *noise = rng.sample(StandardNormal);
-            }
+            // In whitened coordinates the proposal is a standard normal that remembers where it was; it keeps the
+            // Gaussian of the population, and the ratio puts right what that Gaussian gets wrong.
             self.proposal.copy_from_slice(&it.z);
             let (mut before, mut after) = (0.0, 0.0);
+            let memory = (1.0 - self.stride * self.stride).sqrt();
+            for i in 0..d {
+                let row = &self.root[i * d..i * d + i];
+                let known: f64 = row.iter().zip(&self.whitened).map(|(root, white)| root * white).sum();
+                let white = (it.z[i] - self.mean[i] - known) / self.root[i * d + i];
+                self.whitened[i] = white;
+                before += it.z[i] * it.z[i] - white * white;
+            }
+            for white in &mut self.whitened {
+                *white = memory * *white + self.stride * rng.sample::<f64, _>(StandardNormal);
+            }
             for i in 0..d {
                 let row = &self.root[i * d..i * d + i + 1];
-                let push: f64 = row.iter().zip(&self.noise).map(|(root, noise)| root * noise).sum();
-                self.proposal[i] += self.stride * push;
-                before += it.z[i] * it.z[i];
-                after += self.proposal[i] * self.proposal[i];
+                let push: f64 = row.iter().zip(&self.whitened).map(|(root, white)| root * white).sum();
+                self.proposal[i] = self.mean[i] + push;
+                after += self.proposal[i] * self.proposal[i] - self.whitened[i] * self.whitened[i];
             }
             model.tell(mode, &self.proposal, &mut self.told);
             let ln_likelihood = witnesses.ln_likelihood(mode, &self.told, &self.proposal);
@@ -267,7 +284,7 @@ impl Mover {
             }
         }
         let n = people.len() as f64;
-        self.stride = (self.stride * (taken as f64 / n - 0.25).exp()).clamp(0.01, 2.0);
+        self.stride = (self.stride * (taken as f64 / n - 0.25).exp()).clamp(0.02, 1.0);
         self.turn = (self.turn * (turned as f64 / (n * GUST_MOVES as f64) - 0.3).exp()).clamp(0.02, 1.0);
     }
 }

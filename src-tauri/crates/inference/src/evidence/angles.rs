@@ -76,7 +76,9 @@ impl Sight {
         let pointing = (priors.b("pointing_bearing"), priors.b("pointing_elevation"));
         let (across_deg, elevation_deg) = match it.method {
             SightingMethod::Phone => pointing,
-            SightingMethod::Compass => (priors.b("instrument_direction_compass"), priors.b("pointing_eye_fists")),
+            SightingMethod::Compass => {
+                (priors.b("instrument_direction_compass"), priors.b("pointing_eye_fists"))
+            }
             SightingMethod::Eye => (priors.b("instrument_direction_eye"), priors.b("pointing_eye_fists")),
             // In line with a landmark: half of a pointed phone (judgement); its height is still judged by eye.
             SightingMethod::Line => (pointing.0 / 2.0, priors.b("pointing_eye_fists")),
@@ -97,7 +99,11 @@ impl Sight {
             elevation_rad: it.elevation_deg.map(f64::to_radians),
             eye_m: eye(it.from, model),
             across_rad: it.sigma_deg.unwrap_or(across_deg).max(0.1).to_radians(),
-            elevation_sigma_rad: it.sigma_deg.map_or(elevation_deg, |sigma| sigma.min(elevation_deg)).max(0.1).to_radians(),
+            elevation_sigma_rad: it
+                .sigma_deg
+                .map_or(elevation_deg, |sigma| sigma.min(elevation_deg))
+                .max(0.1)
+                .to_radians(),
             clock: clock(observer, model, heads, priors),
             click_s: priors.b("click_time"),
             heading: bias(at, priors.b("heading_bias_phone_unchecked")),
@@ -135,7 +141,6 @@ impl Sight {
                 // Some time on the way down, none likelier than another.
                 const TIMES: usize = 12;
                 let from_s = story.deployed_s.min(landed_s);
-                #[expect(clippy::cast_precision_loss, reason = "a dozen")]
                 (0..TIMES)
                     .map(|index| {
                         let when_s = from_s + (landed_s - from_s) * (index as f64 + 0.5) / TIMES as f64;
@@ -162,7 +167,8 @@ impl Sight {
 
     /// A mistaken sighting: another thing in the sky, anywhere, at any time of a minute.
     pub(super) fn ln_wide(&self) -> f64 {
-        let timed = matches!(self.moment, Moment::Apogee | Moment::Deployment | Moment::Landed) && self.t_s.is_some();
+        let timed =
+            matches!(self.moment, Moment::Apogee | Moment::Deployment | Moment::Landed) && self.t_s.is_some();
         let bearing = self.bearing_rad.map_or(0.0, |_| -TAU.ln());
         let elevation = self.elevation_rad.map_or(0.0, |_| -(PI / 2.0).ln());
         bearing + elevation + if timed { -60.0_f64.ln() } else { 0.0 }
@@ -241,9 +247,11 @@ impl Trail {
 
     /// Log density of an error, given the one before: an Ornstein-Uhlenbeck process.
     fn ln_step(&self, before: Option<(f64, f64, f64)>, when_s: f64, across: f64, upwards: f64) -> f64 {
-        let (keep, a, b) = before.map_or((0.0, 0.0, 0.0), |(t_s, a, b)| (((t_s - when_s) / self.memory_s).exp(), a, b));
+        let (keep, a, b) =
+            before.map_or((0.0, 0.0, 0.0), |(t_s, a, b)| (((t_s - when_s) / self.memory_s).exp(), a, b));
         let rest = (1.0 - keep * keep).sqrt().max(1e-3);
-        ln_normal(across - keep * a, self.across_rad * rest) + ln_normal(upwards - keep * b, self.elevation_sigma_rad * rest)
+        ln_normal(across - keep * a, self.across_rad * rest)
+            + ln_normal(upwards - keep * b, self.elevation_sigma_rad * rest)
     }
 
     /// A mistaken track: something else was followed, as smoothly, across any part of the sky.
@@ -251,7 +259,8 @@ impl Trail {
         let mut sum = 0.0;
         for pair in self.blocks.windows(2) {
             let step_s = pair[1].t_s - pair[0].t_s;
-            let turn = half_turn(pair[1].bearing_rad - pair[0].bearing_rad) * pair[1].elevation_rad.cos().max(0.02);
+            let turn =
+                half_turn(pair[1].bearing_rad - pair[0].bearing_rad) * pair[1].elevation_rad.cos().max(0.02);
             let climb = pair[1].elevation_rad - pair[0].elevation_rad;
             // Ten degrees a second is a bird near by: judgement.
             let loose = 10.0_f64.to_radians() * step_s.max(0.1);
@@ -278,7 +287,6 @@ fn block_means(it: &Track, model: &Model) -> Vec<Block> {
             up += rise;
             t_s += when_s;
         }
-        #[expect(clippy::cast_precision_loss, reason = "samples of one second")]
         blocks.push(Block {
             t_s: t_s / (end - start) as f64,
             bearing_rad: east.atan2(north),

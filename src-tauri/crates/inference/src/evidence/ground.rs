@@ -2,26 +2,27 @@
 
 use super::{Target, ln_normal};
 use crate::Priors;
-use crate::model::{Model, Story};
 use crate::ground::polygons;
+use crate::model::{Model, Story};
 use geo::{Contains, MultiPolygon, Point};
 use windfall_facts::{Area, Find};
 use windfall_quantities::Position;
 
 /// A part found.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Found {
-    target: Target,
-    at_m: [f64; 2],
-    sigma_m: f64,
+pub(crate) struct Found {
+    pub(crate) target: Target,
+    pub(crate) at_m: [f64; 2],
+    pub(crate) sigma_m: f64,
 }
 
 impl Found {
     /// A find that is mistaken (another rocket's part, a wrong fix) lies anywhere within a kilometre.
-    pub(super) const LN_WIDE: f64 = -14.960_240_447_976_96; // -ln(PI x 1000^2)
+    pub(super) const LN_WIDE: f64 = -14.960_240_443_813_674; // -ln(PI x 1000^2)
 
     pub(super) fn of(it: &Find, target: Target, model: &Model, priors: &Priors) -> Self {
-        let offset = Position::new(it.at.lat, it.at.lon).map(|place| model.frame.offset_of(place)).unwrap_or_default();
+        let offset =
+            Position::new(it.at.lat, it.at.lon).map(|place| model.frame.offset_of(place)).unwrap_or_default();
         // A 68 % radius is 1.51 standard deviations of each axis: sqrt(-2 ln 0.32). The model itself is not better
         // than a pace or two: things bounce.
         let radius_m = it.accuracy_m.unwrap_or_else(|| priors.b("position_accuracy_default"));

@@ -29,8 +29,11 @@ impl Instrument {
     /// The figures given, each with the log density it has if the altimeter is mistaken (another flight, another
     /// unit): log-normal about itself, a factor of `e` wide.
     pub(super) fn all_of(it: &Altimeter, target: Target, model: &Model, priors: &Priors) -> Vec<(Self, f64)> {
-        let indicated =
-            if it.temperature_corrected { 1.0 } else { indicated_height_m(1.0, model.ground, model.elevation_m) };
+        let indicated = if it.temperature_corrected {
+            1.0
+        } else {
+            indicated_height_m(1.0, model.ground, model.elevation_m)
+        };
         let rows = [
             (Figure::Apogee, it.apogee_m, it.apogee_m.map(|m| priors.b("altimeter_apogee") * m + 1.0)),
             // Times are read off a log of some samples a second; a fall speed is a mean over gusts: judgement.

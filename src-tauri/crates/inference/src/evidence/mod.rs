@@ -10,7 +10,8 @@ mod instruments;
 use crate::model::{Model, Story};
 use crate::{LocateError, Priors};
 use angles::{Sight, Trail};
-use ground::{Found, Ground};
+pub(crate) use ground::Found;
+use ground::Ground;
 use instruments::{Instrument, Word};
 use windfall_facts::{Evidence, Flight, Mode, SightingMethod};
 
@@ -24,7 +25,7 @@ pub(crate) enum Target {
 }
 
 impl Target {
-    fn body(self, story: &Story) -> usize {
+    pub(crate) fn body(self, story: &Story) -> usize {
         match self {
             Self::Part(part) => story.part_body[part],
             Self::Stage(stage) => story.seen_body[stage],
@@ -141,7 +142,12 @@ impl Heads {
 }
 
 impl Witnesses {
-    pub(crate) fn of(flight: &Flight, model: &Model, heads: &Heads, priors: &Priors) -> Result<Self, LocateError> {
+    pub(crate) fn of(
+        flight: &Flight,
+        model: &Model,
+        heads: &Heads,
+        priors: &Priors,
+    ) -> Result<Self, LocateError> {
         let mut witnesses = Self { pieces: Vec::new(), notes: Vec::new() };
         for (index, evidence) in flight.evidence.iter().enumerate() {
             if evidence.set_aside() {
@@ -162,7 +168,9 @@ impl Witnesses {
                     witnesses.add(index, sighted, ln_wide, Law::Trail(trail));
                 }
                 Evidence::Altimeter(it) => {
-                    for (instrument, ln_wide) in Instrument::all_of(it, target(it.part.as_deref())?, model, priors) {
+                    for (instrument, ln_wide) in
+                        Instrument::all_of(it, target(it.part.as_deref())?, model, priors)
+                    {
                         witnesses.add(index, other, ln_wide, Law::Instrument(instrument));
                     }
                 }
@@ -174,12 +182,12 @@ impl Witnesses {
                     // Its own doubt is in the odds, so that it is never law.
                     witnesses.add(index, 0.0, 0.0, Law::Word(Word::of(it, model, priors)));
                 }
-                Evidence::Area(it) => {
-                    match Ground::of(it, target(it.part.as_deref())?, model) {
-                        Some(ground) => witnesses.add(index, 0.0, 0.0, Law::Ground(ground)),
-                        None => witnesses.notes.push(format!("evidence[{index}].geometry could not be read and is not used.")),
-                    }
-                }
+                Evidence::Area(it) => match Ground::of(it, target(it.part.as_deref())?, model) {
+                    Some(ground) => witnesses.add(index, 0.0, 0.0, Law::Ground(ground)),
+                    None => witnesses
+                        .notes
+                        .push(format!("evidence[{index}].geometry could not be read and is not used.")),
+                },
                 Evidence::Sweep(_) => witnesses
                     .notes
                     .push("Ground searched in vain is kept, but this version does not use it yet.".into()),
@@ -191,14 +199,21 @@ impl Witnesses {
         Ok(witnesses)
     }
 
+    /// The parts found.
+    pub(crate) fn finds(&self) -> Vec<Found> {
+        let found = |piece: &Piece| if let Law::Found(it) = &piece.law { Some(*it) } else { None };
+        self.pieces.iter().filter_map(found).collect()
+    }
+
     fn add(&mut self, index: usize, p_mistaken: f64, ln_wide: f64, law: Law) {
         self.pieces.push(Piece { index, p_mistaken, ln_wide, law });
     }
 
-    /// Log likelihood of everything known, for one possible flight. Never NaN: a possible flight outside the model's
+    /// Log likelihood of everything known, for one possible flight, over the law its latents were led by. Never NaN: a possible flight outside the model's
     /// domain has likelihood zero.
     pub(crate) fn ln_likelihood(&self, mode: Mode, story: &Story, z: &[f64]) -> f64 {
-        let sum: f64 = self.pieces.iter().map(|piece| piece.ln_likelihood(mode, story, z)).sum();
+        let sum: f64 =
+            self.pieces.iter().map(|piece| piece.ln_likelihood(mode, story, z)).sum::<f64>() + story.led;
         if sum.is_nan() { f64::NEG_INFINITY } else { sum }
     }
 }
@@ -219,7 +234,10 @@ fn target(flight: &Flight, name: Option<&str>, index: usize) -> Result<Target, L
     }
     Err(LocateError {
         field: format!("evidence[{index}].part"),
-        message: format!("`{name}` is no part of this rocket; allowed are {}", rocket.part_names().join(", ")),
+        message: format!(
+            "`{name}` is no part of this rocket; allowed are {}",
+            rocket.part_names().join(", ")
+        ),
     })
 }
 

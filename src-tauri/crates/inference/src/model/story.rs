@@ -2,7 +2,9 @@ use super::{Device, FAST_KNOTS, FAST_PER_BODY, Model, SLOW_KNOTS_S, SLOW_LATENTS
 use core::f64::consts::SQRT_2;
 use windfall_facts::Mode;
 use windfall_physics::air::{AirTable, Eddy, Profile, Walk, shape_at};
-use windfall_physics::flight::{Boost, Path, Rail, State, Thrust, boost, coast, streamlined_fall, under_drag};
+use windfall_physics::flight::{
+    Boost, Path, Rail, State, Thrust, boost, coast, streamlined_fall, under_drag,
+};
 
 /// Something that comes down in one piece.
 #[derive(Clone, Debug, Default)]
@@ -34,6 +36,8 @@ pub(crate) struct Story {
     gust_mps: [[f64; 2]; 2],
     along: [f64; 2],
     slow: Walk,
+    /// Log of the closed-form marginal of the finds over their likelihood: what leading gusts to them has cost.
+    pub(crate) led: f64,
 }
 
 impl Story {
@@ -70,8 +74,10 @@ impl Story {
     fn carried(&self, body: &Body, t_s: f64) -> [f64; 2] {
         let (slow_along, slow_across) = self.slow.carried(t_s);
         let (fast_along, fast_across) = body.fast.carried(t_s);
-        let along = self.gust_mps[0][0] * (slow_along - body.slow_at_release.0) + self.gust_mps[1][0] * fast_along;
-        let across = self.gust_mps[0][1] * (slow_across - body.slow_at_release.1) + self.gust_mps[1][1] * fast_across;
+        let along =
+            self.gust_mps[0][0] * (slow_along - body.slow_at_release.0) + self.gust_mps[1][0] * fast_along;
+        let across =
+            self.gust_mps[0][1] * (slow_across - body.slow_at_release.1) + self.gust_mps[1][1] * fast_across;
         [along * self.along[0] - across * self.along[1], along * self.along[1] + across * self.along[0]]
     }
 
@@ -125,7 +131,8 @@ impl Model {
     #[expect(clippy::too_many_lines, reason = "a flight told from the rod to the ground, in order")]
     fn tell_heights(&self, mode: Mode, z: &[f64], story: &mut Story) {
         use coordinate::{
-            GUST_START, LEAN, MISALIGNED, MISHAP, OPENING, RISING, ROUGHNESS, SHEAR, STABILITY, VEER, WIND, WIND_TAIL,
+            GUST_START, LEAN, MISALIGNED, MISHAP, OPENING, RISING, ROUGHNESS, SHEAR, STABILITY, VEER, WIND,
+            WIND_TAIL,
         };
         let sigmas = &self.sigmas;
         let wide = if mode == Mode::Unmodelled { UNMODELLED_WIDER } else { 1.0 };
@@ -195,7 +202,14 @@ impl Model {
                     drag_area_m2: first.ascent_drag_m2.max(flown.ascent_drag_m2) * 1.1, // longer stack: judgement
                     gust_mps,
                 };
-                state = boost(state, craft, below.thrust(&first, misaligned_rad), rail_left.take(), &air, &mut path);
+                state = boost(
+                    state,
+                    craft,
+                    below.thrust(&first, misaligned_rad),
+                    rail_left.take(),
+                    &air,
+                    &mut path,
+                );
                 let mut falling = core::mem::take(&mut story.bodies[body].path);
                 falling.branch_from(&path);
                 let capped = under_drag(
@@ -222,7 +236,14 @@ impl Model {
                 gust_mps,
             };
             if lit {
-                state = boost(state, craft, last_stage.thrust(&flown, misaligned_rad), rail_left, &air, &mut path);
+                state = boost(
+                    state,
+                    craft,
+                    last_stage.thrust(&flown, misaligned_rad),
+                    rail_left,
+                    &air,
+                    &mut path,
+                );
                 craft.mass_kg -= flown.propellant_kg;
             }
             let mut apogee = None;
@@ -294,14 +315,17 @@ impl Model {
                 story.apart = true;
                 let last = self.stages.len() - 1;
                 story.part_body.clear();
-                story.part_body.extend(self.part_stage.iter().map(|stage| if *stage == last { usize::MAX } else { 0 }));
+                story
+                    .part_body
+                    .extend(self.part_stage.iter().map(|stage| if *stage == last { usize::MAX } else { 0 }));
                 let first = self.part_stage.iter().position(|stage| *stage == last).unwrap_or(0);
                 // Branches of the path must be cut before the main body goes on its own way.
                 let others: Vec<usize> = stage.parts.iter().skip(1).map(|_| story.body()).collect();
                 let mut seen = main;
                 for (index, part) in stage.parts.iter().enumerate().rev() {
                     let body = if index == 0 { main } else { others[index - 1] };
-                    let mass_kg = flown.dry_kg * part.mass_share + if part.carries_motor { flown.spent_kg } else { 0.0 };
+                    let mass_kg = flown.dry_kg * part.mass_share
+                        + if part.carries_motor { flown.spent_kg } else { 0.0 };
                     let drag_area_m2 = if part.carries_recovery && stage.device != Device::Tumble {
                         open_m2
                     } else {
@@ -341,6 +365,7 @@ impl Model {
     pub(crate) fn tell_gusts(&self, z: &[f64], story: &mut Story) {
         use coordinate::GUST_START;
         let wide = &z[self.theta..];
+        story.led = 0.0;
         story.slow.begin(0.0, z[GUST_START], z[GUST_START + 1]);
         for (index, eddy) in self.slow_eddies.iter().enumerate() {
             let span_s = SLOW_KNOTS_S[index + 1] - SLOW_KNOTS_S[index];
@@ -352,25 +377,41 @@ impl Model {
             let end = body.path.end();
             body.landing_m = [end.at_m[0], end.at_m[1]];
             if body.released_s < end.t_s {
-                #[expect(clippy::cast_precision_loss, reason = "five knots")]
                 let span_s = (end.t_s - body.released_s) / FAST_KNOTS as f64;
                 let eddy = Eddy::over(span_s, self.sigmas.fast_s);
                 body.fast.begin(body.released_s, z[GUST_START + 2], z[GUST_START + 3]);
+                let mut normals: [f64; FAST_PER_BODY] = core::array::from_fn(|at| own[at]);
                 for knot in 0..FAST_KNOTS {
-                    body.fast.go_on(span_s, &eddy, &own[4 * knot..4 * knot + 4]);
+                    body.fast.go_on(span_s, &eddy, &normals[4 * knot..4 * knot + 4]);
                 }
                 body.slow_at_release = story.slow.carried(body.released_s);
-                let [east, north] = story.carried(&story.bodies[index], end.t_s);
+                let (ended_s, released_s) = (end.t_s, body.released_s);
+                let [mut east, mut north] = story.carried(&story.bodies[index], ended_s);
+                if let Some(find) = self.finds.iter().find(|find| find.target.body(story) == index) {
+                    let miss = [find.at_m[0] - end.at_m[0] - east, find.at_m[1] - end.at_m[1] - north];
+                    if let Some(ln_cost) = lead(&mut normals, &eddy, miss, story, find.sigma_m) {
+                        story.led += ln_cost;
+                        let body = &mut story.bodies[index];
+                        body.fast.begin(released_s, z[GUST_START + 2], z[GUST_START + 3]);
+                        for knot in 0..FAST_KNOTS {
+                            body.fast.go_on(span_s, &eddy, &normals[4 * knot..4 * knot + 4]);
+                        }
+                        [east, north] = story.carried(&story.bodies[index], ended_s);
+                    }
+                }
                 story.bodies[index].landing_m = [end.at_m[0] + east, end.at_m[1] + north];
             }
         }
     }
 
     fn flown(&self, index: usize, z: &[f64], wide: f64) -> Flown {
-        use coordinate::{ASCENT_DRAG, DELAY, DRAG_AREA, FILL, IMPULSE, MASS, PER_STAGE, STAGE, THRUST, TUMBLE};
+        use coordinate::{
+            ASCENT_DRAG, DELAY, DRAG_AREA, FILL, IMPULSE, MASS, PER_STAGE, STAGE, THRUST, TUMBLE,
+        };
         let stage = &self.stages[index];
         let own = &z[STAGE + PER_STAGE * index..];
-        let impulse_ns = stage.motor.impulse_ns.at(wide * own[IMPULSE]) * uniform(stage.motor.fill, own[FILL]);
+        let impulse_ns =
+            stage.motor.impulse_ns.at(wide * own[IMPULSE]) * uniform(stage.motor.fill, own[FILL]);
         let propellant_kg = stage.motor.propellant_kg(impulse_ns);
         Flown {
             dry_kg: stage.dry_kg.at(own[MASS]),
@@ -396,6 +437,57 @@ impl StageModel {
             misaligned_rad,
         }
     }
+}
+
+/// A find leads the fast gusts of its body: `normals`, standard normal before, become a draw from their law given the
+/// find. Returns the log of the find's marginal over its likelihood; none, and nothing changed, for a find so far
+/// off that it must be mistaken or the story wrong.
+///
+/// # Model
+/// The distance carried is linear in the normals, `c . normals`, alike along and across the mean wind. Given the find
+/// only its component along `c` has another law, a normal in closed form; the rest stays as it was. Standard normals
+/// in, so a Markov move that keeps them keeps the exact law.
+fn lead(
+    normals: &mut [f64; FAST_PER_BODY],
+    eddy: &Eddy,
+    miss_m: [f64; 2],
+    story: &Story,
+    sigma_m: f64,
+) -> Option<f64> {
+    /// Beyond this many standard deviations the find does not lead.
+    const FARTHEST: f64 = 5.0;
+    let reach: [(f64, f64); FAST_KNOTS] = core::array::from_fn(|knot| eddy.reach(FAST_KNOTS - 1 - knot));
+    let length2: f64 = reach.iter().map(|(a, b)| a * a + b * b).sum();
+    let [along, across] = [
+        miss_m[0] * story.along[0] + miss_m[1] * story.along[1],
+        miss_m[1] * story.along[0] - miss_m[0] * story.along[1],
+    ];
+    let mut shifts = [0.0; 2];
+    let mut ln_cost = 0.0;
+    for (axis, miss) in [along, across].into_iter().enumerate() {
+        let gust = story.gust_mps[1][axis];
+        let own = |knot: usize| (normals[4 * knot + 2 * axis], normals[4 * knot + 2 * axis + 1]);
+        let carried: f64 =
+            (0..FAST_KNOTS).map(|k| reach[k].0 * own(k).0 + reach[k].1 * own(k).1).sum::<f64>() * gust;
+        let prior2 = gust * gust * length2;
+        let wanted = carried + miss; // what the fast gusts would have to carry
+        let both2 = prior2 + sigma_m * sigma_m;
+        if wanted * wanted > FARTHEST * FARTHEST * both2 || prior2 < 1e-9 {
+            return None;
+        }
+        // The same quantile in the law given the find.
+        let given = wanted * prior2 / both2 + (sigma_m * sigma_m / both2).sqrt() * carried;
+        shifts[axis] = (given - carried) / (gust * length2);
+        let ln_normal = |x: f64, variance: f64| -0.5 * (x * x / variance + variance.ln());
+        ln_cost += ln_normal(wanted, both2) - ln_normal(wanted - given, sigma_m * sigma_m);
+    }
+    for (knot, (first, second)) in reach.into_iter().enumerate() {
+        for axis in 0..2 {
+            normals[4 * knot + 2 * axis] += shifts[axis] * first;
+            normals[4 * knot + 2 * axis + 1] += shifts[axis] * second;
+        }
+    }
+    Some(ln_cost)
 }
 
 /// Factor that turns a normal into a Student t with 4 degrees of freedom: `sqrt(4 / chi2_4)` at the quantile of `z`.

@@ -78,13 +78,14 @@ impl Map {
     /// The density of the landings, on at most `cells` cells a side. None without landings.
     pub(crate) fn of(landings: &[Landing], cells: usize) -> Option<Self> {
         let total: f64 = landings.iter().map(|it| it.weight).sum();
-        if landings.is_empty() || !(total > 0.0) {
+        if landings.is_empty() || total <= 0.0 {
             return None;
         }
         let blurs: Vec<(Mode, Blur)> = Mode::ALL
             .into_iter()
             .filter_map(|mode| {
-                let own: Vec<&Landing> = landings.iter().filter(|it| it.mode == mode && it.weight > 0.0).collect();
+                let own: Vec<&Landing> =
+                    landings.iter().filter(|it| it.mode == mode && it.weight > 0.0).collect();
                 (!own.is_empty()).then(|| (mode, Blur::of(&own)))
             })
             .collect();
@@ -126,13 +127,18 @@ impl Map {
         let mut mass = vec![0.0; self.width * self.height];
         for it in landings.iter().filter(|it| it.mode == mode) {
             let [east, north] = blur.place(it.at_m);
-            let (x, y) = ((east - self.west_m) / self.cell_m - 0.5, (north - self.south_m) / self.cell_m - 0.5);
+            let (x, y) =
+                ((east - self.west_m) / self.cell_m - 0.5, (north - self.south_m) / self.cell_m - 0.5);
             // Shared between the four nearest cells.
             for (dx, dy) in [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)] {
                 let (i, j) = (x.floor() + dx, y.floor() + dy);
                 let share = (1.0 - (x - i).abs()) * (1.0 - (y - j).abs());
                 if i >= 0.0 && j >= 0.0 && i < self.width as f64 && j < self.height as f64 {
-                    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "inside the grid")]
+                    #[expect(
+                        clippy::cast_possible_truncation,
+                        clippy::cast_sign_loss,
+                        reason = "inside the grid"
+                    )]
                     let index = j as usize * self.width + i as usize;
                     mass[index] += share * it.weight / total;
                 }
@@ -150,7 +156,11 @@ impl Map {
             for i in -across..=across {
                 let (e, n) = (i as f64 * self.cell_m, j as f64 * self.cell_m);
                 let distance2 = inverse[0] * e * e + 2.0 * inverse[1] * e * n + inverse[2] * n * n;
-                stamp.push(if distance2 > REACH * REACH { 0.0 } else { (-0.5 * distance2).exp() * peak(&kernel) });
+                stamp.push(if distance2 > REACH * REACH {
+                    0.0
+                } else {
+                    (-0.5 * distance2).exp() * peak(&kernel)
+                });
             }
         }
         let (w, h) = (self.width.cast_signed(), self.height.cast_signed());
@@ -171,11 +181,16 @@ impl Map {
 
     /// Density at a place, bilinear between cell centres; zero outside.
     pub(crate) fn at(&self, at_m: [f64; 2]) -> f64 {
-        let (x, y) = ((at_m[0] - self.west_m) / self.cell_m - 0.5, (at_m[1] - self.south_m) / self.cell_m - 0.5);
+        let (x, y) =
+            ((at_m[0] - self.west_m) / self.cell_m - 0.5, (at_m[1] - self.south_m) / self.cell_m - 0.5);
         let (i, j) = (x.floor(), y.floor());
         let value = |i: f64, j: f64| {
             if i >= 0.0 && j >= 0.0 && i < self.width as f64 && j < self.height as f64 {
-                #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "inside the grid")]
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    clippy::cast_sign_loss,
+                    reason = "inside the grid"
+                )]
                 let index = j as usize * self.width + i as usize;
                 self.values[index]
             } else {
@@ -287,7 +302,11 @@ impl Map {
         }
         for j in (0..self.height).rev() {
             for value in &self.values[j * self.width..(j + 1) * self.width] {
-                #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and 255")]
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    clippy::cast_sign_loss,
+                    reason = "between 0 and 255"
+                )]
                 bytes.push((255.0 * (value / highest).sqrt()).round() as u8);
             }
         }
@@ -343,7 +362,11 @@ mod tests {
         let landings = (0..count)
             .map(|_| {
                 let (a, b): (f64, f64) = (rng.sample(StandardNormal), rng.sample(StandardNormal));
-                Landing { mode: Mode::Opens, weight: 1.0, at_m: [100.0 + 60.0 * a, 40.0 + 30.0 * a + 20.0 * b] }
+                Landing {
+                    mode: Mode::Opens,
+                    weight: 1.0,
+                    at_m: [100.0 + 60.0 * a, 40.0 + 30.0 * a + 20.0 * b],
+                }
             })
             .collect();
         let distance2 = |at: [f64; 2]| {

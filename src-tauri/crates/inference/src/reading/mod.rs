@@ -10,8 +10,8 @@ use crate::cloud::{Cloud, Draw};
 use crate::ground::to_geojson;
 use density::{Landing, Map};
 use windfall_facts::{
-    Answer, Approach, Evidence, HazardChance, HazardKind, LatLon, Mode, ModeAnswer, Moment, PartAnswer, Region,
-    SightLine, Surprise,
+    Answer, Approach, Evidence, HazardChance, HazardKind, LatLon, Mode, ModeAnswer, Moment, PartAnswer,
+    Region, SightLine, Surprise,
 };
 use windfall_quantities::{Bearing, Offset, Position, TrueNorth};
 
@@ -48,11 +48,8 @@ impl Cloud {
             .map_or([0.0; 2], |offset| [offset.east_m, offset.north_m]);
         let parts: Vec<PartAnswer> =
             (0..self.model.part_names.len()).map(|part| self.part(part, from_m, samples)).collect();
-        let leading = self
-            .mode_chances()
-            .into_iter()
-            .max_by(|a, b| a.1.total_cmp(&b.1))
-            .unwrap_or((Mode::Opens, 1.0));
+        let leading =
+            self.mode_chances().into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((Mode::Opens, 1.0));
         let main = self.flight.part_index_for(None).unwrap_or(0).min(parts.len().saturating_sub(1));
         let surprises = self.surprises();
         Answer {
@@ -215,15 +212,25 @@ impl Cloud {
             }
         }
         let chance = |kind: HazardKind| {
-            parts.iter().flat_map(|part| &part.hazards).filter(|it| it.kind == kind).map(|it| it.probability).fold(0.0, f64::max)
+            parts
+                .iter()
+                .flat_map(|part| &part.hazards)
+                .filter(|it| it.kind == kind)
+                .map(|it| it.probability)
+                .fold(0.0, f64::max)
         };
         if chance(HazardKind::PowerLine) > 0.01 {
-            cautions.push("It may hang in a power line: never touch it or reach for it; call the line's operator.".into());
+            cautions.push(
+                "It may hang in a power line: never touch it or reach for it; call the line's operator."
+                    .into(),
+            );
         }
         if chance(HazardKind::Trees) > 0.05 {
-            cautions.push("It may be in a tree: do not climb, and do not throw or poke at it near wires.".into());
+            cautions
+                .push("It may be in a tree: do not climb, and do not throw or poke at it near wires.".into());
         }
-        let blows = self.flight.wind.iter().filter_map(|row| row.speed_mps).map(|it| it.value).fold(0.0, f64::max);
+        let blows =
+            self.flight.wind.iter().filter_map(|row| row.speed_mps).map(|it| it.value).fold(0.0, f64::max);
         if blows > WIND_LIMIT_MPS {
             cautions.push(format!(
                 "A reading of {blows:.0} m/s is above 20 mph, the most the model rocket safety code launches in."
@@ -252,7 +259,10 @@ impl Cloud {
         }
         let capped = self.share(|draw| draw.capped);
         if capped > 0.005 {
-            warnings.push(format!("{:.1} % of the possible flights were still in the air after 15 minutes.", 100.0 * capped));
+            warnings.push(format!(
+                "{:.1} % of the possible flights were still in the air after 15 minutes.",
+                100.0 * capped
+            ));
         }
         if self.flight.wind.is_empty() {
             warnings.push("No wind reading: the whole climate of flying days is allowed for.".into());
@@ -288,20 +298,28 @@ impl Cloud {
     }
 
     fn explained(&self, part: usize, coordinates: &[usize]) -> f64 {
-        let mean = |value: &dyn Fn(&Draw) -> f64| self.draws.iter().map(|draw| draw.weight * value(draw)).sum::<f64>();
+        let mean = |value: &dyn Fn(&Draw) -> f64| {
+            self.draws.iter().map(|draw| draw.weight * value(draw)).sum::<f64>()
+        };
         let (mut total, mut left) = (0.0, 0.0);
         for axis in 0..2 {
             let centre = mean(&|draw| draw.landing_m[part][axis]);
-            let mut rest: Vec<f64> = self.draws.iter().map(|draw| draw.landing_m[part][axis] - centre).collect();
-            let variance = |rest: &[f64]| self.draws.iter().zip(rest).map(|(draw, r)| draw.weight * r * r).sum::<f64>();
+            let mut rest: Vec<f64> =
+                self.draws.iter().map(|draw| draw.landing_m[part][axis] - centre).collect();
+            let variance =
+                |rest: &[f64]| self.draws.iter().zip(rest).map(|(draw, r)| draw.weight * r * r).sum::<f64>();
             total += variance(&rest);
             // Gauss-Seidel over at most three regressors: they are nearly independent, a few rounds suffice.
             for _ in 0..4 {
                 for at in coordinates {
                     let z_mean = mean(&|draw| draw.theta[*at]);
                     let spread = mean(&|draw| (draw.theta[*at] - z_mean).powi(2));
-                    let along: f64 =
-                        self.draws.iter().zip(&rest).map(|(draw, r)| draw.weight * (draw.theta[*at] - z_mean) * r).sum();
+                    let along: f64 = self
+                        .draws
+                        .iter()
+                        .zip(&rest)
+                        .map(|(draw, r)| draw.weight * (draw.theta[*at] - z_mean) * r)
+                        .sum();
                     let slope = if spread > 1e-9 { along / spread } else { 0.0 };
                     for (r, draw) in rest.iter_mut().zip(&self.draws) {
                         *r -= slope * (draw.theta[*at] - z_mean);
@@ -315,11 +333,13 @@ impl Cloud {
 
     fn sight_lines(&self) -> Vec<SightLine> {
         // Long enough to run past where it may lie.
-        let farthest_m =
-            self.draws.iter().map(|draw| draw.weight * draw.landing_m.iter().fold(0.0, |m: f64, at| m.max(at[0].hypot(at[1]))));
+        let farthest_m = self.draws.iter().map(|draw| {
+            draw.weight * draw.landing_m.iter().fold(0.0, |m: f64, at| m.max(at[0].hypot(at[1])))
+        });
         let longest = 1.6 * farthest_m.sum::<f64>() + 60.0;
         let mut lines = Vec::new();
-        for (index, piece) in self.flight.evidence.iter().enumerate().filter(|(_, piece)| !piece.set_aside()) {
+        for (index, piece) in self.flight.evidence.iter().enumerate().filter(|(_, piece)| !piece.set_aside())
+        {
             let (from, bearing_deg, north, moment) = match piece {
                 Evidence::Sighting(it) => {
                     let Some(bearing_deg) = it.bearing_deg else { continue };
@@ -338,7 +358,9 @@ impl Cloud {
                 }
                 _ => continue,
             };
-            let Some(bearing) = crate::wind::true_bearing(bearing_deg, north, self.model.declination) else { continue };
+            let Some(bearing) = crate::wind::true_bearing(bearing_deg, north, self.model.declination) else {
+                continue;
+            };
             let from = from.unwrap_or(LatLon { lat: self.flight.pad.lat, lon: self.flight.pad.lon });
             let Ok(place) = Position::new(from.lat, from.lon) else { continue };
             let eye = self.model.frame.offset_of(place);
@@ -352,5 +374,17 @@ impl Cloud {
             });
         }
         lines
+    }
+}
+
+#[cfg(test)]
+impl Cloud {
+    /// Whether a place lies in the 50 % and in the 90 % region of a part.
+    pub(crate) fn holds(&self, part: usize, at_m: [f64; 2]) -> (bool, bool) {
+        let landings = self.landings(part, None);
+        Map::of(&landings, CELLS).map_or((false, false), |map| {
+            let density = map.at(at_m);
+            (density >= map.level(&landings, 0.5), density >= map.level(&landings, 0.9))
+        })
     }
 }

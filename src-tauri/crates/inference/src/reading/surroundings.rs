@@ -118,14 +118,16 @@ impl Surroundings {
             for (obstacle, clear) in self.obstacles.iter().zip(&mut clear_of) {
                 let holds = obstacle.holds(here);
                 if holds && (*clear || last) {
-                    let reason = format!("Stop here: {} lies ahead; {}.", obstacle.called(), obstacle.advice());
+                    let reason =
+                        format!("Stop here: {} lies ahead; {}.", obstacle.called(), obstacle.advice());
                     return (at((along_m - SHORT_OF_M).max(0.0)), Some(reason));
                 }
                 *clear |= !holds;
             }
             let inside = self.inside(here).unwrap_or(was_inside);
             if was_inside && !inside {
-                let reason = "Stop here: this is the edge of the field; ask whose land lies beyond before you go on.";
+                let reason =
+                    "Stop here: this is the edge of the field; ask whose land lies beyond before you go on.";
                 return (at((along_m - SHORT_OF_M).max(0.0)), Some(reason.into()));
             }
             was_inside = inside;

@@ -66,7 +66,8 @@ fn rests_on(cloud: &Cloud) -> String {
     let used: Vec<&Evidence> =
         cloud.witnesses.pieces.iter().filter_map(|piece| cloud.flight.evidence.get(piece.index)).collect();
     let count = |is: fn(&Evidence) -> bool| {
-        let mut seen: Vec<*const Evidence> = used.iter().filter(|it| is(it)).map(|it| core::ptr::from_ref(*it)).collect();
+        let mut seen: Vec<*const Evidence> =
+            used.iter().filter(|it| is(it)).map(|it| core::ptr::from_ref(*it)).collect();
         seen.dedup();
         seen.len()
     };
@@ -106,14 +107,19 @@ pub(super) fn surprise(evidence: &Evidence) -> String {
                 Moment::Lost => "when last seen",
                 Moment::Landed => "of the landing",
             };
-            format!("The sighting {what}{who}{when} does not fit the rest: perhaps it was something else, or the time or compass was off.")
+            format!(
+                "The sighting {what}{who}{when} does not fit the rest: perhaps it was something else, or the time or compass was off."
+            )
         }
         Evidence::Track(_) => "The track does not fit the rest: perhaps it followed something else.".into(),
         Evidence::Altimeter(_) => {
             "The altimeter does not fit the rest: another flight, or feet instead of metres?".into()
         }
         Evidence::Find(it) => {
-            format!("Where \"{}\" was found does not fit the rest: is it this rocket's, and is the place right?", it.part)
+            format!(
+                "Where \"{}\" was found does not fit the rest: is it this rocket's, and is the place right?",
+                it.part
+            )
         }
         Evidence::Saw(_) => "What it was seen to do does not fit the rest.".into(),
         Evidence::Area(_) => "The area named does not fit the rest.".into(),

@@ -27,9 +27,9 @@ pub fn standard_atmosphere(height_m: f64) -> (f64, f64, f64) {
 pub fn moist_density_kgpm3(temperature_c: f64, pressure_pa: f64, relative_humidity: f64) -> f64 {
     let t = temperature_c;
     let kelvin = t + 273.15;
-    let saturation_pa =
-        (1.237_884_7e-5 * kelvin * kelvin - 1.912_131_6e-2 * kelvin + 33.937_110_47 - 6.343_164_5e3 / kelvin)
-            .exp();
+    let saturation_pa = (1.237_884_7e-5 * kelvin * kelvin - 1.912_131_6e-2 * kelvin + 33.937_110_47
+        - 6.343_164_5e3 / kelvin)
+        .exp();
     let enhancement = 1.000_62 + 3.14e-8 * pressure_pa + 5.6e-7 * t * t;
     let vapour = relative_humidity * enhancement * saturation_pa / pressure_pa;
     let compressibility = 1.0

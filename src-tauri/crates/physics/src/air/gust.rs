@@ -48,6 +48,16 @@ impl Eddy {
     }
 }
 
+impl Eddy {
+    /// How far one unit of each of the two normals of a step carries by the end of the walk, when `left` more steps
+    /// of the same eddy follow.
+    #[must_use]
+    pub fn reach(&self, left: usize) -> (f64, f64) {
+        let by_velocity = (0..left).fold(0.0, |reach, _| self.carry_s + self.keep * reach);
+        (self.distance_by_velocity_s + self.velocity_sigma * by_velocity, self.distance_sigma_s)
+    }
+}
+
 /// One knot of a gust walk: time (s), velocity and distance along and across the mean wind.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Drift {
@@ -102,7 +112,8 @@ impl Walk {
         let s = (t_s - from.t_s) / span;
         let (h00, h10) = ((1.0 + 2.0 * s) * (1.0 - s) * (1.0 - s), s * (1.0 - s) * (1.0 - s));
         let (h01, h11) = (s * s * (3.0 - 2.0 * s), s * s * (s - 1.0));
-        let cubic = |a: (f64, f64), b: (f64, f64)| h00 * a.1 + h10 * span * a.0 + h01 * b.1 + h11 * span * b.0;
+        let cubic =
+            |a: (f64, f64), b: (f64, f64)| h00 * a.1 + h10 * span * a.0 + h01 * b.1 + h11 * span * b.0;
         (cubic(from.along, to.along), cubic(from.across, to.across))
     }
 }
@@ -131,6 +142,13 @@ mod tests {
                 })
                 .sum::<f64>()
         };
+        let (mut state, mut told) = ((0.0, 0.0), 0.0);
+        for (step, normals) in [(0.3, -1.2), (0.8, 0.4), (-0.5, 2.0)].into_iter().enumerate() {
+            let (first, second) = half.reach(2 - step);
+            told += first * normals.0 + second * normals.1;
+            state = half.step(state, normals.0, normals.1);
+        }
+        assert!((state.1 - told).abs() < 1e-9, "the reach of each normal adds up to the walk");
         let r: f64 = interval_s / memory_s;
         let taylor = 2.0 * memory_s * memory_s * (r - 1.0 + (-r).exp());
         assert!((variance(&whole, 1) / taylor - 1.0).abs() < 1e-9);

@@ -99,7 +99,6 @@ impl AirTable {
         // Pressure falls with the scale height of the air at the pad; density likewise, with the lapse rate.
         let scale_m = ground.temperature_k / (GRAVITY_MPS2 / 287.052_87 - 0.0065);
         for (index, row) in self.rows.iter_mut().enumerate() {
-            #[expect(clippy::cast_precision_loss, reason = "34 rows")]
             let height_m = (ROOT_STEP * index as f64).powi(2);
             let (east, north) = if height_m > TOP_OF_LOG_LAW_M && !aloft.is_empty() {
                 between(profile.at(TOP_OF_LOG_LAW_M), aloft, height_m)
@@ -113,12 +112,10 @@ impl AirTable {
     /// Wind towards east and north (m/s) and density (kg/m3) at a height above the pad.
     #[must_use]
     pub fn at(&self, height_m: f64) -> [f64; 3] {
-        #[expect(clippy::cast_precision_loss, reason = "34 rows")]
         let place = (height_m.max(0.0).sqrt() / ROOT_STEP).min(ROWS as f64 - 1.001);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and 33")]
         let index = place as usize;
         // Linear in height between the rows, not in its root.
-        #[expect(clippy::cast_precision_loss, reason = "34 rows")]
         let below = index as f64;
         let share = ((place * place - below * below) / (2.0 * below + 1.0)).clamp(0.0, 1.0);
         let (low, high) = (self.rows[index], self.rows[index + 1]);

@@ -23,7 +23,8 @@ impl Burn {
         let areas: Vec<f64> =
             rows.windows(2).map(|pair| (pair[1][0] - pair[0][0]) * (pair[0][1] + pair[1][1]) / 2.0).collect();
         let impulse_ns: f64 = areas.iter().sum();
-        if !rising || !(length_s > 0.0) || !(impulse_ns > 0.0) {
+        let sound = rising && length_s > 0.0 && impulse_ns > 0.0;
+        if !sound {
             return None;
         }
         let mean_n = impulse_ns / length_s;
@@ -80,18 +81,19 @@ pub struct TypicalMotor {
 pub fn typical_motor(upper_impulse_ns: f64) -> TypicalMotor {
     let black = 1.0 / (80.0 * crate::GRAVITY_MPS2);
     let composite = 1.0 / (190.0 * crate::GRAVITY_MPS2);
-    let (mean_thrust_n, loaded_g, propellant_kg_per_ns, delay_s, rocket_g, diameter_mm) = match upper_impulse_ns {
-        i if i <= 0.3125 => (2.0, 4.0, black, 2.0, 12.0, 18.0),
-        i if i <= 0.625 => (3.0, 6.0, black, 3.0, 15.0, 18.0),
-        i if i <= 1.25 => (4.0, 7.0, black, 3.0, 20.0, 20.0),
-        i if i <= 2.5 => (6.0, 15.0, black, 4.0, 35.0, 24.0),
-        i if i <= 5.0 => (6.0, 18.0, black, 4.0, 50.0, 24.8),
-        i if i <= 10.0 => (6.5, 24.0, black, 5.0, 60.0, 26.0),
-        i if i <= 20.0 => (12.0, 43.0, black, 5.0, 110.0, 34.0),
-        i if i <= 40.0 => (13.0, 60.0, black, 6.0, 180.0, 42.0),
-        i if i <= 80.0 => (30.0, 75.0, composite, 7.0, 350.0, 54.0),
-        _ => (60.0, 125.0, composite, 7.0, 600.0, 66.0),
-    };
+    let (mean_thrust_n, loaded_g, propellant_kg_per_ns, delay_s, rocket_g, diameter_mm) =
+        match upper_impulse_ns {
+            i if i <= 0.3125 => (2.0, 4.0, black, 2.0, 12.0, 18.0),
+            i if i <= 0.625 => (3.0, 6.0, black, 3.0, 15.0, 18.0),
+            i if i <= 1.25 => (4.0, 7.0, black, 3.0, 20.0, 20.0),
+            i if i <= 2.5 => (6.0, 15.0, black, 4.0, 35.0, 24.0),
+            i if i <= 5.0 => (6.0, 18.0, black, 4.0, 50.0, 24.8),
+            i if i <= 10.0 => (6.5, 24.0, black, 5.0, 60.0, 26.0),
+            i if i <= 20.0 => (12.0, 43.0, black, 5.0, 110.0, 34.0),
+            i if i <= 40.0 => (13.0, 60.0, black, 6.0, 180.0, 42.0),
+            i if i <= 80.0 => (30.0, 75.0, composite, 7.0, 350.0, 54.0),
+            _ => (60.0, 125.0, composite, 7.0, 600.0, 66.0),
+        };
     TypicalMotor {
         mean_thrust_n,
         loaded_mass_kg: loaded_g / 1000.0,

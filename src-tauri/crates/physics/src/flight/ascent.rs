@@ -38,8 +38,9 @@ pub struct Boost {
     pub gust_mps: [f64; 2],
 }
 
-const BURN_STEP_S: f64 = 0.06;
-const COAST_STEP_S: f64 = 0.125;
+/// Steps of a burn of one second; they grow with its root.
+const BURN_STEPS: f64 = 13.0;
+const COAST_STEP_S: f64 = 0.25;
 
 /// Powered flight from `state` to burnout; on the rail while it is nearer to the pad than the rail is long.
 ///
@@ -48,7 +49,7 @@ const COAST_STEP_S: f64 = 0.125;
 /// # Model
 /// Point mass. On the rail it moves along the rail and does not slide back; off it the axis follows the relative
 /// wind (a stable rocket turns into it at once), thrust along the axis turned by the misalignment. Fourth-order
-/// Runge-Kutta with steps of at most 0.06 s that end at burnout.
+/// Runge-Kutta with steps that grow with the square of their number and end at burnout.
 #[must_use]
 pub fn boost(
     mut state: State,
@@ -60,10 +61,10 @@ pub fn boost(
 ) -> State {
     let began_s = state.t_s;
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a burn lasts seconds")]
-    let steps = ((thrust.length_s / BURN_STEP_S).ceil() as usize).clamp(4, 400);
-    #[expect(clippy::cast_precision_loss, reason = "at most 400")]
-    let step_s = thrust.length_s / steps as f64;
-    for _ in 0..steps {
+    let steps = ((thrust.length_s.sqrt() * BURN_STEPS).ceil() as usize).clamp(8, 100);
+    for step in 0..steps {
+        // Ends of the steps lie at (k / n)^2 of the burn: short on the rail, where speed and law change fastest.
+        let step_s = began_s + thrust.length_s * ((step + 1) as f64 / steps as f64).powi(2) - state.t_s;
         state = runge_kutta(state, step_s, |s| {
             let share = (s.t_s - began_s) / thrust.length_s;
             let (force, used) = thrust.burn.at(share);
@@ -95,7 +96,10 @@ pub fn coast(
         let step_s = COAST_STEP_S.min(until_s - state.t_s);
         let next = runge_kutta(state, step_s, |s| free(s, 0.0, [0.0; 2], craft.mass_kg, craft, air));
         if apogee.is_none() && next.velocity_mps[2] <= 0.0 {
-            *apogee = Some(interpolated(state, next, state.velocity_mps[2], next.velocity_mps[2]));
+            let mut top = interpolated(state, next, state.velocity_mps[2], next.velocity_mps[2]);
+            // Between the two the vertical speed falls evenly: a parabola, not a chord.
+            top.at_m[2] = state.at_m[2] + state.velocity_mps[2].max(0.0) * (top.t_s - state.t_s) / 2.0;
+            *apogee = Some(top);
         }
         if next.at_m[2] <= 0.0 && next.velocity_mps[2] < 0.0 {
             let ground = interpolated(state, next, state.at_m[2], next.at_m[2]);
@@ -217,8 +221,9 @@ mod tests {
         let _ = coast(start, craft, &still_air(1.2), &mut Path::default(), 20.0, &mut apogee);
         let top = apogee.unwrap();
         let height_m = mass_kg / (2.0 * k) * (1.0 + k * v0 * v0 / (mass_kg * GRAVITY_MPS2)).ln();
-        let time_s = (mass_kg / (GRAVITY_MPS2 * k)).sqrt() * (v0 * (k / (mass_kg * GRAVITY_MPS2)).sqrt()).atan();
-        // The air table knows 1/(2450 m) of density change at this scale height; the rest is the 0.125 s step.
+        let time_s =
+            (mass_kg / (GRAVITY_MPS2 * k)).sqrt() * (v0 * (k / (mass_kg * GRAVITY_MPS2)).sqrt()).atan();
+        // The air table knows 1/(2450 m) of density change at this scale height; the rest is the 0.25 s step.
         assert!((top.at_m[2] - height_m).abs() < 0.05, "{} against {height_m}", top.at_m[2]);
         assert!((top.t_s - time_s).abs() < 0.005, "{} against {time_s}", top.t_s);
     }
