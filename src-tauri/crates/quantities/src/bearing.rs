@@ -51,7 +51,11 @@ impl<N> Bearing<N> {
     /// # Errors
     /// When `degrees` is not finite.
     pub fn from_degrees(degrees: f64) -> Result<Self, NotABearing> {
-        if degrees.is_finite() { Ok(Self::wrapped(degrees.to_radians())) } else { Err(NotABearing { degrees }) }
+        if degrees.is_finite() {
+            Ok(Self::wrapped(degrees.to_radians()))
+        } else {
+            Err(NotABearing { degrees })
+        }
     }
 
     /// Direction of the vector (`east`, `north`), both in the same unit; north itself for a null vector.

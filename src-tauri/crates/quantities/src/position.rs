@@ -90,12 +90,8 @@ impl LocalFrame {
     /// C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87 (2013), through geographiclib-rs.
     #[must_use]
     pub fn offset_of(&self, place: Position) -> Offset {
-        let (distance_m, azimuth_deg, _, _): (f64, f64, f64, f64) = self.earth.inverse(
-            self.origin.lat_deg,
-            self.origin.lon_deg,
-            place.lat_deg,
-            place.lon_deg,
-        );
+        let (distance_m, azimuth_deg, _, _): (f64, f64, f64, f64) =
+            self.earth.inverse(self.origin.lat_deg, self.origin.lon_deg, place.lat_deg, place.lon_deg);
         let (sin, cos) = azimuth_deg.to_radians().sin_cos();
         Offset { east_m: distance_m * sin, north_m: distance_m * cos }
     }
