@@ -40,11 +40,15 @@ export function densityExtent(it: LandingDensity): Extent {
   return [it.west_m, it.south_m, it.west_m + it.width * it.cell_m, it.south_m + it.height * it.cell_m]
 }
 
+// Below this (a 300th of the greatest density) the wash is left out, so that the picture shows no edge.
+const FAINTEST = 15
+
 /** One ink, thicker where likelier: no colour scale to learn, nothing lost to colour blindness or glare. */
 export function washOf(it: LandingDensity, ink: readonly [number, number, number], strongest: number): Uint8ClampedArray<ArrayBuffer> {
   const rgba = new Uint8ClampedArray(it.width * it.height * 4)
   for (let i = 0; i < it.values.length; i++) {
-    rgba.set([ink[0], ink[1], ink[2], (it.values[i] ?? 0) * strongest], i * 4)
+    const thick = Math.max(0, (it.values[i] ?? 0) - FAINTEST) / (255 - FAINTEST)
+    rgba.set([ink[0], ink[1], ink[2], 255 * thick * strongest], i * 4)
   }
   return rgba
 }

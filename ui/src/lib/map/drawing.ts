@@ -239,17 +239,17 @@ export function marksOf(marks: Marks, ground: Ground, palette: Palette): Feature
   const square = (points: Partial<ConstructorParameters<typeof RegularShape>[0]>) =>
     new Style({ image: new RegularShape({ ...kept, points: 4, radius: 11, stroke: inkLine, fill: paper, ...points }) })
 
-  // The two labels of a start that must not be walked to straight away stand on either side.
-  const stopsWest = marks.approach !== null && marks.approach.lon < marks.aim.lon
-  const side: Side = marks.approach === null ? 'below' : stopsWest ? 'right' : 'left'
+  // Names stand on the outer side, so that marks close together keep theirs apart.
+  const before = marks.approach ?? marks.pad
+  const [inner, outer]: [Side, Side] = before.lon < marks.aim.lon ? ['left', 'right'] : ['right', 'left']
   const features = [
-    drawn(at(marks.aim), ...ring([]), named(say('map.start_here'), palette.accent, side)),
-    drawn(at(marks.pad), square({ angle: Math.PI / 4 }), square({ radius: 9, radius2: 0 }), named(say('map.pad'), palette.ink, 'below')),
+    drawn(at(marks.aim), ...ring([]), named(say('map.start_here'), palette.accent, outer)),
+    drawn(at(marks.pad), square({ angle: Math.PI / 4 }), square({ radius: 9, radius2: 0 }), named(say('map.pad'), palette.ink, inner)),
   ]
   if (marks.approach) {
     const triangle = new RegularShape({ ...kept, points: 3, radius: 14, fill: paper, stroke: new Stroke({ color: palette.accent, width: 4 }) })
     features.push(
-      drawn(at(marks.approach), new Style({ image: triangle }), named(say('map.approach'), palette.accent, stopsWest ? 'left' : 'right')),
+      drawn(at(marks.approach), new Style({ image: triangle }), named(say('map.approach'), palette.accent, inner)),
     )
   }
   if (marks.modeAim) features.push(drawn(at(marks.modeAim), ...ring([3, 5]), named(say('map.if_so'), palette.accent, 'above')))

@@ -31,8 +31,8 @@ test('a_density_of_the_wrong_length_or_with_a_broken_header_is_refused', () => {
 })
 
 test('the_wash_is_one_ink_that_thickens_with_the_chance', () => {
-  const rgba = washOf(decodeDensity(bytesOf(2, 1, 1, 0, 0, [0, 200])), [9, 8, 7], 0.5)
-  expect([...rgba]).toEqual([9, 8, 7, 0, 9, 8, 7, 100])
+  const rgba = washOf(decodeDensity(bytesOf(3, 1, 1, 0, 0, [0, 15, 255])), [9, 8, 7], 0.4)
+  expect([...rgba]).toEqual([9, 8, 7, 0, 9, 8, 7, 0, 9, 8, 7, 102])
 })
 
 test('the_invented_density_is_one_that_can_be_read', () => {

@@ -41,9 +41,9 @@ export function bearing(degrees: number): string {
   return `${String(turn).padStart(3, '0')}°`
 }
 
-/** Whole minutes, at least one. */
+/** Whole minutes, rounded up as the terminal does. */
 export function minutes(seconds: number): string {
-  return String(Math.max(1, Math.round(seconds / 60)))
+  return String(Math.max(1, Math.ceil(seconds / 60)))
 }
 
 /** A chance in percent; never 0 or 100, for nothing here is certain. */
@@ -54,9 +54,9 @@ export function chance(probability: number): string {
   return `${String(percent)}\u00a0%`
 }
 
-// Below 50 to the unit, above to five: finer would claim what no landing estimate knows.
+// Below 100 to the unit, above to ten, as the terminal does: finer would claim what no landing estimate knows.
 function whole(value: number): string {
-  return String(value < 50 ? Math.round(value) : Math.round(value / 5) * 5)
+  return String(value < 100 ? Math.round(value) : Math.round(value / 10) * 10)
 }
 
 function twoFigures(value: number): string {

@@ -6,12 +6,12 @@ test('distances_follow_the_international_yard', () => {
   expect(distance(304.8, 'imperial')).toEqual({ number: '1000', unit: 'ft' })
   expect(distance(1609.344, 'imperial')).toEqual({ number: '1.0', unit: 'mi' })
   expect(distance(12.4, 'metric')).toEqual({ number: '12', unit: 'm' })
-  expect(distance(287, 'metric')).toEqual({ number: '285', unit: 'm' })
+  expect(distance(287, 'metric')).toEqual({ number: '290', unit: 'm' })
   expect(distance(1234, 'metric')).toEqual({ number: '1.2', unit: 'km' })
 })
 
 test('no_distance_is_rounded_into_the_next_unit_by_halves', () => {
-  expect(distance(994.9, 'metric')).toEqual({ number: '995', unit: 'm' })
+  expect(distance(994.9, 'metric')).toEqual({ number: '990', unit: 'm' })
   expect(distance(995, 'metric')).toEqual({ number: '1.0', unit: 'km' })
 })
 
@@ -35,5 +35,5 @@ test('a_chance_is_never_said_to_be_certain', () => {
 
 test('a_walk_takes_at_least_a_minute', () => {
   expect(minutes(4)).toBe('1')
-  expect(minutes(247)).toBe('4')
+  expect(minutes(247)).toBe('5')
 })

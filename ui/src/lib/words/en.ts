@@ -43,6 +43,7 @@ export const en = {
   'caution.none_known': 'Look for roads, wires and other people’s land. The club’s safety officer and local rules decide.',
 
   'part.title': 'Part',
+  'part.found': 'found',
   'mode.title': 'How it came down',
   'mode.mixed': 'all mixed',
   'mode.opens': 'opened as planned',

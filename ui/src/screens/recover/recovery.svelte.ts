@@ -30,6 +30,10 @@ export class Recovery {
   /** Null for all modes mixed. */
   mode = $state<Mode | null>(null)
 
+  /** Parts that somebody has in hand. */
+  readonly found: readonly string[] = $derived(
+    this.flight?.evidence.flatMap((it) => (it.kind === 'find' && !it.set_aside ? [it.part] : [])) ?? [],
+  )
   readonly part: PartAnswer | null = $derived(
     this.answer?.parts.find((it) => it.part === this.partName) ?? this.answer?.parts[0] ?? null,
   )
@@ -74,7 +78,8 @@ export class Recovery {
       if (turn !== this.#turn) return
       this.flight = flight
       this.answer = answer
-      this.partName = answer.parts[0]?.part ?? null
+      // What is still missing is what is looked for.
+      this.partName = (answer.parts.find((it) => !this.found.includes(it.part)) ?? answer.parts[0])?.part ?? null
       void this.#shade()
     } catch (thrown) {
       if (turn === this.#turn) this.#failed(thrown, () => void this.choose(id))

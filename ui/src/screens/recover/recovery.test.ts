@@ -21,6 +21,20 @@ test('choosing_a_flight_brings_flight_answer_and_shading', async () => {
   expect(recovery.density?.width).toBe(96)
 })
 
+test('a_part_that_was_found_is_not_what_is_looked_for', async () => {
+  const backend: Backend = {
+    ...fakeBackend(),
+    showFlight: async (id) => ({
+      ...(await fakeBackend().showFlight(id)),
+      evidence: [{ kind: 'find', part: 'upper', at: here, set_aside: false }],
+    }),
+  }
+  const recovery = new Recovery(backend, fakeReceiver(here))
+  await recovery.choose('apart')
+  expect(recovery.found).toEqual(['upper'])
+  expect(recovery.part?.part).toBe('lower')
+})
+
 test('a_refusal_is_shown_and_trying_again_works', async () => {
   const backend = { ...fakeBackend(), ...broken }
   const recovery = new Recovery(backend, fakeReceiver(here))
