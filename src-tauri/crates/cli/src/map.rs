@@ -254,7 +254,7 @@ impl Labels {
         colour: &str,
         size: f64,
     ) -> bool {
-        let wide = breadth(words, size) + 6.0;
+        let wide = breadth(words, size) + 4.0;
         let high = size * 1.2;
         let sides = [
             (gap, -high / 2.0),
@@ -274,9 +274,12 @@ impl Labels {
                 && !self.taken.iter().any(|no| left < no[2] && no[0] < right && top < no[3] && no[1] < bottom)
         };
         // A name for which there is no room is left out: the words say it too.
-        let Some(&spot) = boxes.iter().find(is_free) else { return false };
+        // On an area (a negative gap) there is only the middle.
+        let allowed = if gap < 0.0 { 1 } else { boxes.len() };
+        let Some(&spot) = boxes.iter().take(allowed).find(is_free) else { return false };
         self.taken.push(spot);
-        let label = text(spot[0] + 3.0, spot[1] + size, words, size, colour)
+        let label = text(f64::midpoint(spot[0], spot[2]), spot[1] + size, words, size, colour)
+            .set("text-anchor", "middle")
             .set("font-weight", "bold")
             .set("stroke", "#ffffff")
             .set("stroke-width", 4)
@@ -287,9 +290,9 @@ impl Labels {
     }
 }
 
-/// About how wide bold words are: six tenths of the size a letter, rather too much than too little.
+/// About how wide bold words are: six tenths of the size a letter.
 fn breadth(words: &str, size: f64) -> f64 {
-    f64::from(u32::try_from(words.chars().count()).unwrap_or(u32::MAX)) * size * 0.66
+    f64::from(u32::try_from(words.chars().count()).unwrap_or(u32::MAX)) * size * 0.6
 }
 
 fn text(x: f64, y: f64, words: &str, size: f64, colour: &str) -> Text {
@@ -381,6 +384,10 @@ fn map(view: &View, flight: &Flight, answer: &Answer, groups: &[Vec<&PartAnswer>
         if let (Some(&spot), false) = (seen.get(seen.len() * 4 / 5), is_track) {
             labels.name(view, spot, 8.0, moment(&sight.moment), INK, 14.0);
         }
+    }
+    // No name stands across a road or a line, where it might be taken for the name of that.
+    for hazard in field.into_iter().flat_map(|field| &field.hazards).filter(|it| !is_area(&it.geometry)) {
+        view.spots(&hazard.geometry).into_iter().for_each(|spot| labels.keep_clear(spot, 5.0));
     }
     for hazard in field.into_iter().flat_map(|field| &field.hazards) {
         let kind = words::hazard(hazard.kind);
