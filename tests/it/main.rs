@@ -2,3 +2,4 @@
 #![allow(clippy::unwrap_used, reason = "in a test a missing table or file is a failure")]
 
 mod facts;
+mod reference;
