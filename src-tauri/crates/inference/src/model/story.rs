@@ -156,7 +156,14 @@ impl Model {
             shear_exponent: sigmas.shear.0 + sigmas.shear.1 * z_at(SHEAR),
             veer_radpm: sigmas.veer_radpm * z_at(VEER),
         };
-        story.air.fill(&profile, &self.wind.aloft, self.ground);
+        // Without drag nothing flies higher than this; the table need not reach further.
+        let last = self.stages.len() - 1;
+        let flown = self.flown(last, z, wide);
+        let below = (last > 0).then(|| self.flown(0, z, wide));
+        let impulse_ns = flown.impulse_ns + below.as_ref().map_or(0.0, |it| it.impulse_ns);
+        let fastest_mps = impulse_ns / (flown.dry_kg + flown.spent_kg);
+        let ceiling_m = fastest_mps * fastest_mps / (2.0 * windfall_physics::GRAVITY_MPS2) + 100.0;
+        story.air.fill(&profile, &self.wind.aloft, self.ground, ceiling_m);
         let friction = wide * profile.friction_velocity_mps();
         let speed = profile.east10_mps.hypot(profile.north10_mps).max(1e-9);
         story.along = [profile.east10_mps / speed, profile.north10_mps / speed];
@@ -177,9 +184,7 @@ impl Model {
         story.apart = false;
         story.seen_body.clear();
         let air = story.air.clone();
-        let last = self.stages.len() - 1;
         let last_stage = &self.stages[last];
-        let flown = self.flown(last, z, wide);
         let rail = Rail {
             length_m: self.rail_m,
             lean_rad: core::array::from_fn(|axis| self.lean_rad[axis] + sigmas.lean_rad * z_at(LEAN + axis)),
@@ -194,9 +199,8 @@ impl Model {
             let mut state = State::default();
             let mut path = core::mem::take(&mut story.bodies[main].path);
             let mut rail_left = Some(rail);
-            if let Some(body) = booster_body {
+            if let (Some(body), Some(first)) = (booster_body, below) {
                 let below = &self.stages[0];
-                let first = self.flown(0, z, wide);
                 let craft = Boost {
                     mass_kg: first.dry_kg + below.motor.loaded_kg + flown.dry_kg + last_stage.motor.loaded_kg,
                     drag_area_m2: first.ascent_drag_m2.max(flown.ascent_drag_m2) * 1.1, // longer stack: judgement

@@ -17,6 +17,7 @@ pub struct Eddy {
 
 impl Eddy {
     /// Over `interval_s` with correlation time `memory_s`, both positive.
+    #[inline]
     #[must_use]
     pub fn over(interval_s: f64, memory_s: f64) -> Self {
         let ratio = interval_s / memory_s;
@@ -36,6 +37,7 @@ impl Eddy {
     }
 
     /// Velocity and distance at the end of the interval, from those at its start and two standard normals.
+    #[inline]
     #[must_use]
     pub fn step(&self, (velocity, distance_s): (f64, f64), first: f64, second: f64) -> (f64, f64) {
         (
@@ -83,6 +85,7 @@ impl Walk {
     }
 
     /// Goes on by `interval_s` with four standard normals. Does nothing before [`Walk::begin`].
+    #[inline]
     pub fn go_on(&mut self, interval_s: f64, eddy: &Eddy, normals: &[f64]) {
         if let (Some(last), [a, b, c, d, ..]) = (self.knots.last().copied(), normals) {
             self.knots.push(Drift {
@@ -97,6 +100,7 @@ impl Walk {
     ///
     /// # Model
     /// Exact at the knots, a cubic through distances and velocities between them.
+    #[inline]
     #[must_use]
     pub fn carried(&self, t_s: f64) -> (f64, f64) {
         let after = self.knots.partition_point(|knot| knot.t_s <= t_s);

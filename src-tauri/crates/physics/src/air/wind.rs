@@ -1,5 +1,6 @@
 use super::Ground;
 use crate::GRAVITY_MPS2;
+use std::sync::LazyLock;
 
 /// The mean wind of one possible flight.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,16 +43,23 @@ const REFERENCE_M: f64 = 10.0;
 /// Q. J. R. Meteorol. Soc. 112 (1986) 867, from memory; the log and power law themselves are textbook forms.
 #[must_use]
 pub fn shape_at(height_m: f64, roughness_m: f64, stability: f64, shear_exponent: f64) -> f64 {
-    let log_law = |z: f64| {
+    let ln_height = height_m.max(2.0 * roughness_m).ln();
+    shape(height_m, ln_height, roughness_m.ln(), stability, shear_exponent)
+}
+
+fn shape(height_m: f64, ln_height: f64, ln_roughness: f64, stability: f64, shear_exponent: f64) -> f64 {
+    const LN_REFERENCE: f64 = core::f64::consts::LN_10;
+    const LN_TOP: f64 = 4.382_026_634_673_881; // ln 80
+    let log_law = |ln_z: f64| {
         // In the lowest metres the slope is near neutral whatever the day: only the part above 10 m is scaled.
-        let neutral = (z / roughness_m).ln() / (REFERENCE_M / roughness_m).ln();
-        let slope = if z > REFERENCE_M { stability } else { 1.0 };
+        let neutral = (ln_z.max(ln_roughness) - ln_roughness) / (LN_REFERENCE - ln_roughness);
+        let slope = if ln_z > LN_REFERENCE { stability } else { 1.0 };
         (1.0 + slope * (neutral - 1.0)).max(0.1)
     };
     if height_m <= TOP_OF_LOG_LAW_M {
-        log_law(height_m.max(2.0 * roughness_m))
+        log_law(ln_height)
     } else {
-        log_law(TOP_OF_LOG_LAW_M) * (height_m / TOP_OF_LOG_LAW_M).powf(shear_exponent)
+        log_law(LN_TOP) * (shear_exponent * (ln_height - LN_TOP)).exp()
     }
 }
 
@@ -59,7 +67,10 @@ impl Profile {
     /// Mean wind (towards east, towards north) at a height above ground, m/s.
     #[must_use]
     pub fn at(&self, height_m: f64) -> (f64, f64) {
-        let factor = shape_at(height_m, self.roughness_m, self.stability, self.shear_exponent);
+        self.turned(height_m, shape_at(height_m, self.roughness_m, self.stability, self.shear_exponent))
+    }
+
+    fn turned(&self, height_m: f64, factor: f64) -> (f64, f64) {
         let (sin, cos) = (self.veer_radpm * (height_m - REFERENCE_M)).sin_cos();
         let (east, north) = (self.east10_mps * factor, self.north10_mps * factor);
         (east * cos + north * sin, north * cos - east * sin)
@@ -80,6 +91,14 @@ impl Profile {
 const ROWS: usize = 34;
 const ROOT_STEP: f64 = 1.5; // rows stand at (1.5 k)^2 m: dense near the ground, up to 2450 m
 
+/// Heights of the rows and their logarithms.
+static HEIGHTS: LazyLock<[(f64, f64); ROWS]> = LazyLock::new(|| {
+    core::array::from_fn(|index| {
+        let height_m = (ROOT_STEP * index as f64).powi(2);
+        (height_m, height_m.max(1e-9).ln())
+    })
+});
+
 /// Wind and density against height for one possible flight, so that no step of it takes a logarithm.
 #[derive(Clone, Debug)]
 pub struct AirTable {
@@ -93,23 +112,33 @@ impl Default for AirTable {
 }
 
 impl AirTable {
-    /// Fills the table. `aloft`: rows of winds aloft with rising heights, which replace the extrapolation above
-    /// 80 m.
-    pub fn fill(&mut self, profile: &Profile, aloft: &[Aloft], ground: Ground) {
+    /// Fills the table up to `ceiling_m`; the air above is that of the last row. `aloft`: rows of winds aloft with
+    /// rising heights, which replace the extrapolation above 80 m.
+    pub fn fill(&mut self, profile: &Profile, aloft: &[Aloft], ground: Ground, ceiling_m: f64) {
         // Pressure falls with the scale height of the air at the pad; density likewise, with the lapse rate.
         let scale_m = ground.temperature_k / (GRAVITY_MPS2 / 287.052_87 - 0.0065);
+        let ln_roughness = profile.roughness_m.ln();
+        let mut last = [0.0; 3];
         for (index, row) in self.rows.iter_mut().enumerate() {
-            let height_m = (ROOT_STEP * index as f64).powi(2);
-            let (east, north) = if height_m > TOP_OF_LOG_LAW_M && !aloft.is_empty() {
-                between(profile.at(TOP_OF_LOG_LAW_M), aloft, height_m)
-            } else {
-                profile.at(height_m)
-            };
-            *row = [east, north, ground.density_kgpm3 * (-height_m / scale_m).exp()];
+            let (height_m, ln_height) = HEIGHTS[index];
+            if index < 2 || HEIGHTS[index - 1].0 < ceiling_m {
+                let (east, north) = if height_m > TOP_OF_LOG_LAW_M && !aloft.is_empty() {
+                    between(profile.at(TOP_OF_LOG_LAW_M), aloft, height_m)
+                } else {
+                    let low = ln_height.max(ln_roughness + core::f64::consts::LN_2);
+                    profile.turned(
+                        height_m,
+                        shape(height_m, low, ln_roughness, profile.stability, profile.shear_exponent),
+                    )
+                };
+                last = [east, north, ground.density_kgpm3 * (-height_m / scale_m).exp()];
+            }
+            *row = last;
         }
     }
 
     /// Wind towards east and north (m/s) and density (kg/m3) at a height above the pad.
+    #[inline]
     #[must_use]
     pub fn at(&self, height_m: f64) -> [f64; 3] {
         let place = (height_m.max(0.0).sqrt() / ROOT_STEP).min(ROWS as f64 - 1.001);

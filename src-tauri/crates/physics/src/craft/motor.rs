@@ -39,6 +39,7 @@ impl Burn {
     }
 
     /// Thrust over mean thrust, and the share of the impulse delivered, at a share of the burn.
+    #[inline]
     #[must_use]
     pub fn at(&self, share: f64) -> (f64, f64) {
         if !(0.0..1.0).contains(&share) {

@@ -206,7 +206,7 @@ mod tests {
             shear_exponent: 0.14,
             veer_radpm: 0.0,
         };
-        air.fill(&calm, &[], Ground { temperature_k: 1e9, density_kgpm3 });
+        air.fill(&calm, &[], Ground { temperature_k: 1e9, density_kgpm3 }, 1000.0);
         air
     }
 

@@ -123,7 +123,7 @@ mod tests {
             shear_exponent: 0.0,
             veer_radpm: 0.0,
         };
-        air.fill(&profile, &[], Ground { temperature_k: 288.15, density_kgpm3: 1.2 });
+        air.fill(&profile, &[], Ground { temperature_k: 288.15, density_kgpm3: 1.2 }, 1000.0);
         air
     }
 

@@ -36,6 +36,7 @@ impl Path {
     }
 
     /// Adds a point; one that is not later than the last is dropped.
+    #[inline]
     pub fn push(&mut self, t_s: f64, at_m: [f64; 3]) {
         if self.knots.last().is_none_or(|last| t_s > last.t_s) {
             self.knots.push(Knot { t_s, at_m });
@@ -43,18 +44,21 @@ impl Path {
     }
 
     /// The points, times rising.
+    #[inline]
     #[must_use]
     pub fn knots(&self) -> &[Knot] {
         &self.knots
     }
 
     /// The last point: where it touched the ground. The pad for an empty path.
+    #[inline]
     #[must_use]
     pub fn end(&self) -> Knot {
         self.knots.last().copied().unwrap_or_default()
     }
 
     /// Position at a time: on the pad before the first point, on the ground after the last.
+    #[inline]
     #[must_use]
     pub fn at(&self, t_s: f64) -> [f64; 3] {
         let after = self.knots.partition_point(|knot| knot.t_s <= t_s);
