@@ -142,7 +142,8 @@ await check('imperial is said in feet or miles, and kept', PHONE, async (page) =
   await chooseFirst(page)
   await page.getByRole('button', { name: 'Metric units' }).click()
   assert.match(await figure(page, 'distance'), /\d\s*(ft|mi)\b/)
-  assert.match(await page.locator('.ol-scale-line').innerText(), /ft|mi/)
+  // The map redraws its scale on a frame of its own.
+  await page.locator('.ol-scale-line', { hasText: /ft|mi/ }).waitFor()
   await page.reload()
   await chooseFirst(page)
   assert.match(await figure(page, 'distance'), /\d\s*(ft|mi)\b/)
