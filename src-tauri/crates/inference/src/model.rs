@@ -189,17 +189,12 @@ impl Model {
             .enumerate()
             .map(|(index, stage)| StageModel::of(stage, index, count, priors, &mut notes))
             .collect::<Result<Vec<_>, _>>()?;
-        let mut part_names = Vec::new();
-        let mut part_stage = Vec::new();
-        for (index, stage) in flight.rocket.stages.iter().enumerate() {
-            if stage.splits_into.is_empty() {
-                part_names.push(flight.rocket.stage_name(index));
-                part_stage.push(index);
-            } else {
-                part_names.extend(stage.splits_into.iter().map(|part| part.name.clone()));
-                part_stage.extend(stage.splits_into.iter().map(|_| index));
-            }
-        }
+        // One entry a part, in the order of `part_names`.
+        let part_stage = stages
+            .iter()
+            .enumerate()
+            .flat_map(|(index, stage)| core::iter::repeat_n(index, stage.parts.len().max(1)))
+            .collect();
         let last = &stages[count - 1];
         let modes = possible_modes(last, count == 2, priors);
         let bodies = (count - 1) + last.parts.len().max(2);
@@ -215,7 +210,7 @@ impl Model {
             ground,
             elevation_m,
             wind: WindBelief::from_readings(flight, declination, priors),
-            part_names,
+            part_names: flight.rocket.part_names(),
             part_stage,
             modes,
             notes,

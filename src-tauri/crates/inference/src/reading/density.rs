@@ -127,21 +127,8 @@ impl Map {
         let mut mass = vec![0.0; self.width * self.height];
         for it in landings.iter().filter(|it| it.mode == mode) {
             let [east, north] = blur.place(it.at_m);
-            let (x, y) =
-                ((east - self.west_m) / self.cell_m - 0.5, (north - self.south_m) / self.cell_m - 0.5);
-            // Shared between the four nearest cells.
-            for (dx, dy) in [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)] {
-                let (i, j) = (x.floor() + dx, y.floor() + dy);
-                let share = (1.0 - (x - i).abs()) * (1.0 - (y - j).abs());
-                if i >= 0.0 && j >= 0.0 && i < self.width as f64 && j < self.height as f64 {
-                    #[expect(
-                        clippy::cast_possible_truncation,
-                        clippy::cast_sign_loss,
-                        reason = "inside the grid"
-                    )]
-                    let index = j as usize * self.width + i as usize;
-                    mass[index] += share * it.weight / total;
-                }
+            for (index, share) in self.nearest([east, north]) {
+                mass[index] += share * it.weight / total;
             }
         }
         let kernel = self.wide_enough(blur.kernel);
@@ -181,25 +168,28 @@ impl Map {
 
     /// Density at a place, bilinear between cell centres; zero outside.
     pub(crate) fn at(&self, at_m: [f64; 2]) -> f64 {
+        self.nearest(at_m).map(|(index, share)| share * self.values[index]).sum()
+    }
+
+    /// The four cells nearest to a place, those off the grid left out, and the share of each: bilinear.
+    fn nearest(&self, at_m: [f64; 2]) -> impl Iterator<Item = (usize, f64)> + use<> {
+        let (width, height) = (self.width, self.height);
         let (x, y) =
             ((at_m[0] - self.west_m) / self.cell_m - 0.5, (at_m[1] - self.south_m) / self.cell_m - 0.5);
-        let (i, j) = (x.floor(), y.floor());
-        let value = |i: f64, j: f64| {
-            if i >= 0.0 && j >= 0.0 && i < self.width as f64 && j < self.height as f64 {
+        [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)].into_iter().filter_map(move |(dx, dy)| {
+            let (i, j) = (x.floor() + dx, y.floor() + dy);
+            if i >= 0.0 && j >= 0.0 && i < width as f64 && j < height as f64 {
                 #[expect(
                     clippy::cast_possible_truncation,
                     clippy::cast_sign_loss,
                     reason = "inside the grid"
                 )]
-                let index = j as usize * self.width + i as usize;
-                self.values[index]
+                let index = j as usize * width + i as usize;
+                Some((index, (1.0 - (x - i).abs()) * (1.0 - (y - j).abs())))
             } else {
-                0.0
+                None
             }
-        };
-        let (a, b) = (x - i, y - j);
-        (value(i, j) * (1.0 - a) + value(i + 1.0, j) * a) * (1.0 - b)
-            + (value(i, j + 1.0) * (1.0 - a) + value(i + 1.0, j + 1.0) * a) * b
+        })
     }
 
     /// Density level whose region holds a share `p`: the weighted `(1 - p)` quantile of the leave-one-out density.
