@@ -2,8 +2,15 @@
 #![allow(clippy::unwrap_used, reason = "in a test a missing table or value is a failure")]
 
 use std::collections::BTreeMap;
+use std::fs::OpenOptions;
+use std::io::Write;
 use std::ops::Index;
 use std::path::Path;
+
+/// Names the file to which each comparison adds a line when it is judged; `cargo xtask checks` sets it and reads the
+/// file. The columns: test, table, source, mark, quantity, values compared, worst residual, limit, why that limit,
+/// where the worst is; tabs between them.
+pub const RECORD: &str = "WINDFALL_CHECKS";
 
 /// A published table under `tests/reference`.
 ///
@@ -12,7 +19,17 @@ use std::path::Path;
 #[derive(Debug)]
 pub struct ReferenceTable {
     rows: Vec<Row>,
-    tolerances: BTreeMap<String, f64>,
+    tolerances: BTreeMap<String, (f64, String)>,
+    origin: Origin,
+}
+
+/// Where the numbers come from that ours are held against.
+#[derive(Clone, Debug, Default)]
+struct Origin {
+    table: String, // below `tests/reference`; empty when there is none
+    source: String,
+    mark: String,
+    kept: bool, // a text made up to test the reader leaves no record
 }
 
 /// One line of a table; `row["column"]` is its number.
@@ -30,7 +47,10 @@ impl ReferenceTable {
     #[must_use]
     pub fn open(name: &str) -> Self {
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("reference").join(name);
-        Self::parse(name, &std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{name}: {error}")))
+        let text = std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{name}: {error}"));
+        let mut table = Self::parse(name, &text);
+        table.origin.kept = true;
+        table
     }
 
     /// Reads the text of a table.
@@ -51,14 +71,16 @@ impl ReferenceTable {
             header("Source").len() == 1 && header("Mark").len() == 1,
             "{name}: source and mark, once each"
         );
-        let tolerances: BTreeMap<String, f64> = header("Tolerance")
+        let [source, mark] = ["Source", "Mark"].map(|key| header(key).concat());
+        let origin = Origin { table: name.to_owned(), source, mark, kept: false };
+        let tolerances: BTreeMap<String, (f64, String)> = header("Tolerance")
             .iter()
             .map(|text| {
                 let (limit, why) =
                     text.split_once(", ").unwrap_or_else(|| panic!("{name}: {text}: no reason"));
                 let (column, limit) = limit.split_once(' ').unwrap();
                 assert!(!why.is_empty(), "{name}: {text}: no reason");
-                (column.to_owned(), limit.parse().unwrap())
+                (column.to_owned(), (limit.parse().unwrap(), why.to_owned()))
             })
             .collect();
         assert!(!tolerances.is_empty(), "{name}: no tolerance");
@@ -80,7 +102,7 @@ impl ReferenceTable {
             .collect();
         let wanted: Vec<usize> = header("Rows").iter().map(|text| text.parse().unwrap()).collect();
         assert_eq!(wanted, [rows.len()], "{name}: rows announced and there");
-        Self { rows, tolerances }
+        Self { rows, tolerances, origin }
     }
 
     /// All rows, in the order printed.
@@ -95,8 +117,9 @@ impl ReferenceTable {
     /// When the header gives none.
     #[must_use]
     pub fn worst(&self, quantity: &str) -> Worst {
-        let limit = self.tolerances.get(quantity).unwrap_or_else(|| panic!("no tolerance for {quantity}"));
-        Worst { quantity: quantity.to_owned(), limit: *limit, seen: 0, residual: 0.0, line: String::new() }
+        let (limit, why) =
+            self.tolerances.get(quantity).unwrap_or_else(|| panic!("no tolerance for {quantity}"));
+        Worst::starting(quantity, *limit, why, self.origin.clone())
     }
 }
 
@@ -131,44 +154,96 @@ impl Index<&str> for Row {
 pub struct Worst {
     quantity: String,
     limit: f64,
+    why: String,
+    origin: Origin,
     seen: usize,
     residual: f64,
     line: String,
 }
 
 impl Worst {
+    fn starting(quantity: &str, limit: f64, why: &str, origin: Origin) -> Self {
+        let (quantity, why) = (quantity.to_owned(), why.to_owned());
+        Self { quantity, limit, why, origin, seen: 0, residual: 0.0, line: String::new() }
+    }
+
+    /// Residuals of a quantity where no table is printed: a formula or a law is the outside. `source` names it,
+    /// `why` the reason for the limit.
+    #[must_use]
+    pub fn without_table(quantity: &str, limit: f64, why: &str, source: &str, mark: &str) -> Self {
+        let (source, mark) = (source.to_owned(), mark.to_owned());
+        Self::starting(quantity, limit, why, Origin { table: String::new(), source, mark, kept: true })
+    }
+
+    /// Takes one residual, and what it is of.
+    pub fn note(&mut self, what: &str, residual: f64) {
+        self.keep(what, residual.abs());
+    }
+
+    /// How far a number lies outside a printed range; nothing inside it.
+    pub fn see_in_range(&mut self, row: &Row, ours: f64, lowest: f64, highest: f64) {
+        let outside = if ours.is_nan() { ours } else { (lowest - ours).max(ours - highest).max(0.0) };
+        self.keep(&row.line, outside);
+    }
+
     /// Compares two numbers.
     pub fn see(&mut self, row: &Row, ours: f64, printed: f64) {
-        self.keep(row, (ours - printed).abs());
+        self.keep(&row.line, (ours - printed).abs());
     }
 
     /// Compares two numbers by their ratio.
     pub fn see_relative(&mut self, row: &Row, ours: f64, printed: f64) {
-        self.keep(row, (ours / printed - 1.0).abs());
+        self.keep(&row.line, (ours / printed - 1.0).abs());
     }
 
     /// Compares two directions in degrees, on the circle.
     pub fn see_angle_deg(&mut self, row: &Row, ours: f64, printed: f64) {
-        self.keep(row, ((ours - printed + 180.0).rem_euclid(360.0) - 180.0).abs());
+        self.keep(&row.line, ((ours - printed + 180.0).rem_euclid(360.0) - 180.0).abs());
     }
 
-    fn keep(&mut self, row: &Row, residual: f64) {
+    fn keep(&mut self, what: &str, residual: f64) {
         self.seen += 1;
         // Once a residual is no number, it stays.
         if residual.is_nan() || residual > self.residual {
             self.residual = residual;
-            self.line.clone_from(&row.line);
+            what.clone_into(&mut self.line);
         }
     }
 
-    /// Asserts that exactly `rows` were compared and that all were within the tolerance.
+    /// Asserts that exactly `rows` were compared and that all were within the tolerance. Leaves a line in the
+    /// [`RECORD`] first, if one is kept.
     ///
     /// # Panics
     /// Otherwise, naming the worst row.
     #[track_caller]
     pub fn assert_within(&self, rows: usize) {
-        let Self { quantity, limit, seen, residual, line } = self;
+        self.record();
+        let Self { quantity, limit, seen, residual, line, .. } = self;
         assert_eq!(*seen, rows, "{quantity}: rows compared");
         assert!(residual <= limit, "{quantity}: {residual:.3e} exceeds {limit:.3e} in {line}");
+    }
+
+    fn record(&self) {
+        let Some(path) = std::env::var_os(RECORD).filter(|_| self.origin.kept) else { return };
+        let Origin { table, source, mark, .. } = &self.origin;
+        let thread = std::thread::current();
+        let [seen, residual, limit] =
+            [self.seen.to_string(), format!("{:e}", self.residual), format!("{:e}", self.limit)];
+        let cells: [&str; 10] = [
+            thread.name().unwrap_or("main"), // the harness names the thread after the test
+            table,
+            source,
+            mark,
+            &self.quantity,
+            &seen,
+            &residual,
+            &limit,
+            &self.why,
+            &self.line,
+        ];
+        let line = cells.map(|cell| cell.replace(['\t', '\n'], " ")).join("\t") + "\n";
+        // One write a line: tests run side by side.
+        let mut file = OpenOptions::new().create(true).append(true).open(path).unwrap();
+        file.write_all(line.as_bytes()).unwrap();
     }
 }

@@ -2,6 +2,7 @@
 
 #![allow(clippy::print_stdout, reason = "a program for the terminal")]
 
+mod checks;
 mod house;
 mod machine;
 mod run;
@@ -16,6 +17,7 @@ use std::process::ExitCode;
 const USAGE: &str = "\
 cargo xtask run [--answer-only]   set up this machine, build, answer the sample flight, open the window
 cargo xtask test                  every check and every test, with one summary at the end
+cargo xtask checks [--json]       what each check against the outside gave, into tests/reference/CHECKS.md
 cargo xtask types                 write the user interface's types anew from the Rust ones";
 
 fn main() -> ExitCode {
@@ -25,6 +27,8 @@ fn main() -> ExitCode {
         ["run"] => run::run(&house, run::Until::Shown),
         ["run", "--answer-only"] => run::run(&house, run::Until::Answered),
         ["test"] => test::test(&house),
+        ["checks"] => checks::checks(&house, checks::As::Page),
+        ["checks", "--json"] => checks::checks(&house, checks::As::Json),
         ["types"] => types::write(&house),
         _ => Err(USAGE.into()),
     });
