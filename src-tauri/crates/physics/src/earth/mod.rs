@@ -1,5 +1,7 @@
-//! The Earth under the field.
+//! The Earth under the field, and the sun over it.
 
 mod magnetic;
+mod sun;
 
-pub use magnetic::{MagneticError, declination};
+pub use magnetic::{CompassZone, MagneticError, MagneticField, declination, magnetic_field};
+pub use sun::{Sun, SunError, sun};

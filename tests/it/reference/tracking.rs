@@ -1,0 +1,1 @@
+//! Tracking by angles.
