@@ -20,6 +20,7 @@ pub use designation::{Delay, Designation, MotorClass, NotADesignation};
 pub use evidence::*;
 pub use figure::{Figure, Known};
 pub use flight::*;
+pub use names::Named;
 pub use read::{FORMAT, FlightError, read_flight};
 pub use schema::flight_schema;
 #[cfg(feature = "typescript")]

@@ -41,24 +41,40 @@ fn part_count(stage: &Stage) -> usize {
     stage.splits_into.len().max(1)
 }
 
+/// What a name in the evidence means, as an index.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Named {
+    /// One of the parts of a stage, in [`Rocket::part_names`].
+    Part(usize),
+    /// A stage as a whole, in [`Rocket::stages`].
+    Stage(usize),
+}
+
 impl Flight {
-    /// Which part a name in the evidence means, as an index in [`Rocket::part_names`].
-    ///
-    /// A stage means its part with the recovery device; the rocket, by its own name, as `rocket` or not
-    /// named at all, means the last stage. None for a name that nothing bears.
+    /// What a name in the evidence means; the rocket, by its own name, as `rocket` or not named at all, means the
+    /// last stage. None for a name that nothing bears.
     #[must_use]
-    pub fn part_index_for(&self, name: Option<&str>) -> Option<usize> {
+    pub fn named(&self, name: Option<&str>) -> Option<Named> {
         let rocket = &self.rocket;
         let last = rocket.stages.len().checked_sub(1)?;
-        let Some(name) = name else { return rocket.recovery_part_index(last) };
-        if let Some(index) = rocket.part_names().iter().position(|part| part == name) {
-            return Some(index);
-        }
+        let Some(name) = name else { return Some(Named::Stage(last)) };
         if let Some(stage) = (0..=last).find(|&stage| rocket.stage_name(stage) == name) {
-            return rocket.recovery_part_index(stage);
+            return Some(Named::Stage(stage));
         }
-        let whole = name == "rocket" || rocket.name.as_deref() == Some(name);
-        if whole { rocket.recovery_part_index(last) } else { None }
+        if let Some(part) = rocket.part_names().iter().position(|part| part == name) {
+            return Some(Named::Part(part));
+        }
+        (name == "rocket" || rocket.name.as_deref() == Some(name)).then_some(Named::Stage(last))
+    }
+
+    /// Which part a name in the evidence means, as an index in [`Rocket::part_names`]: of a stage, the part with its
+    /// recovery device.
+    #[must_use]
+    pub fn part_index_for(&self, name: Option<&str>) -> Option<usize> {
+        match self.named(name)? {
+            Named::Part(part) => Some(part),
+            Named::Stage(stage) => self.rocket.recovery_part_index(stage),
+        }
     }
 }
 

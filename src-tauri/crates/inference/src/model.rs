@@ -121,6 +121,8 @@ pub(crate) struct Model {
     pub(crate) declination: Declination,
     pub(crate) ground: Ground,
     pub(crate) elevation_m: f64,
+    /// Error of the pad's place on each axis, m.
+    pub(crate) pad_sigma_m: f64,
     pub(crate) wind: WindBelief,
     pub(crate) part_names: Vec<String>,
     pub(crate) part_stage: Vec<usize>,
@@ -209,6 +211,9 @@ impl Model {
             declination,
             ground,
             elevation_m,
+            // A 68 % radius is 1.51 standard deviations of each axis: sqrt(-2 ln 0.32). A pad without one was tapped
+            // or measured with care.
+            pad_sigma_m: flight.pad.accuracy_m.unwrap_or(0.0) / 1.51,
             wind: WindBelief::from_readings(flight, declination, priors),
             part_names: flight.rocket.part_names(),
             part_stage,
@@ -257,11 +262,8 @@ impl Model {
         let at = |index: usize| coordinate::STAGE + coordinate::PER_STAGE * last + index;
         let stage = &flight.rocket.stages[last];
         let mut missing = Vec::new();
-        if !self.wind.read {
-            missing.push((
-                vec![coordinate::WIND, coordinate::WIND + 1, coordinate::WIND_TAIL],
-                "the wind at launch: how strong, and where from",
-            ));
+        if let Some(words) = self.wind.missing() {
+            missing.push((vec![coordinate::WIND, coordinate::WIND + 1, coordinate::WIND_TAIL], words));
         }
         if flight.launch.rod.is_none_or(|rod| rod.tilt_deg.is_none()) {
             missing.push((
@@ -305,9 +307,17 @@ fn declination_on_the_day(
     let text = flight.launch.at.as_ref().or_else(|| flight.wind.iter().find_map(|row| row.at.as_ref()));
     let day = text.and_then(|text| chrono::DateTime::parse_from_rfc3339(text).ok());
     let (year, ordinal) = day.map_or((2027, 182), |day| (day.year(), day.ordinal()));
+    let known = match year {
+        ..2025 => Some((2025, 1)),
+        2030.. => Some((2029, 365)),
+        _ => None,
+    };
     if day.is_none() {
         notes.push("The day of the flight is not known: compass directions are turned with the magnetic model of mid 2027.".into());
+    } else if let Some((nearest, _)) = known {
+        notes.push(format!("The magnetic model covers 2025 to 2029, not {year}: compass directions are turned with its value at the {} of {nearest}, a few tenths of a degree off for every year.", if nearest == 2025 { "start" } else { "end" }));
     }
+    let (year, ordinal) = known.unwrap_or((year, ordinal));
     let ordinal = u16::try_from(ordinal).unwrap_or(1);
     declination(pad, elevation_m, year, ordinal).unwrap_or_else(|error| {
         notes.push(format!("Compass directions could not be turned to true north: {error}."));

@@ -5,143 +5,257 @@ use windfall_facts::{Flight, Known, North, WindMethod, WindReading};
 use windfall_physics::air::{Aloft, shape_at};
 use windfall_quantities::{Bearing, Declination, MagneticNorth, TrueNorth};
 
-/// Mean wind of the flight at one height: a Gaussian vector, towards east and north, m/s.
+/// Mean wind of the flight at one height, and the winds aloft.
 #[derive(Clone, Debug)]
 pub(crate) struct WindBelief {
     pub(crate) height_m: f64,
-    pub(crate) mean_mps: [f64; 2],
-    /// Lower triangle of the covariance's root: (east, east), (north, east), (north, north).
-    pub(crate) root_mps: [f64; 3],
-    /// Whether readings stand behind it, whose errors have heavy tails.
-    pub(crate) read: bool,
-    pub(crate) aloft: Vec<Aloft>,
+    law: Law,
+    /// Standard deviation of each component without any reading, m/s.
+    climate_mps: f64,
+    aloft: Vec<AloftBelief>,
+    /// Rows of the flight file that stand behind it.
+    pub(crate) used: usize,
+}
+
+/// Law of the mean wind.
+#[derive(Clone, Copy, Debug)]
+struct Law {
+    /// Mean and standard deviation of the logarithm of the speed (m/s).
+    ln_speed: (f64, f64),
+    /// Where it blows towards, clockwise from north, and the error (rad); none: anywhere.
+    towards: Option<(f64, f64)>,
+    /// Whether readings stand behind the speed, or behind anything at all: their errors have heavy tails.
+    speed_read: bool,
+}
+
+/// A row of winds aloft with the error of its speed (ln) and direction (rad).
+#[derive(Clone, Copy, Debug)]
+struct AloftBelief {
+    row: Aloft,
+    ln_speed_sigma: f64,
+    direction_sigma_rad: f64,
 }
 
 const USUAL_HEIGHT_M: f64 = 2.0;
 const ALOFT_ABOVE_M: f64 = 80.0;
 const UNKNOWN_AGE_MIN: f64 = 10.0;
 const LEAST_ERROR_MPS: f64 = 0.3;
+/// Readings of one day share the meter, the place and the gap to the flight: correlation of their errors, judgement.
+const SHARED: f64 = 0.5;
+/// Strongest gust of a reading over its mean at 2 m, and the spread of its logarithm: judgement between the mast's
+/// 1.37 at 40 m and the sonics' 1.8 near the ground (tests/reference).
+const GUST_FACTOR: (f64, f64) = (1.5, 0.2);
 
 impl WindBelief {
     /// Combines all readings with the climate of flying days.
     ///
     /// # Model
-    /// Without a reading the wind is an isotropic Gaussian vector: its speed is then Rayleigh, which is the Weibull
-    /// law of shape 2 in the table. A reading adds a Gaussian vector with errors along and across its direction.
+    /// Speeds combine in their logarithms, directions on the circle. The climate is an isotropic Gaussian vector (its
+    /// speed is Rayleigh, which is the Weibull law of shape 2 in the table); beside readings it is the log-normal of
+    /// the same moments.
     pub(crate) fn from_readings(flight: &Flight, declination: Declination, priors: &Priors) -> Self {
         let usable: Vec<Reading> =
             flight.wind.iter().filter_map(|row| Reading::of(row, flight, declination, priors)).collect();
-        let (near, aloft): (Vec<&Reading>, Vec<&Reading>) =
-            usable.iter().partition(|reading| reading.height_m <= ALOFT_ABOVE_M);
-        let mut aloft: Vec<Aloft> = aloft
-            .iter()
-            .filter(|reading| reading.direction_known)
-            .map(|reading| Aloft {
-                height_m: reading.height_m,
-                east_mps: reading.towards[0],
-                north_mps: reading.towards[1],
-            })
-            .collect();
-        aloft.sort_by(|a, b| a.height_m.total_cmp(&b.height_m));
+        let (mut near, mut high): (Vec<Reading>, Vec<Reading>) =
+            usable.into_iter().partition(|reading| reading.height_m <= ALOFT_ABOVE_M);
+        high.sort_by(|a, b| a.height_m.total_cmp(&b.height_m));
+        let aloft: Vec<AloftBelief> = high.iter().filter_map(Reading::aloft).collect();
+        let used = near.len() + aloft.len();
+        // Winds aloft alone speak of the ground too: each story brings the lowest down by its own profile.
+        if !near.iter().any(|reading| reading.vector().is_some()) {
+            near.extend(high.iter().find(|reading| reading.vector().is_some()));
+        }
         // All readings are brought to the height of the sharpest one, so that its own error stays its own.
-        let sharpest = near.iter().min_by(|a, b| a.along_sigma_mps.total_cmp(&b.along_sigma_mps));
+        let sharpest = near.iter().filter(|reading| reading.speed_mps.is_some()).min_by(|a, b| {
+            let key = |it: &Reading| (it.direction.is_none(), it.ln_speed_sigma);
+            key(a).partial_cmp(&key(b)).unwrap_or(core::cmp::Ordering::Equal)
+        });
         let height_m = sharpest.map_or(10.0, |reading| reading.height_m);
         let climate_mps =
             priors.b("wind_speed_10m_unread") / (core::f64::consts::PI / 2.0).sqrt() * usual_shape(height_m);
-        let mut precision = [climate_mps.powi(-2), 0.0, climate_mps.powi(-2)];
-        let mut pull = [0.0; 2];
-        for reading in &near {
+        for reading in &mut near {
             let scale = usual_shape(height_m) / usual_shape(reading.height_m);
-            let [east, north] = reading.towards.map(|component| component * scale);
-            let (along, across) = if reading.direction_known {
-                let (along, across) = (reading.along_sigma_mps * scale, reading.across_sigma_mps * scale);
-                (along.powi(-2), across.powi(-2))
-            } else {
-                // A speed alone pins the length only: the climate's spread is narrowed to that speed.
-                let speed = east.hypot(north).max(LEAST_ERROR_MPS);
-                let narrowed = (2.0 / (speed * speed) - climate_mps.powi(-2)).max(0.0);
-                precision[0] += narrowed;
-                precision[2] += narrowed;
-                continue;
-            };
-            let speed = east.hypot(north);
-            let (c, s) = if speed > 1e-9 { (east / speed, north / speed) } else { (1.0, 0.0) };
-            let p =
-                [along * c * c + across * s * s, (along - across) * c * s, along * s * s + across * c * c];
-            precision = [precision[0] + p[0], precision[1] + p[1], precision[2] + p[2]];
-            pull = [pull[0] + p[0] * east + p[1] * north, pull[1] + p[1] * east + p[2] * north];
+            reading.speed_mps = reading.speed_mps.map(|speed| speed * scale);
         }
-        let det = precision[0] * precision[2] - precision[1] * precision[1];
-        let covariance = [precision[2] / det, -precision[1] / det, precision[0] / det];
-        let first = covariance[0].sqrt();
-        Self {
-            height_m,
-            mean_mps: [
-                covariance[0] * pull[0] + covariance[1] * pull[1],
-                covariance[1] * pull[0] + covariance[2] * pull[1],
-            ],
-            root_mps: [
-                first,
-                covariance[1] / first,
-                (covariance[2] - covariance[1] * covariance[1] / covariance[0]).max(0.0).sqrt(),
-            ],
-            read: near.iter().any(|reading| reading.direction_known),
-            aloft,
+        Self { height_m, law: Law::of(&near, climate_mps), climate_mps, aloft, used }
+    }
+
+    /// Mean wind towards east and north at `height_m`, from two standard normals and one that makes tails heavy.
+    pub(crate) fn at(&self, z: [f64; 2], tail_z: f64) -> [f64; 2] {
+        let Law { ln_speed, towards, speed_read } = self.law;
+        if !speed_read && towards.is_none() {
+            return z.map(|z| self.climate_mps * z);
+        }
+        let tail = heavy_tail(tail_z);
+        let speed_at = |normal: f64| (ln_speed.0 + ln_speed.1 * normal.clamp(-6.0, 6.0)).exp();
+        if let Some((towards, sigma)) = towards {
+            let (sin, cos) = (towards + sigma * tail * z[1]).sin_cos();
+            let speed = speed_at(if speed_read { tail * z[0] } else { z[0] });
+            [speed * sin, speed * cos]
+        } else {
+            // The length of (z0, z1) squared over two is exponential; its cube root is a normal with mean 8/9 and
+            // variance 1/9 to a few thousandths: E. B. Wilson, M. M. Hilferty, The distribution of chi-square,
+            // Proc. Natl. Acad. Sci. 17 (1931) 684, from memory.
+            let length = z[0].hypot(z[1]);
+            let speed = speed_at(tail * 3.0 * ((length * length / 2.0).cbrt() - 8.0 / 9.0));
+            if length > 0.0 { z.map(|z| speed * z / length) } else { [speed, 0.0] }
         }
     }
+
+    /// The winds aloft of one story into `rows`, from a standard normal for their speeds and one for their turn.
+    pub(crate) fn fill_aloft(&self, speed_z: f64, turn_z: f64, rows: &mut Vec<Aloft>) {
+        rows.clear();
+        rows.extend(self.aloft.iter().map(|it| {
+            let factor = (it.ln_speed_sigma * speed_z).exp();
+            let (sin, cos) = (it.direction_sigma_rad * turn_z).sin_cos();
+            let (east, north) = (it.row.east_mps * factor, it.row.north_mps * factor);
+            Aloft {
+                height_m: it.row.height_m,
+                east_mps: east * cos + north * sin,
+                north_mps: north * cos - east * sin,
+            }
+        }));
+    }
+
+    /// What is not known of the wind, in words.
+    pub(crate) fn missing(&self) -> Option<&'static str> {
+        match (self.law.speed_read, self.law.towards) {
+            (true, Some(_)) => None,
+            (true, None) => Some("where the wind blew from at launch"),
+            (false, Some(_)) => Some("how strong the wind was at launch"),
+            (false, None) => Some("the wind at launch: how strong, and where from"),
+        }
+    }
+}
+
+impl Law {
+    /// The law behind readings brought to one height.
+    fn of(near: &[Reading], climate_mps: f64) -> Self {
+        // Errors that are shared do not shrink with the number of readings.
+        let each = |n: usize| 1.0 / (1.0 + SHARED * (n.max(1) - 1) as f64);
+        let speeds: Vec<(f64, f64)> = near
+            .iter()
+            .filter_map(|it| {
+                let mps = it.speed_mps?.max(LEAST_ERROR_MPS);
+                Some((mps.ln(), it.ln_speed_sigma.hypot(LEAST_ERROR_MPS / mps)))
+            })
+            .collect();
+        // Of a Rayleigh law with this scale: ln 2 / 2 - Euler's constant / 2, and pi / sqrt 24.
+        let mut ln_speed = (climate_mps.ln() + 0.058, 0.6413);
+        if !speeds.is_empty() {
+            // Laplace's approximation: the peak of the Rayleigh law times the readings, by Newton's method. In the
+            // logarithm x of the speed the Rayleigh law is 2 x - exp(2 x) / (2 scale^2).
+            let weight = each(speeds.len());
+            for _ in 0..20 {
+                let square = (2.0 * ln_speed.0).exp() / (climate_mps * climate_mps);
+                let (mut slope, mut bend) = (2.0 - square, 2.0 * square);
+                for (ln_mps, sigma) in &speeds {
+                    slope += weight * (ln_mps - ln_speed.0) * sigma.powi(-2);
+                    bend += weight * sigma.powi(-2);
+                }
+                ln_speed = (ln_speed.0 + (slope / bend).clamp(-1.0, 1.0), bend.powf(-0.5));
+            }
+        }
+        let ways: Vec<([f64; 2], f64)> =
+            near.iter().filter_map(|it| Some((it.direction?, it.direction_sigma_rad.powi(-2)))).collect();
+        let total: f64 = ways.iter().map(|row| row.1).sum();
+        let [east, north] =
+            [0, 1].map(|axis| ways.iter().map(|row| row.0[axis] * row.1).sum::<f64>() / total);
+        // Directions that disagree widen the error: the length of their mean is exp(-variance / 2).
+        let apart2 = -2.0 * east.hypot(north).clamp(1e-6, 1.0).ln();
+        let sigma = ((each(ways.len()) * total).recip() + apart2).sqrt();
+        Self {
+            ln_speed,
+            towards: (!ways.is_empty()).then(|| (east.atan2(north), sigma)),
+            speed_read: !speeds.is_empty(),
+        }
+    }
+}
+
+/// Factor that turns a normal into a Student t with 4 degrees of freedom: `sqrt(4 / chi2_4)` at the quantile of `z`.
+///
+/// # Model
+/// The distribution function of `chi2_4` is `1 - e^-y (1 + y)` with `y = x / 2`; Newton steps on its logarithm of the
+/// upper tail.
+fn heavy_tail(z: f64) -> f64 {
+    let upper = (0.5 * libm::erfc(z / core::f64::consts::SQRT_2)).clamp(1e-12, 1.0 - 1e-12);
+    // Solve y - ln(1 + y) = -ln(upper); the start fits both ends.
+    let target = -upper.ln();
+    let mut y = target + (2.0 * target).sqrt();
+    for _ in 0..6 {
+        let f = y - y.ln_1p() - target;
+        y = (y - f * (1.0 + y) / y.max(1e-9)).max(1e-6);
+    }
+    (2.0 / y).sqrt()
 }
 
 fn usual_shape(height_m: f64) -> f64 {
     shape_at(height_m, 0.05, 0.75, 0.1)
 }
 
+/// What one row of the flight file says: a speed, a direction, or both.
 #[derive(Clone, Copy, Debug)]
 struct Reading {
     height_m: f64,
-    towards: [f64; 2],
-    along_sigma_mps: f64,
-    across_sigma_mps: f64,
-    direction_known: bool,
+    speed_mps: Option<f64>,
+    ln_speed_sigma: f64,
+    /// Unit vector, towards east and north.
+    direction: Option<[f64; 2]>,
+    direction_sigma_rad: f64,
 }
 
 impl Reading {
+    /// None for a row that says nothing of the mean wind.
     fn of(row: &WindReading, flight: &Flight, declination: Declination, priors: &Priors) -> Option<Self> {
-        let speed = row.speed_mps?;
-        let speed_mps = speed.value;
-        let meter = row.method == Some(WindMethod::Meter) && speed.known != Some(Known::Guessed);
+        let gust = row.gust_mps.filter(|_| row.speed_mps.is_none());
+        let speed_mps =
+            row.speed_mps.map(|figure| figure.value).or(gust.map(|figure| figure.value / GUST_FACTOR.0));
+        let direction = row
+            .from_deg
+            .and_then(|figure| true_bearing(figure.value, row.north, declination))
+            .map(|from| from.reversed().radians().sin_cos());
+        if speed_mps.is_none() && direction.is_none() {
+            return None;
+        }
+        let guessed = row.speed_mps.or(gust).and_then(|figure| figure.known) == Some(Known::Guessed);
+        let meter = row.method == Some(WindMethod::Meter) && !guessed;
         let averaged_s =
             row.averaged_s.map_or(if meter { 60.0 } else { 30.0 }, |figure| figure.value).clamp(3.0, 600.0);
         // The table's row is for a 60 s reading; shorter ones are worse, as wind_sonic_spot_vs_flight.csv shows
         // (0.31 at 10 s against 0.22 at 60 s).
         let short = (60.0 / averaged_s).powf(0.19).max(1.0);
         let age = (age_min(row, flight) / 30.0).powf(0.4);
-        let ln_speed = (priors.a("reading_to_flight_ln_speed_60s") * short)
+        let ln_speed_sigma = (priors.a("reading_to_flight_ln_speed_60s") * short)
             .hypot(priors.b("reading_age_ln_speed_30min") * age)
-            .hypot(if meter {
-                priors.a("instrument_speed_meter")
-            } else {
-                priors.a("instrument_speed_feel")
-            });
-        let slow = (4.0 / speed_mps.max(0.5)).max(1.0);
-        let by_eye = !meter;
+            .hypot(if meter { priors.a("instrument_speed_meter") } else { priors.a("instrument_speed_feel") })
+            .hypot(if gust.is_some() { GUST_FACTOR.1 } else { 0.0 });
+        let slow = speed_mps.map_or(1.0, |mps| (4.0 / mps.max(0.5)).max(1.0));
         let direction_deg = (priors.a("reading_to_flight_direction_60s_at_4mps") * short * slow)
             .hypot(priors.b("reading_age_direction_30min") * age * slow.min(2.0))
-            .hypot(if by_eye {
-                priors.b("instrument_direction_eye")
-            } else {
+            .hypot(if meter {
                 priors.b("instrument_direction_compass")
+            } else {
+                priors.b("instrument_direction_eye")
             });
-        let from = row.from_deg.and_then(|figure| true_bearing(figure.value, row.north, declination));
-        let towards = from.map_or([speed_mps, 0.0], |from| {
-            let (sin, cos) = from.reversed().radians().sin_cos();
-            [speed_mps * sin, speed_mps * cos]
-        });
         Some(Self {
             height_m: row.height_m.map_or(USUAL_HEIGHT_M, |figure| figure.value).max(0.5),
-            towards,
-            along_sigma_mps: (ln_speed * speed_mps).hypot(LEAST_ERROR_MPS),
-            across_sigma_mps: (direction_deg.to_radians().min(1.2) * speed_mps).hypot(LEAST_ERROR_MPS),
-            direction_known: from.is_some(),
+            speed_mps,
+            ln_speed_sigma,
+            direction: direction.map(|(sin, cos)| [sin, cos]),
+            direction_sigma_rad: direction_deg.to_radians().min(1.2),
+        })
+    }
+
+    fn vector(&self) -> Option<(f64, [f64; 2])> {
+        Some((self.speed_mps?, self.direction?))
+    }
+
+    fn aloft(&self) -> Option<AloftBelief> {
+        let (speed, [east, north]) = self.vector()?;
+        Some(AloftBelief {
+            row: Aloft { height_m: self.height_m, east_mps: speed * east, north_mps: speed * north },
+            ln_speed_sigma: self.ln_speed_sigma,
+            direction_sigma_rad: self.direction_sigma_rad,
         })
     }
 }
@@ -167,5 +281,131 @@ fn age_min(row: &WindReading, flight: &Flight) -> f64 {
             ((launched - read).num_seconds().abs() as f64 / 60.0).clamp(0.0, 600.0)
         }
         _ => UNKNOWN_AGE_MIN,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use windfall_facts::read_flight;
+
+    /// Where the heavy tail's factor is one.
+    const MEDIAN_TAIL: f64 = 0.2378;
+
+    fn flight(rows: &str) -> Flight {
+        let text = format!(
+            r#"{{"format": "windfall-flight/1", "pad": {{"lat": 47.5, "lon": 17.3}}, "wind": [{rows}],
+                "rocket": {{"stages": [{{"motor": "C6-5"}}]}}, "launch": {{"at": "2026-05-16T11:05:00+02:00"}}}}"#
+        );
+        read_flight(&text).unwrap()
+    }
+
+    fn belief(rows: &str) -> WindBelief {
+        WindBelief::from_readings(&flight(rows), Declination::from_degrees(0.0), &Priors::embedded())
+    }
+
+    /// Error of the logarithm of the speed of the first row.
+    fn reading_sigma(rows: &str) -> f64 {
+        let flight = flight(rows);
+        let reading =
+            Reading::of(&flight.wind[0], &flight, Declination::from_degrees(0.0), &Priors::embedded());
+        let reading = reading.unwrap();
+        reading.ln_speed_sigma.hypot(LEAST_ERROR_MPS / reading.speed_mps.unwrap())
+    }
+
+    /// Speeds and directions (rad, towards) over a grid of quantiles of the two normals.
+    fn drawn(belief: &WindBelief) -> (Vec<f64>, [f64; 2]) {
+        let grid: Vec<f64> = (-30..30).map(|k| (f64::from(k) + 0.5) / 10.0).collect();
+        let (mut speeds, mut sum, mut total) = (Vec::new(), [0.0; 2], 0.0);
+        for a in &grid {
+            for b in &grid {
+                let weight = (-0.5 * (a * a + b * b)).exp();
+                let [east, north] = belief.at([*a, *b], MEDIAN_TAIL);
+                total += weight;
+                sum = [sum[0] + weight * east, sum[1] + weight * north];
+                speeds.push((east.hypot(north), weight));
+            }
+        }
+        speeds.sort_by(|x, y| x.0.total_cmp(&y.0));
+        let quantile = |p: f64| {
+            let mut reached = 0.0;
+            speeds.iter().find(|(_, w)| {
+                reached += w / total;
+                reached >= p
+            })
+        };
+        let quantiles = [0.16, 0.5, 0.84].into_iter().filter_map(|p| quantile(p).map(|row| row.0)).collect();
+        (quantiles, sum.map(|it| it / total))
+    }
+
+    #[test]
+    fn the_heavy_tail_has_the_quantiles_of_chi_squared_with_four_degrees() {
+        // Table of the chi-squared distribution, 4 degrees of freedom, any statistics handbook (from memory):
+        // median 3.357, 95 % 9.488, 5 % 0.711.
+        for (z, quantile) in [(0.0, 3.357), (1.644_854, 9.488), (-1.644_854, 0.711)] {
+            let chi = 4.0 / heavy_tail(z).powi(2);
+            assert!((chi - quantile).abs() < 1e-3, "{chi} at {z}");
+        }
+    }
+
+    #[test]
+    fn a_speed_without_a_direction_keeps_its_length_and_the_whole_circle() {
+        const ROW: &str = r#"{"at": "2026-05-16T11:04:00+02:00", "height_m": 2, "averaged_s": 60, "speed_mps": 6, "method": "meter"}"#;
+        let belief = belief(ROW);
+        let (quantiles, mean) = drawn(&belief);
+        assert!(mean[0].hypot(mean[1]) < 1e-6, "{mean:?}");
+        // The posterior itself by quadrature: Rayleigh speeds of the climate times the error of the reading.
+        let (scale, sigma) = (belief.climate_mps, reading_sigma(ROW));
+        let steps: Vec<f64> = (1..4000).map(|k| f64::from(k) * 0.005).collect();
+        let density =
+            |v: f64| v * (-0.5 * (v / scale).powi(2) - 0.5 * ((6.0 / v).ln() / sigma).powi(2)).exp();
+        let total: f64 = steps.iter().map(|v| density(*v)).sum();
+        for (p, ours) in [0.16, 0.5, 0.84].into_iter().zip(quantiles) {
+            let mut reached = 0.0;
+            let exact = steps.iter().find(|v| {
+                reached += density(**v) / total;
+                reached >= p
+            });
+            assert!((ours / exact.unwrap() - 1.0).abs() < 0.04, "{ours} and {exact:?} at {p}");
+        }
+        assert_eq!(belief.missing(), Some("where the wind blew from at launch"));
+    }
+
+    #[test]
+    fn a_direction_without_a_speed_has_the_speeds_of_the_climate() {
+        let (quantiles, mean) = drawn(&belief(r#"{"from_deg": 270, "north": "true", "method": "feel"}"#));
+        assert!(mean[0] > 2.0 && mean[1].abs() < 0.1, "{mean:?}");
+        assert!((2.0..5.0).contains(&quantiles[1]), "{quantiles:?}");
+    }
+
+    #[test]
+    fn sixty_readings_of_one_day_keep_the_error_they_share() {
+        let row = r#"{"at": "2026-05-16T11:04:00+02:00", "height_m": 2, "averaged_s": 60, "speed_mps": 4, "from_deg": 240, "method": "meter"}"#;
+        let spread = |rows: &str| {
+            let (quantiles, _) = drawn(&belief(rows));
+            (quantiles[2] / quantiles[0]).ln()
+        };
+        let (one, sixty) = (spread(row), spread(&vec![row; 60].join(",")));
+        assert!(sixty < one && sixty > 0.6 * one, "{one} and {sixty}");
+    }
+
+    #[test]
+    fn winds_aloft_alone_reach_down_to_the_ground_and_carry_their_error() {
+        let belief = belief(r#"{"height_m": 300, "speed_mps": 8, "from_deg": 270, "north": "true"}"#);
+        assert!((belief.height_m - 300.0).abs() < 1e-9);
+        assert!(drawn(&belief).1[0] > 5.0);
+        let mut rows = Vec::new();
+        belief.fill_aloft(0.0, 0.0, &mut rows);
+        let middle = rows[0];
+        belief.fill_aloft(1.0, 1.0, &mut rows);
+        assert!(rows[0].east_mps.hypot(rows[0].north_mps) > 1.2 * middle.east_mps);
+        assert!(rows[0].north_mps < -0.5, "turned clockwise: {:?}", rows[0]);
+    }
+
+    #[test]
+    fn a_gust_alone_stands_for_a_mean_two_thirds_as_strong() {
+        let belief = belief(r#"{"gust_mps": 7.5, "from_deg": 200}, {"height_m": 200, "speed_mps": 9}"#);
+        assert_eq!(belief.used, 1, "a speed aloft without a direction is not used");
+        assert!((3.0..5.5).contains(&drawn(&belief).0[1]), "{:?}", drawn(&belief).0);
     }
 }

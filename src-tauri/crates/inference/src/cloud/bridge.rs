@@ -20,7 +20,7 @@ const KEPT: f64 = 0.5;
 /// Sweeps of moves after each step, and after the last.
 const SWEEPS: usize = 4;
 const LAST_SWEEPS: usize = 10;
-/// A bridge longer than this has met evidence that contradicts everything; it stops where it is.
+/// A bridge longer than this has met evidence that contradicts everything; its last step takes what is left.
 const LONGEST: usize = 60;
 /// Gust moves after each move of the flight itself.
 const GUST_MOVES: usize = 2;
@@ -63,13 +63,15 @@ pub(super) fn bridge(
     let mut ln_evidence = 0.0;
     let mut power = 0.0;
     let mut mover = Mover::new(model);
-    if !witnesses.pieces.is_empty() {
-        for _ in 0..LONGEST {
+    let outside = people.iter().any(|it| it.ln_likelihood == f64::NEG_INFINITY);
+    if outside || !witnesses.pieces.is_empty() {
+        for number in 0..LONGEST {
             if people.iter().all(|it| it.ln_likelihood == f64::NEG_INFINITY) {
                 ln_evidence = f64::NEG_INFINITY;
                 break;
             }
-            let step = next_step(&people, 1.0 - power);
+            // The last step goes all the way, whatever it costs the population: the evidence stays that of the whole.
+            let step = if number + 1 < LONGEST { next_step(&people, 1.0 - power) } else { 1.0 - power };
             let ln_weights: Vec<f64> = people.iter().map(|it| step * it.ln_likelihood).collect();
             ln_evidence += ln_mean(&ln_weights);
             power = if step >= 1.0 - power { 1.0 } else { power + step };

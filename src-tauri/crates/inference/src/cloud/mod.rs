@@ -110,6 +110,14 @@ pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<C
     })
 }
 
+#[cfg(test)]
+impl Cloud {
+    /// Posterior chance of a mode.
+    fn share_of(&self, mode: Mode) -> f64 {
+        self.draws.iter().filter(|draw| draw.mode == mode).map(|draw| draw.weight).sum()
+    }
+}
+
 /// A population for every mode on every island, island by island; the threads share them out.
 fn populations(
     model: &Model,
@@ -400,6 +408,47 @@ mod tests {
             |mode| answer.parts[0].modes.iter().find(|it| it.mode == mode).map_or(0.0, |it| it.probability);
         assert!(chance(Mode::NoneOpened) < 0.2, "{}", chance(Mode::NoneOpened));
         assert!(answer.surprises.iter().any(|it| it.evidence == 0), "{:?}", answer.surprises);
+    }
+
+    #[test]
+    fn an_ejection_seen_speaks_against_a_flight_in_which_nothing_came_out() {
+        let evidence = r#"{"kind": "saw", "mode": "none_opened", "sure": "think"}"#;
+        let seen =
+            format!(r#"{evidence}, {{"kind": "sighting", "moment": "deployment", "elevation_deg": 60}}"#);
+        let chance = |evidence: &str| {
+            let cloud = locate(&flight(evidence), &Priors::embedded(), &quick(2)).unwrap();
+            cloud.share_of(Mode::NoneOpened)
+        };
+        let (without, with) = (chance(evidence), chance(&seen));
+        assert!(with < 0.5 * without, "{with} after, {without} before");
+    }
+
+    #[test]
+    fn a_day_outside_the_magnetic_model_takes_its_nearest_value_and_says_so() {
+        let mut old = flight("");
+        old.launch.at = Some("2019-06-01T10:00:00Z".into());
+        let mut first = flight("");
+        first.launch.at = Some("2025-01-01T10:00:00Z".into());
+        let answer = |it: &Flight| locate(it, &Priors::embedded(), &quick(1)).unwrap().answer(None, None);
+        let (old, first) = (answer(&old), answer(&first));
+        assert!((old.declination_deg - first.declination_deg).abs() < 1e-9 && old.declination_deg > 3.0);
+        assert!(old.warnings.iter().any(|it| it.contains("2019")), "{:?}", old.warnings);
+    }
+
+    #[test]
+    fn with_named_parts_a_broken_cord_leaves_the_nose_under_the_parachute() {
+        let text = format!("{{{ROCKET}, \"evidence\": []}}").replace(
+            "\"motor\": \"C6-5\"",
+            "\"motor\": \"C6-5\", \"splits_into\": [{\"name\": \"nose\", \"mass_g\": 12, \"carries_recovery\": true},
+                {\"name\": \"body\", \"mass_g\": 50, \"length_mm\": 330, \"carries_motor\": true}]",
+        );
+        let flight = read_flight(&text).unwrap();
+        let model = Model::of(&flight, &Priors::embedded(), 0).unwrap();
+        let mut story = Story::default();
+        model.tell(Mode::CordBroke, &vec![0.0; model.latents], &mut story);
+        let [nose, body] = [0, 1].map(|part| story.landed_s(story.part_body[part]));
+        assert!(nose > 1.5 * body, "{nose} s and {body} s");
+        assert_eq!(story.seen_body[0], story.part_body[0]);
     }
 
     #[test]

@@ -9,6 +9,8 @@ use windfall_facts::{LatLon, Moment, Sighting, SightingMethod, Track};
 use windfall_quantities::Position;
 
 const EYE_HEIGHT_M: f64 = 1.6;
+/// Nobody points straighter up than this, as a cosine.
+const LEAST_COS: f64 = 0.02;
 
 /// Where an observer's eye is, m about the pad.
 fn eye(from: Option<LatLon>, model: &Model) -> [f64; 3] {
@@ -114,12 +116,18 @@ impl Sight {
     pub(super) fn ln_likelihood(&self, story: &Story, z: &[f64]) -> f64 {
         let body = self.target.body(story);
         let landed_s = story.landed_s(body);
+        let let_go_s = story.let_go_s(body);
         let event_s = match self.moment {
-            Moment::Apogee => Some(story.apogee.t_s),
-            Moment::Deployment => Some(story.deployed_s),
+            Moment::Apogee => Some(story.apogee(body).0),
+            // Nothing came out: then something else was seen.
+            Moment::Deployment if let_go_s.is_none() => return f64::NEG_INFINITY,
+            Moment::Deployment => let_go_s,
             Moment::Landed => Some(landed_s),
             Moment::Descent | Moment::Lost => None,
         };
+        // Lost may be on the way up; a descent begins at the top, or a little before if it opened early.
+        let down_from_s = story.apogee(body).0.min(let_go_s.unwrap_or(f64::INFINITY)).min(landed_s);
+        let from_s = if self.moment == Moment::Lost { f64::NEG_INFINITY } else { down_from_s };
         match (event_s, self.t_s) {
             (Some(event_s), said) => {
                 let time = said.map_or(0.0, |t_s| ln_normal(t_s - self.clock.of(z) - event_s, self.click_s));
@@ -133,17 +141,17 @@ impl Sight {
                     let when_s = t_s + shift_s;
                     f64::ln(share)
                         + self.ln_direction(story.at(body, when_s), z)
-                        + ln_in_the_air(when_s, story.deployed_s.min(landed_s), landed_s)
+                        + ln_in_the_air(when_s, from_s, landed_s)
                 };
                 ln_sum(at(0.0, 2.0 / 3.0), ln_sum(at(-step_s, 1.0 / 6.0), at(step_s, 1.0 / 6.0)))
             }
             (None, None) => {
                 // Some time on the way down, none likelier than another.
                 const TIMES: usize = 12;
-                let from_s = story.deployed_s.min(landed_s);
                 (0..TIMES)
                     .map(|index| {
-                        let when_s = from_s + (landed_s - from_s) * (index as f64 + 0.5) / TIMES as f64;
+                        let when_s =
+                            down_from_s + (landed_s - down_from_s) * (index as f64 + 0.5) / TIMES as f64;
                         self.ln_direction(story.at(body, when_s), z) - (TIMES as f64).ln()
                     })
                     .fold(f64::NEG_INFINITY, ln_sum)
@@ -156,8 +164,11 @@ impl Sight {
         let mut sum = 0.0;
         if let Some(seen) = self.bearing_rad {
             let turn = half_turn(seen - bearing - self.heading.of(z));
-            // Isotropic on the sphere: the azimuth's share of the error grows as 1 / cos(elevation).
-            sum += ln_normal(turn * elevation.cos().max(0.02), self.across_rad);
+            // Isotropic on the sphere: the azimuth's share of the error grows as 1 / cos(elevation). With both
+            // angles seen the cosines come together as in the haversine; the law is that of the bearing itself.
+            let level = elevation.cos().max(LEAST_COS);
+            let level = self.elevation_rad.map_or(level, |seen| (level * seen.cos().max(LEAST_COS)).sqrt());
+            sum += ln_normal(turn * level, self.across_rad) + level.ln();
         }
         if let Some(seen) = self.elevation_rad {
             sum += ln_normal(seen - elevation - self.tilt.of(z), self.elevation_sigma_rad);
@@ -203,6 +214,8 @@ struct Block {
     t_s: f64,
     bearing_rad: f64,
     elevation_rad: f64,
+    /// Cosine of the elevation.
+    level: f64,
 }
 
 const BLOCK_S: f64 = 1.0;
@@ -234,7 +247,7 @@ impl Trail {
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
             let (bearing, elevation) = seen_from(self.eye_m, story.at(body, when_s));
-            let across = half_turn(block.bearing_rad - bearing - heading) * elevation.cos().max(0.02);
+            let across = half_turn(block.bearing_rad - bearing - heading) * block.level;
             let upwards = block.elevation_rad - elevation - tilt;
             sum += self.ln_step(before, when_s, across, upwards);
             before = Some((when_s, across, upwards));
@@ -259,14 +272,13 @@ impl Trail {
         let mut sum = 0.0;
         for pair in self.blocks.windows(2) {
             let step_s = pair[1].t_s - pair[0].t_s;
-            let turn =
-                half_turn(pair[1].bearing_rad - pair[0].bearing_rad) * pair[1].elevation_rad.cos().max(0.02);
+            let turn = half_turn(pair[1].bearing_rad - pair[0].bearing_rad) * pair[1].level;
             let climb = pair[1].elevation_rad - pair[0].elevation_rad;
             // Ten degrees a second is a bird near by: judgement.
             let loose = 10.0_f64.to_radians() * step_s.max(0.1);
             sum += ln_normal(turn, loose) + ln_normal(climb, loose / 2.0);
         }
-        sum - TAU.ln() - (PI / 2.0).ln()
+        sum - TAU.ln() // the hemisphere
     }
 }
 
@@ -287,10 +299,12 @@ fn block_means(it: &Track, model: &Model) -> Vec<Block> {
             up += rise;
             t_s += when_s;
         }
+        let elevation_rad = up.atan2(east.hypot(north));
         blocks.push(Block {
             t_s: t_s / (end - start) as f64,
             bearing_rad: east.atan2(north),
-            elevation_rad: up.atan2(east.hypot(north)),
+            elevation_rad,
+            level: elevation_rad.cos().max(LEAST_COS),
         });
         start = end;
     }

@@ -26,7 +26,8 @@ impl Found {
         // A 68 % radius is 1.51 standard deviations of each axis: sqrt(-2 ln 0.32). The model itself is not better
         // than a pace or two: things bounce.
         let radius_m = it.accuracy_m.unwrap_or_else(|| priors.b("position_accuracy_default"));
-        Self { target, at_m: [offset.east_m, offset.north_m], sigma_m: (radius_m / 1.51).hypot(2.0) }
+        let sigma_m = (radius_m / 1.51).hypot(2.0).hypot(model.pad_sigma_m);
+        Self { target, at_m: [offset.east_m, offset.north_m], sigma_m }
     }
 
     pub(super) fn ln_likelihood(&self, story: &Story) -> f64 {

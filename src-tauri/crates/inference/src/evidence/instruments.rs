@@ -53,8 +53,8 @@ impl Instrument {
     pub(super) fn ln_likelihood(&self, story: &Story) -> f64 {
         let body = self.target.body(story);
         let expected = match self.figure {
-            Figure::Apogee => story.apogee.at_m[2] * self.indicated,
-            Figure::TimeToApogee => story.apogee.t_s,
+            Figure::Apogee => story.apogee(body).1[2] * self.indicated,
+            Figure::TimeToApogee => story.apogee(body).0,
             Figure::FallSpeed => story.fall_mps(body) * self.indicated,
             Figure::Duration => story.landed_s(body),
         };

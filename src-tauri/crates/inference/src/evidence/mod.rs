@@ -13,7 +13,7 @@ use angles::{Sight, Trail};
 pub(crate) use ground::Found;
 use ground::Ground;
 use instruments::{Instrument, Word};
-use windfall_facts::{Evidence, Flight, Mode, SightingMethod};
+use windfall_facts::{Evidence, Flight, Mode, Named, SightingMethod};
 
 /// What a piece of evidence speaks of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -153,36 +153,52 @@ impl Witnesses {
             if evidence.set_aside() {
                 continue;
             }
-            let target = |part: Option<&str>| target(flight, part, index);
+            let unknown = |part: Option<&str>| LocateError {
+                field: format!("evidence[{index}].part"),
+                message: format!(
+                    "`{}` is no part of this rocket; allowed are {}",
+                    part.unwrap_or_default(),
+                    model.part_names.join(", ")
+                ),
+            };
+            // An eye follows what hangs from the recovery device; a hand picks up a part.
+            let seen = |part: Option<&str>| match flight.named(part) {
+                Some(Named::Part(part)) => Ok(Target::Part(part)),
+                Some(Named::Stage(stage)) => Ok(Target::Stage(stage)),
+                None => Err(unknown(part)),
+            };
+            let held = |part: Option<&str>| {
+                flight.part_index_for(part).map(Target::Part).ok_or_else(|| unknown(part))
+            };
             let sighted = priors.a("mistaken_sighting");
             let other = priors.a("mistaken_other");
             match evidence {
                 Evidence::Sighting(it) => {
-                    let sight = Sight::of(it, target(it.part.as_deref())?, model, heads, priors);
+                    let sight = Sight::of(it, seen(it.part.as_deref())?, model, heads, priors);
                     let ln_wide = sight.ln_wide();
                     witnesses.add(index, sighted, ln_wide, Law::Sight(sight));
                 }
                 Evidence::Track(it) => {
-                    let trail = Trail::of(it, target(it.part.as_deref())?, model, heads, priors);
+                    let trail = Trail::of(it, seen(it.part.as_deref())?, model, heads, priors);
                     let ln_wide = trail.ln_wide();
                     witnesses.add(index, sighted, ln_wide, Law::Trail(trail));
                 }
                 Evidence::Altimeter(it) => {
                     for (instrument, ln_wide) in
-                        Instrument::all_of(it, target(it.part.as_deref())?, model, priors)
+                        Instrument::all_of(it, held(it.part.as_deref())?, model, priors)
                     {
                         witnesses.add(index, other, ln_wide, Law::Instrument(instrument));
                     }
                 }
                 Evidence::Find(it) => {
-                    let found = Found::of(it, target(Some(&it.part))?, model, priors);
+                    let found = Found::of(it, held(Some(&it.part))?, model, priors);
                     witnesses.add(index, other, Found::LN_WIDE, Law::Found(found));
                 }
                 Evidence::Saw(it) => {
                     // Its own doubt is in the odds, so that it is never law.
                     witnesses.add(index, 0.0, 0.0, Law::Word(Word::of(it, model, priors)));
                 }
-                Evidence::Area(it) => match Ground::of(it, target(it.part.as_deref())?, model) {
+                Evidence::Area(it) => match Ground::of(it, held(it.part.as_deref())?, model) {
                     Some(ground) => witnesses.add(index, 0.0, 0.0, Law::Ground(ground)),
                     None => witnesses
                         .notes
@@ -209,36 +225,13 @@ impl Witnesses {
         self.pieces.push(Piece { index, p_mistaken, ln_wide, law });
     }
 
-    /// Log likelihood of everything known, for one possible flight, over the law its latents were led by. Never NaN: a possible flight outside the model's
-    /// domain has likelihood zero.
+    /// Log likelihood of everything known, for one possible flight, over the law its latents were led by. Never NaN: a
+    /// possible flight outside the model's domain has likelihood zero.
     pub(crate) fn ln_likelihood(&self, mode: Mode, story: &Story, z: &[f64]) -> f64 {
         let sum: f64 =
             self.pieces.iter().map(|piece| piece.ln_likelihood(mode, story, z)).sum::<f64>() + story.led;
-        if sum.is_nan() { f64::NEG_INFINITY } else { sum }
+        if sum.is_nan() || !story.is_finite() { f64::NEG_INFINITY } else { sum }
     }
-}
-
-/// A part's own name means the part; a stage's name, or none, what the eye follows.
-fn target(flight: &Flight, name: Option<&str>, index: usize) -> Result<Target, LocateError> {
-    let rocket = &flight.rocket;
-    let last = rocket.stages.len().saturating_sub(1);
-    let Some(name) = name else { return Ok(Target::Stage(last)) };
-    if let Some(stage) = (0..=last).find(|stage| rocket.stage_name(*stage) == name) {
-        return Ok(Target::Stage(stage));
-    }
-    if let Some(part) = rocket.part_names().iter().position(|part| part == name) {
-        return Ok(Target::Part(part));
-    }
-    if name == "rocket" || rocket.name.as_deref() == Some(name) {
-        return Ok(Target::Stage(last));
-    }
-    Err(LocateError {
-        field: format!("evidence[{index}].part"),
-        message: format!(
-            "`{name}` is no part of this rocket; allowed are {}",
-            rocket.part_names().join(", ")
-        ),
-    })
 }
 
 /// `ln(e^a + e^b)`.

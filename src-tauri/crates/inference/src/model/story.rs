@@ -1,7 +1,7 @@
 use super::{Device, FAST_KNOTS, FAST_PER_BODY, Model, SLOW_KNOTS_S, SLOW_LATENTS, StageModel, coordinate};
 use core::f64::consts::SQRT_2;
 use windfall_facts::Mode;
-use windfall_physics::air::{AirTable, Eddy, Profile, Walk, shape_at};
+use windfall_physics::air::{AirTable, Aloft, Eddy, Profile, Walk};
 use windfall_physics::flight::{
     Boost, Path, Rail, State, Thrust, boost, coast, streamlined_fall, under_drag,
 };
@@ -21,6 +21,7 @@ struct Body {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Story {
     air: AirTable,
+    aloft: Vec<Aloft>,
     bodies: Vec<Body>,
     in_use: usize,
     /// Body of each part.
@@ -28,8 +29,14 @@ pub(crate) struct Story {
     /// What the eye follows when a flyer speaks of a stage: the body under the recovery device.
     pub(crate) seen_body: Vec<usize>,
     pub(crate) apart: bool,
+    /// Of the last stage.
     pub(crate) apogee: State,
+    /// Ejection of the last stage, or its end if there was none.
     pub(crate) deployed_s: f64,
+    /// Whether anything came out of the last stage in the air.
+    pub(crate) ejected: bool,
+    /// The booster, if there is one.
+    booster: Option<usize>,
     /// Still in the air at the cap.
     pub(crate) capped: bool,
     /// (slow, fast) standard deviation along and across the mean wind, m/s.
@@ -63,11 +70,38 @@ impl Story {
         self.bodies[body].landing_m
     }
 
+    /// The highest point of a body's way: time (s) and place (m).
+    pub(crate) fn apogee(&self, body: usize) -> (f64, [f64; 3]) {
+        if self.booster == Some(body) {
+            let top = self.bodies[body].path.top();
+            (top.t_s, top.at_m)
+        } else {
+            (self.apogee.t_s, self.apogee.at_m)
+        }
+    }
+
+    /// When a body was let go from the rest, s: staging for a booster, ejection for all else; none if nothing was
+    /// ejected.
+    pub(crate) fn let_go_s(&self, body: usize) -> Option<f64> {
+        if self.booster == Some(body) {
+            Some(self.bodies[body].released_s)
+        } else {
+            self.ejected.then_some(self.deployed_s)
+        }
+    }
+
+    /// Whether every landing is a place.
+    pub(crate) fn is_finite(&self) -> bool {
+        self.bodies[..self.in_use].iter().all(|body| body.landing_m.iter().all(|m| m.is_finite()))
+            && self.apogee.at_m[2].is_finite()
+    }
+
     /// Mean fall speed over the last 40 % of the way down, m/s.
     pub(crate) fn fall_mps(&self, body: usize) -> f64 {
         let path = &self.bodies[body].path;
         let end_s = path.end().t_s;
-        let from_s = end_s - 0.4 * (end_s - self.deployed_s).max(0.5);
+        let since_s = self.let_go_s(body).unwrap_or(self.apogee.t_s);
+        let from_s = end_s - 0.4 * (end_s - since_s).max(0.5);
         path.at(from_s)[2] / (end_s - from_s)
     }
 
@@ -144,18 +178,18 @@ impl Model {
             uniform(sigmas.roughness_ln, z[ROUGHNESS]).exp()
         };
         let stability = (sigmas.stability.0 + sigmas.stability.1 * z[STABILITY]).max(-0.3);
-        let tail = if self.wind.read { heavy_tail(z[WIND_TAIL]) } else { 1.0 };
-        let root = self.wind.root_mps;
-        let (first, second) = (tail * z_at(WIND), tail * z_at(WIND + 1));
-        let to_10_m = 1.0 / shape_at(self.wind.height_m, roughness_m, stability, sigmas.shear.0);
-        let profile = Profile {
-            east10_mps: (self.wind.mean_mps[0] + root[0] * first) * to_10_m,
-            north10_mps: (self.wind.mean_mps[1] + root[1] * first + root[2] * second) * to_10_m,
+        // Turned back and scaled from the height it was read at, so that the profile passes through the reading.
+        let [east, north] = self.wind.at([z_at(WIND), z_at(WIND + 1)], z[WIND_TAIL]);
+        let mut profile = Profile {
+            east10_mps: east,
+            north10_mps: north,
             roughness_m,
             stability,
             shear_exponent: sigmas.shear.0 + sigmas.shear.1 * z_at(SHEAR),
             veer_radpm: sigmas.veer_radpm * z_at(VEER),
         };
+        profile.pass_through(self.wind.height_m, east, north);
+        self.wind.fill_aloft(z_at(SHEAR), z_at(VEER), &mut story.aloft);
         // Without drag nothing flies higher than this; the table need not reach further.
         let last = self.stages.len() - 1;
         let flown = self.flown(last, z, wide);
@@ -163,7 +197,7 @@ impl Model {
         let impulse_ns = flown.impulse_ns + below.as_ref().map_or(0.0, |it| it.impulse_ns);
         let fastest_mps = impulse_ns / (flown.dry_kg + flown.spent_kg);
         let ceiling_m = fastest_mps * fastest_mps / (2.0 * windfall_physics::GRAVITY_MPS2) + 100.0;
-        story.air.fill(&profile, &self.wind.aloft, self.ground, ceiling_m);
+        story.air.fill(&profile, &story.aloft, self.ground, ceiling_m);
         let friction = wide * profile.friction_velocity_mps();
         let speed = profile.east10_mps.hypot(profile.north10_mps).max(1e-9);
         story.along = [profile.east10_mps / speed, profile.north10_mps / speed];
@@ -182,6 +216,8 @@ impl Model {
         story.in_use = 0;
         story.capped = false;
         story.apart = false;
+        story.ejected = false;
+        story.booster = None;
         story.seen_body.clear();
         let air = story.air.clone();
         let last_stage = &self.stages[last];
@@ -232,6 +268,7 @@ impl Model {
                 story.bodies[body].path = falling;
                 story.bodies[body].released_s = state.t_s;
                 story.seen_body.push(body);
+                story.booster = Some(body);
             }
             let lit = mode != Mode::SecondStageUnlit;
             let mut craft = Boost {
@@ -272,8 +309,13 @@ impl Model {
             if grounded {
                 story.deployed_s = story.deployed_s.min(state.t_s);
             } else if falls_streamlined {
-                story.capped = true; // two minutes of streamlined fall: outside the model
+                // Two minutes of streamlined fall: so light and draggy that it sinks like anything else.
+                let mut path = core::mem::take(&mut story.bodies[main].path);
+                story.capped |=
+                    under_drag(state, craft.mass_kg, craft.drag_area_m2, rising_mps, &air, &mut path);
+                story.bodies[main].path = path;
             } else {
+                story.ejected = true;
                 self.come_down(mode, last_stage, &flown, z[MISHAP], state, rising_mps, &air, story, main);
             }
             if grounded || falls_streamlined {
@@ -283,9 +325,15 @@ impl Model {
         };
         // Parts not placed by coming apart stay with the main body, or with the booster.
         if !story.apart {
-            story.part_body.clear();
-            story.part_body.extend(self.part_stage.iter().map(|stage| if *stage == last { main } else { 0 }));
+            self.place_all(main, story);
         }
+    }
+
+    /// Every part of the last stage with one body, those of the booster with its own.
+    fn place_all(&self, main: usize, story: &mut Story) {
+        let last = self.stages.len() - 1;
+        story.part_body.clear();
+        story.part_body.extend(self.part_stage.iter().map(|stage| if *stage == last { main } else { 0 }));
     }
 
     /// From the ejection to the ground, each body its own way.
@@ -318,10 +366,7 @@ impl Model {
             Mode::CameApart => {
                 story.apart = true;
                 let last = self.stages.len() - 1;
-                story.part_body.clear();
-                story
-                    .part_body
-                    .extend(self.part_stage.iter().map(|stage| if *stage == last { usize::MAX } else { 0 }));
+                self.place_all(main, story);
                 let first = self.part_stage.iter().position(|stage| *stage == last).unwrap_or(0);
                 // Branches of the path must be cut before the main body goes on its own way.
                 let others: Vec<usize> = stage.parts.iter().skip(1).map(|_| story.body()).collect();
@@ -345,9 +390,18 @@ impl Model {
             }
             Mode::CordBroke => {
                 let nose = story.body();
-                fall(story, nose, NOSE_SHARE * flown.dry_kg, open_m2);
-                fall(story, main, whole_kg - NOSE_SHARE * flown.dry_kg, tumbling_m2);
+                let carrier = stage.parts.iter().position(|part| part.carries_recovery);
+                let nose_kg = carrier.map_or(NOSE_SHARE, |at| stage.parts[at].mass_share) * flown.dry_kg;
+                fall(story, nose, nose_kg, open_m2);
+                fall(story, main, (whole_kg - nose_kg).max(0.05 * whole_kg), tumbling_m2);
                 story.seen_body.push(nose);
+                if let Some(at) = carrier {
+                    self.place_all(main, story);
+                    story.apart = true;
+                    let last = self.stages.len() - 1;
+                    let first = self.part_stage.iter().position(|stage| *stage == last).unwrap_or(0);
+                    story.part_body[first + at] = nose;
+                }
             }
             Mode::Tangled => {
                 let tangled = open_m2 * uniform(self.sigmas.tangled, mishap_z);
@@ -492,36 +546,4 @@ fn lead(
         }
     }
     Some(ln_cost)
-}
-
-/// Factor that turns a normal into a Student t with 4 degrees of freedom: `sqrt(4 / chi2_4)` at the quantile of `z`.
-///
-/// # Model
-/// The distribution function of `chi2_4` is `1 - e^-y (1 + y)` with `y = x / 2`; Newton steps on its logarithm of the
-/// upper tail.
-fn heavy_tail(z: f64) -> f64 {
-    let upper = share_below(-z).clamp(1e-12, 1.0 - 1e-12);
-    // Solve y - ln(1 + y) = -ln(upper); the start fits both ends.
-    let target = -upper.ln();
-    let mut y = target + (2.0 * target).sqrt();
-    for _ in 0..6 {
-        let f = y - y.ln_1p() - target;
-        y = (y - f * (1.0 + y) / y.max(1e-9)).max(1e-6);
-    }
-    (2.0 / y).sqrt()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_heavy_tail_has_the_quantiles_of_chi_squared_with_four_degrees() {
-        // Table of the chi-squared distribution, 4 degrees of freedom, any statistics handbook (from memory):
-        // median 3.357, 95 % 9.488, 5 % 0.711.
-        for (z, quantile) in [(0.0, 3.357), (1.644_854, 9.488), (-1.644_854, 0.711)] {
-            let chi = 4.0 / heavy_tail(z).powi(2);
-            assert!((chi - quantile).abs() < 1e-3, "{chi} at {z}");
-        }
-    }
 }

@@ -46,7 +46,7 @@ impl Blur {
     /// M. West, Approximating posterior distributions by mixture, J. R. Stat. Soc. B 55 (1993) 409, for the
     /// shrinkage; B. W. Silverman, Density Estimation (1986), equation 4.14, for the bandwidth `n^(-1/6)` in the
     /// plane; both from memory.
-    fn of(landings: &[&Landing]) -> Self {
+    fn of(landings: &[&Landing], least_m: f64) -> Self {
         let total: f64 = landings.iter().map(|it| it.weight).sum();
         let squares: f64 = landings.iter().map(|it| it.weight * it.weight).sum();
         let count = total * total / squares;
@@ -61,7 +61,7 @@ impl Blur {
             cov = [cov[0] + w * e * e, cov[1] + w * e * n, cov[2] + w * n * n];
         }
         let h2 = count.max(2.0).powf(-1.0 / 3.0).min(0.9);
-        let least = LEAST_KERNEL_M * LEAST_KERNEL_M;
+        let least = least_m * least_m;
         Self {
             mean,
             shrink: (1.0 - h2).sqrt(),
@@ -75,8 +75,9 @@ impl Blur {
 }
 
 impl Map {
-    /// The density of the landings, on at most `cells` cells a side. None without landings.
-    pub(crate) fn of(landings: &[Landing], cells: usize) -> Option<Self> {
+    /// The density of the landings, on at most `cells` cells a side, blurred by at least the error of the pad's own
+    /// place. None without landings.
+    pub(crate) fn of(landings: &[Landing], cells: usize, pad_sigma_m: f64) -> Option<Self> {
         let total: f64 = landings.iter().map(|it| it.weight).sum();
         if landings.is_empty() || total <= 0.0 {
             return None;
@@ -86,7 +87,7 @@ impl Map {
             .filter_map(|mode| {
                 let own: Vec<&Landing> =
                     landings.iter().filter(|it| it.mode == mode && it.weight > 0.0).collect();
-                (!own.is_empty()).then(|| (mode, Blur::of(&own)))
+                (!own.is_empty()).then(|| (mode, Blur::of(&own, LEAST_KERNEL_M.hypot(pad_sigma_m))))
             })
             .collect();
         let (low, high) = extent(landings, &blurs, total);
@@ -375,7 +376,7 @@ mod tests {
             let (mut inside, mut tried) = (0.0, 0.0);
             for seed in 0..4 {
                 let (landings, _) = gaussian(4096, seed);
-                let map = Map::of(&landings, 256).unwrap();
+                let map = Map::of(&landings, 256, 0.0).unwrap();
                 let level = map.level(&landings, p);
                 for _ in 0..20_000 {
                     let (a, b): (f64, f64) = (rng.sample(StandardNormal), rng.sample(StandardNormal));
@@ -394,7 +395,7 @@ mod tests {
     fn the_area_of_a_gaussian_region_is_the_ellipse_of_the_textbook() {
         // Area inside probability p of a bivariate Gaussian: -2 pi ln(1 - p) sqrt(det cov).
         let (landings, _) = gaussian(8192, 7);
-        let map = Map::of(&landings, 256).unwrap();
+        let map = Map::of(&landings, 256, 0.0).unwrap();
         for p in [0.5_f64, 0.9] {
             let (_, area) = map.region(map.level(&landings, p));
             let exact = -core::f64::consts::TAU * (1.0 - p).ln() * 60.0 * 20.0;
@@ -405,7 +406,7 @@ mod tests {
     #[test]
     fn the_aim_of_a_round_cloud_is_its_middle() {
         let (landings, distance2) = gaussian(4096, 3);
-        let map = Map::of(&landings, 256).unwrap();
+        let map = Map::of(&landings, 256, 0.0).unwrap();
         assert!(distance2(map.aim(15.0)) < 0.15);
     }
 }

@@ -11,7 +11,7 @@ use crate::ground::to_geojson;
 use density::{Landing, Map};
 use windfall_facts::{
     Answer, Approach, Evidence, HazardChance, HazardKind, LatLon, Mode, ModeAnswer, Moment, PartAnswer,
-    Region, SightLine, Surprise,
+    Region, SightLine, Surprise, WindReading,
 };
 use windfall_quantities::{Bearing, Offset, Position, TrueNorth};
 
@@ -79,7 +79,7 @@ impl Cloud {
     pub fn density(&self, part: &str, mode: Option<Mode>) -> Option<Density> {
         let part = self.model.part_names.iter().position(|name| name == part)?;
         let landings = self.landings(part, mode);
-        Some(Density { bytes: Map::of(&landings, CELLS)?.bytes() })
+        Some(Density { bytes: Map::of(&landings, CELLS, self.model.pad_sigma_m)?.bytes() })
     }
 
     fn landings(&self, part: usize, mode: Option<Mode>) -> Vec<Landing> {
@@ -121,14 +121,14 @@ impl Cloud {
 
     fn part(&self, part: usize, from_m: [f64; 2], samples: Option<usize>) -> PartAnswer {
         let landings = self.landings(part, None);
-        let (aim_m, regions) = Map::of(&landings, CELLS)
+        let (aim_m, regions) = Map::of(&landings, CELLS, self.model.pad_sigma_m)
             .map_or(([0.0; 2], Vec::new()), |map| (map.aim(SWEEP_RADIUS_M), self.regions(&map, &landings)));
         let mut modes: Vec<ModeAnswer> = self
             .mode_chances()
             .into_iter()
             .filter_map(|(mode, probability)| {
                 let own = self.landings(part, Some(mode));
-                let map = Map::of(&own, CELLS_OF_A_MODE)?;
+                let map = Map::of(&own, CELLS_OF_A_MODE, self.model.pad_sigma_m)?;
                 let (aim, regions) = (self.place(map.aim(SWEEP_RADIUS_M)), self.regions(&map, &own));
                 Some(ModeAnswer { mode, probability, aim, regions })
             })
@@ -229,8 +229,10 @@ impl Cloud {
             cautions
                 .push("It may be in a tree: do not climb, and do not throw or poke at it near wires.".into());
         }
-        let blows =
-            self.flight.wind.iter().filter_map(|row| row.speed_mps).map(|it| it.value).fold(0.0, f64::max);
+        // The code speaks of the wind where people launch, not of winds aloft.
+        let low = |row: &&WindReading| row.height_m.is_none_or(|height| height.value <= 10.0);
+        let rows = self.flight.wind.iter().filter(low);
+        let blows = rows.filter_map(|row| row.speed_mps).map(|it| it.value).fold(0.0, f64::max);
         if blows > WIND_LIMIT_MPS {
             cautions.push(format!(
                 "A reading of {blows:.0} m/s is above 20 mph, the most the model rocket safety code launches in."
@@ -264,8 +266,12 @@ impl Cloud {
                 100.0 * capped
             ));
         }
-        if self.flight.wind.is_empty() {
+        let unused = self.flight.wind.len() - self.model.wind.used;
+        if self.model.wind.used == 0 {
             warnings.push("No wind reading: the whole climate of flying days is allowed for.".into());
+        } else if unused > 0 {
+            warnings
+                .push(format!("{unused} of the winds aloft lack a speed or a direction and are not used."));
         }
         let notes = self.model.notes.iter().chain(&self.witnesses.notes);
         for note in notes {
@@ -382,7 +388,7 @@ impl Cloud {
     /// Whether a place lies in the 50 % and in the 90 % region of a part.
     pub(crate) fn holds(&self, part: usize, at_m: [f64; 2]) -> (bool, bool) {
         let landings = self.landings(part, None);
-        Map::of(&landings, CELLS).map_or((false, false), |map| {
+        Map::of(&landings, CELLS, self.model.pad_sigma_m).map_or((false, false), |map| {
             let density = map.at(at_m);
             (density >= map.level(&landings, 0.5), density >= map.level(&landings, 0.9))
         })

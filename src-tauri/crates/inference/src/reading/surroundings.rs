@@ -103,7 +103,7 @@ impl Surroundings {
         let way = [aim_m[0] - from_m[0], aim_m[1] - from_m[1]];
         let length_m = way[0].hypot(way[1]);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "metres on a field")]
-        let steps = (length_m / STEP_M).ceil().min(20_000.0) as usize;
+        let steps = (length_m / STEP_M).ceil().clamp(1.0, 20_000.0) as usize;
         let at = |along_m: f64| {
             let share = if length_m > 0.0 { (along_m / length_m).clamp(0.0, 1.0) } else { 0.0 };
             [from_m[0] + share * way[0], from_m[1] + share * way[1]]
@@ -112,7 +112,7 @@ impl Surroundings {
         let mut clear_of: Vec<bool> = self.obstacles.iter().map(|it| !it.holds(from_m)).collect();
         let mut was_inside = self.inside(from_m).unwrap_or(false);
         for step in 0..=steps {
-            let along_m = (step as f64 * STEP_M).min(length_m);
+            let along_m = length_m * step as f64 / steps as f64;
             let here = at(along_m);
             let last = step == steps;
             for (obstacle, clear) in self.obstacles.iter().zip(&mut clear_of) {

@@ -82,7 +82,7 @@ fn rests_on(cloud: &Cloud) -> String {
     say(count(|it| matches!(it, Evidence::Find(_))), "part found", "parts found");
     say(count(|it| matches!(it, Evidence::Saw(_))), "word on what it did", "words on what it did");
     say(count(|it| matches!(it, Evidence::Area(_))), "word on where it is", "words on where it is");
-    let readings = cloud.flight.wind.len();
+    let readings = cloud.model.wind.used;
     say(readings, "wind reading", "wind readings");
     if readings == 0 {
         facts.push("no wind reading at all".to_owned());

@@ -76,6 +76,14 @@ impl Profile {
         (east * cos + north * sin, north * cos - east * sin)
     }
 
+    /// Sets the wind at 10 m so that [`Profile::at`] gives this wind (towards east and north, m/s) at `height_m`.
+    pub fn pass_through(&mut self, height_m: f64, east_mps: f64, north_mps: f64) {
+        let factor = 1.0 / shape_at(height_m, self.roughness_m, self.stability, self.shear_exponent);
+        let (sin, cos) = (self.veer_radpm * (height_m - REFERENCE_M)).sin_cos();
+        self.east10_mps = factor * (east_mps * cos - north_mps * sin);
+        self.north10_mps = factor * (north_mps * cos + east_mps * sin);
+    }
+
     /// Friction velocity, m/s.
     ///
     /// # Model

@@ -57,6 +57,13 @@ impl Path {
         self.knots.last().copied().unwrap_or_default()
     }
 
+    /// The highest point.
+    #[must_use]
+    pub fn top(&self) -> Knot {
+        let higher = |a: &&Knot, b: &&Knot| a.at_m[2].total_cmp(&b.at_m[2]);
+        self.knots.iter().max_by(higher).copied().unwrap_or_default()
+    }
+
     /// Position at a time: on the pad before the first point, on the ground after the last.
     #[inline]
     #[must_use]
