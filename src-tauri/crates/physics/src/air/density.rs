@@ -16,6 +16,28 @@ pub fn standard_atmosphere(height_m: f64) -> (f64, f64, f64) {
     (kelvin, pascal, pascal / (DRY_AIR_JPKGK * kelvin))
 }
 
+/// Geopotential height (m) at which the standard atmosphere has this pressure, up to 11 km: what an altimeter takes it
+/// for.
+///
+/// # Source
+/// Inverse of [`standard_atmosphere`].
+#[must_use]
+pub fn pressure_height_m(pressure_pa: f64) -> f64 {
+    let ratio = pressure_pa / SEA_LEVEL_PA;
+    SEA_LEVEL_K / LAPSE_KPM * (1.0 - ratio.powf(DRY_AIR_JPKGK * LAPSE_KPM / GRAVITY_MPS2))
+}
+
+/// Geopotential height (m) at which the standard atmosphere is as dense, up to 11 km: density altitude.
+///
+/// # Source
+/// Inverse of [`standard_atmosphere`].
+#[must_use]
+pub fn density_height_m(density_kgpm3: f64) -> f64 {
+    let sea_level = SEA_LEVEL_PA / (DRY_AIR_JPKGK * SEA_LEVEL_K);
+    let exponent = GRAVITY_MPS2 / (DRY_AIR_JPKGK * LAPSE_KPM) - 1.0;
+    SEA_LEVEL_K / LAPSE_KPM * (1.0 - (density_kgpm3 / sea_level).powf(1.0 / exponent))
+}
+
 /// Density of moist air, kg/m3.
 ///
 /// # Units
@@ -78,7 +100,9 @@ impl Ground {
 /// What an altimeter shows at a true height above the pad: it takes the pressure for the standard atmosphere's.
 ///
 /// # Model
-/// The column is warmer than standard by the same ratio throughout: indicated = true x `T_standard` / T.
+/// Dry air with the standard lapse rate over a pad at standard pressure, warm or cold by any amount: there
+/// indicated = true x `T_standard` / T is exact (integrate the hydrostatic equation). Damp air, another lapse rate and
+/// another pressure change it by less than a hundredth; a test measures each.
 #[must_use]
 pub fn indicated_height_m(true_m: f64, ground: Ground, elevation_m: f64) -> f64 {
     true_m * standard_atmosphere(elevation_m).0 / ground.temperature_k

@@ -1,9 +1,17 @@
 //! The air: its density, and the wind.
 
+mod beaufort;
 mod density;
 mod gust;
+mod gust_factor;
+mod terrain;
 mod wind;
 
-pub use density::{Ground, indicated_height_m, moist_density_kgpm3, standard_atmosphere};
+pub use beaufort::Beaufort;
+pub use density::{
+    Ground, density_height_m, indicated_height_m, moist_density_kgpm3, pressure_height_m, standard_atmosphere,
+};
 pub use gust::{Drift, Eddy, Walk};
+pub use gust_factor::gust_factor;
+pub use terrain::Terrain;
 pub use wind::{AirTable, Aloft, Profile, shape_at};
