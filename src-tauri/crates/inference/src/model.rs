@@ -1,16 +1,17 @@
 //! From the facts of one flight to its possible flights: what each standard normal of the latent space moves.
 
+mod drift;
 mod story;
 
+pub(crate) use drift::{Drift, Row};
 pub(crate) use story::Story;
 
-use crate::evidence::Found;
 use crate::wind::WindBelief;
 use crate::{LocateError, Priors};
 use windfall_facts::{
     CanopyShape, Delay, Designation, Figure, Flight, Known, Mode, Motor, Recovery, Rod, Stage,
 };
-use windfall_physics::air::{Eddy, Ground};
+use windfall_physics::air::Ground;
 use windfall_physics::craft::{
     Burn, Outline, TypicalMotor, canopy_area_m2, cross_section_m2, spill_hole_area_m2, streamer_area_m2,
     tumbling_drag_area_m2, typical_motor,
@@ -43,12 +44,6 @@ pub(crate) mod coordinate {
     pub(crate) const ASCENT_DRAG: usize = 7;
     pub(crate) const PER_STAGE: usize = 8;
 }
-
-/// Knots of the slow gust component, seconds after first motion.
-const SLOW_KNOTS_S: [f64; 7] = [0.0, 20.0, 45.0, 90.0, 180.0, 400.0, 900.0];
-const FAST_KNOTS: usize = 5;
-const FAST_PER_BODY: usize = 4 * FAST_KNOTS;
-const SLOW_LATENTS: usize = 4 * (SLOW_KNOTS_S.len() - 1);
 
 /// A spread, by how well the number is known.
 fn spread(known: Option<Known>, stated: f64, guessed: f64, weighed: f64) -> f64 {
@@ -133,13 +128,11 @@ pub(crate) struct Model {
     rail_m: f64,
     lean_rad: [f64; 2],
     sigmas: Sigmas,
-    slow_eddies: Vec<Eddy>,
-    /// Standard normals that move heights and times; the rest are gusts.
+    /// Standard normals that move heights and times. The clocks of the observers are the last of them.
     pub(crate) theta: usize,
-    /// Parts found, which lead the gusts of their bodies.
-    pub(crate) finds: Vec<Found>,
-    /// Offset of the first clock and heading coordinate.
-    pub(crate) extra: usize,
+    /// Offset of the first clock.
+    pub(crate) clocks: usize,
+    /// All standard normals: after `theta`, those of the phones, which belong to the linear block.
     pub(crate) latents: usize,
 }
 
@@ -160,12 +153,18 @@ struct Sigmas {
     gust_u: f64,
     gust_v: f64,
     slow_share: f64,
+    slow_s: f64,
     fast_s: f64,
 }
 
 impl Model {
-    /// `extra`: coordinates that the evidence asks for (clock offsets, heading biases), standard normals too.
-    pub(crate) fn of(flight: &Flight, priors: &Priors, extra: usize) -> Result<Self, LocateError> {
+    /// `clocks`, `phones`: coordinates that the evidence asks for (clock offsets; heading biases and the like), standard
+    /// normals too.
+    pub(crate) fn of(
+        flight: &Flight,
+        priors: &Priors,
+        (clocks, phones): (usize, usize),
+    ) -> Result<Self, LocateError> {
         let pad = Position::new(flight.pad.lat, flight.pad.lon)
             .map_err(|error| LocateError { field: "pad".into(), message: error.to_string() })?;
         let mut notes = Vec::new();
@@ -199,13 +198,9 @@ impl Model {
             .collect();
         let last = &stages[count - 1];
         let modes = possible_modes(last, count == 2, priors);
-        let bodies = (count - 1) + last.parts.len().max(2);
-        let extra_at = coordinate::STAGE + coordinate::PER_STAGE * count;
-        let theta = extra_at + extra;
-        let latents = theta + SLOW_LATENTS + FAST_PER_BODY * bodies;
+        let clocks_at = coordinate::STAGE + coordinate::PER_STAGE * count;
         let (roughness_known, roughness_ln) = roughness(flight, priors);
         let rod = flight.launch.rod.unwrap_or_default();
-        let slow_s = priors.a("gust_time_slow");
         Ok(Self {
             frame: LocalFrame::about(pad),
             declination,
@@ -240,14 +235,13 @@ impl Model {
                 gust_u: priors.a("gust_sigma_u"),
                 gust_v: priors.a("gust_sigma_v"),
                 slow_share: priors.a("gust_slow_share"),
+                slow_s: priors.a("gust_time_slow"),
                 fast_s: priors.a("gust_time_fast"),
             },
-            slow_eddies: SLOW_KNOTS_S.windows(2).map(|pair| Eddy::over(pair[1] - pair[0], slow_s)).collect(),
             stages,
-            theta,
-            extra: extra_at,
-            finds: Vec::new(),
-            latents,
+            theta: clocks_at + clocks,
+            clocks: clocks_at,
+            latents: clocks_at + clocks + phones,
         })
     }
 

@@ -1,8 +1,8 @@
 //! From the prior to the posterior in steps: a tempered population with moves shaped to it.
 
-use super::Draw;
+use super::{Draw, Weigher};
 use crate::evidence::Witnesses;
-use crate::model::{Model, Story};
+use crate::model::Model;
 use rand::{Rng, RngExt};
 use rand_distr::StandardNormal;
 use windfall_facts::Mode;
@@ -22,25 +22,18 @@ const SWEEPS: usize = 4;
 const LAST_SWEEPS: usize = 10;
 /// A bridge longer than this has met evidence that contradicts everything; its last step takes what is left.
 const LONGEST: usize = 60;
-/// Gust moves after each move of the flight itself.
-const GUST_MOVES: usize = 2;
-
-struct Particle {
-    z: Vec<f64>,
-    story: Story,
-    ln_likelihood: f64,
-}
 
 /// Carries `size` possible flights of one mode from the prior to the posterior.
 ///
 /// # Model
 /// Sequential Monte Carlo by likelihood tempering: each step raises the power on the likelihood until half of the
 /// population remains effective, resamples, and moves every particle by Metropolis steps that keep the tempered
-/// law: autoregressive steps about the population's mean, shaped by its covariance, for the flight itself, and the
-/// same about the prior (preconditioned Crank-Nicolson) for the gusts; step lengths follow their acceptance.
+/// law: autoregressive steps about the population's mean, shaped by its covariance, whose length follows their
+/// acceptance. The linear block is drawn afresh with each proposal; its estimate of the likelihood is unbiased, so the
+/// law at full power is exact.
 /// # Source
-/// P. Del Moral, A. Doucet, A. Jasra, Sequential Monte Carlo samplers, J. R. Stat. Soc. B 68 (2006) 411; S. Cotter
-/// et al., MCMC methods for functions, Statistical Science 28 (2013) 424, for the Crank-Nicolson move; from memory.
+/// P. Del Moral, A. Doucet, A. Jasra, Sequential Monte Carlo samplers, J. R. Stat. Soc. B 68 (2006) 411; C. Andrieu,
+/// G. Roberts, The pseudo-marginal approach, Annals of Statistics 37 (2009) 697; from memory.
 pub(super) fn bridge(
     model: &Model,
     witnesses: &Witnesses,
@@ -51,13 +44,11 @@ pub(super) fn bridge(
     if size == 0 {
         return Population::default();
     }
-    let mut people: Vec<Particle> = (0..size)
+    let mut weigher = Weigher::new(model, witnesses);
+    let mut people: Vec<Draw> = (0..size)
         .map(|_| {
-            let z: Vec<f64> = (0..model.latents).map(|_| rng.sample(StandardNormal)).collect();
-            let mut story = Story::default();
-            model.tell(mode, &z, &mut story);
-            let ln_likelihood = witnesses.ln_likelihood(mode, &story, &z);
-            Particle { z, story, ln_likelihood }
+            let theta: Vec<f64> = (0..model.theta).map(|_| rng.sample(StandardNormal)).collect();
+            weigher.draw(mode, &theta, rng)
         })
         .collect();
     let mut ln_evidence = 0.0;
@@ -78,40 +69,18 @@ pub(super) fn bridge(
             resample(&mut people, &ln_weights, rng);
             mover.shape_to(&people);
             for _ in 0..if power < 1.0 { SWEEPS } else { LAST_SWEEPS } {
-                mover.sweep(model, witnesses, mode, power, &mut people, rng);
+                mover.sweep(&mut weigher, mode, power, &mut people, rng);
             }
             if power >= 1.0 {
                 break;
             }
         }
     }
-    let draws = people
-        .into_iter()
-        .map(|it| {
-            let main = it.story.seen_body.last().copied().unwrap_or(0);
-            Draw {
-                mode,
-                island: 0,
-                weight: 0.0,
-                landing_m: it.story.part_body.iter().map(|body| it.story.landing_m(*body)).collect(),
-                apart: it.story.apart,
-                capped: it.story.capped,
-                p_mistaken: witnesses
-                    .pieces
-                    .iter()
-                    .map(|piece| piece.p_mistaken(mode, &it.story, &it.z))
-                    .collect(),
-                apogee_m: it.story.apogee.at_m[2],
-                landed_s: it.story.landed_s(main),
-                theta: it.z[..model.theta].to_vec(),
-            }
-        })
-        .collect();
-    Population { ln_evidence: Some(ln_evidence), draws }
+    Population { ln_evidence: Some(ln_evidence), draws: people }
 }
 
 /// The largest step of the power, at most `rest`, that keeps the effective share.
-fn next_step(people: &[Particle], rest: f64) -> f64 {
+fn next_step(people: &[Draw], rest: f64) -> f64 {
     let high = people.iter().map(|it| it.ln_likelihood).fold(f64::NEG_INFINITY, f64::max);
     let effective = |step: f64| {
         let (mut sum, mut squares) = (0.0, 0.0);
@@ -139,7 +108,7 @@ fn ln_mean(ln: &[f64]) -> f64 {
 }
 
 /// Systematic resampling.
-fn resample(people: &mut [Particle], ln_weights: &[f64], rng: &mut impl Rng) {
+fn resample(people: &mut [Draw], ln_weights: &[f64], rng: &mut impl Rng) {
     let high = ln_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let weights: Vec<f64> = ln_weights.iter().map(|l| (l - high).exp()).collect();
     let stride = weights.iter().sum::<f64>() / people.len() as f64;
@@ -159,8 +128,7 @@ fn resample(people: &mut [Particle], ln_weights: &[f64], rng: &mut impl Rng) {
     for index in 0..people.len() {
         for _ in 1..copies[index] {
             if let Some(place) = spare.pop() {
-                let (z, story) = (people[index].z.clone(), people[index].story.clone());
-                people[place] = Particle { z, story, ln_likelihood: people[index].ln_likelihood };
+                people[place] = people[index].clone();
             }
         }
     }
@@ -173,10 +141,8 @@ struct Mover {
     /// Lower triangle, row by row, of the root of the population's covariance.
     root: Vec<f64>,
     stride: f64,
-    turn: f64,
     proposal: Vec<f64>,
     whitened: Vec<f64>,
-    told: Story,
 }
 
 impl Mover {
@@ -186,19 +152,17 @@ impl Mover {
             mean: vec![0.0; model.theta],
             root: Vec::new(),
             stride: 0.6,
-            turn: 0.5,
-            proposal: vec![0.0; model.latents],
+            proposal: vec![0.0; model.theta],
             whitened: vec![0.0; model.theta],
-            told: Story::default(),
         }
     }
 
     /// Takes the shape of the population, leaning on the prior's unit covariance where it is small.
-    fn shape_to(&mut self, people: &[Particle]) {
+    fn shape_to(&mut self, people: &[Draw]) {
         let (d, n) = (self.theta, people.len() as f64);
         let mut mean = vec![0.0; d];
         for it in people {
-            for (m, z) in mean.iter_mut().zip(&it.z) {
+            for (m, z) in mean.iter_mut().zip(&it.theta) {
                 *m += z / n;
             }
         }
@@ -206,9 +170,9 @@ impl Mover {
         let mut cov = vec![0.0; d * d];
         for it in people {
             for i in 0..d {
-                let a = it.z[i] - mean[i];
+                let a = it.theta[i] - mean[i];
                 for j in 0..=i {
-                    cov[i * d + j] += a * (it.z[j] - mean[j]) / n;
+                    cov[i * d + j] += a * (it.theta[j] - mean[j]) / n;
                 }
             }
         }
@@ -226,28 +190,25 @@ impl Mover {
 
     fn sweep(
         &mut self,
-        model: &Model,
-        witnesses: &Witnesses,
+        weigher: &mut Weigher<'_>,
         mode: Mode,
         power: f64,
-        people: &mut [Particle],
+        people: &mut [Draw],
         rng: &mut impl Rng,
     ) {
         let d = self.theta;
-        let (mut taken, mut turned) = (0_usize, 0_usize);
+        let mut taken = 0_usize;
         for it in people.iter_mut() {
-            // The flight itself.
             // In whitened coordinates the proposal is a standard normal that remembers where it was; it keeps the
             // Gaussian of the population, and the ratio puts right what that Gaussian gets wrong.
-            self.proposal.copy_from_slice(&it.z);
             let (mut before, mut after) = (0.0, 0.0);
             let memory = (1.0 - self.stride * self.stride).sqrt();
             for i in 0..d {
                 let row = &self.root[i * d..i * d + i];
                 let known: f64 = row.iter().zip(&self.whitened).map(|(root, white)| root * white).sum();
-                let white = (it.z[i] - self.mean[i] - known) / self.root[i * d + i];
+                let white = (it.theta[i] - self.mean[i] - known) / self.root[i * d + i];
                 self.whitened[i] = white;
-                before += it.z[i] * it.z[i] - white * white;
+                before += it.theta[i] * it.theta[i] - white * white;
             }
             for white in &mut self.whitened {
                 *white = memory * *white + self.stride * rng.sample::<f64, _>(StandardNormal);
@@ -258,36 +219,15 @@ impl Mover {
                 self.proposal[i] = self.mean[i] + push;
                 after += self.proposal[i] * self.proposal[i] - self.whitened[i] * self.whitened[i];
             }
-            model.tell(mode, &self.proposal, &mut self.told);
-            let ln_likelihood = witnesses.ln_likelihood(mode, &self.told, &self.proposal);
-            let ln_ratio = power * (ln_likelihood - it.ln_likelihood) + 0.5 * (before - after);
+            let told = weigher.draw(mode, &self.proposal, rng);
+            let ln_ratio = power * (told.ln_likelihood - it.ln_likelihood) + 0.5 * (before - after);
             if rng.random::<f64>().ln() < ln_ratio {
-                core::mem::swap(&mut it.story, &mut self.told);
-                core::mem::swap(&mut it.z, &mut self.proposal);
-                it.ln_likelihood = ln_likelihood;
+                *it = told;
                 taken += 1;
-            }
-            // Its gusts.
-            let keep = (1.0 - self.turn * self.turn).sqrt();
-            for _ in 0..GUST_MOVES {
-                self.proposal.copy_from_slice(&it.z);
-                for z in &mut self.proposal[d..] {
-                    *z = keep * *z + self.turn * rng.sample::<f64, _>(StandardNormal);
-                }
-                model.tell_gusts(&self.proposal, &mut it.story);
-                let ln_likelihood = witnesses.ln_likelihood(mode, &it.story, &self.proposal);
-                if rng.random::<f64>().ln() < power * (ln_likelihood - it.ln_likelihood) {
-                    core::mem::swap(&mut it.z, &mut self.proposal);
-                    it.ln_likelihood = ln_likelihood;
-                    turned += 1;
-                } else {
-                    model.tell_gusts(&it.z, &mut it.story);
-                }
             }
         }
         let n = people.len() as f64;
         self.stride = (self.stride * (taken as f64 / n - 0.25).exp()).clamp(0.02, 1.0);
-        self.turn = (self.turn * (turned as f64 / (n * GUST_MOVES as f64) - 0.3).exp()).clamp(0.02, 1.0);
     }
 }
 

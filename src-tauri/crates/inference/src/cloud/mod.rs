@@ -4,6 +4,7 @@
 //! posterior by a tempered bridge. Islands are the unit of threading and of the Monte Carlo error.
 
 mod bridge;
+mod weigher;
 
 use crate::evidence::{Heads, Witnesses};
 use crate::model::Model;
@@ -12,6 +13,7 @@ use crate::{LocateError, Priors, Settings};
 use bridge::{Population, bridge};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
+use weigher::Weigher;
 use windfall_facts::{Flight, Mode};
 
 /// Independent repetitions whose spread measures the Monte Carlo error.
@@ -28,6 +30,8 @@ const FEWEST: usize = 32;
 #[derive(Clone, Debug)]
 pub(crate) struct Draw {
     pub(crate) mode: Mode,
+    /// Log of the likelihood, the linear block integrated out: an estimate, unbiased before the logarithm.
+    pub(crate) ln_likelihood: f64,
     pub(crate) island: usize,
     /// Sums to one over the cloud.
     pub(crate) weight: f64,
@@ -41,6 +45,25 @@ pub(crate) struct Draw {
     pub(crate) theta: Vec<f64>,
     pub(crate) apogee_m: f64,
     pub(crate) landed_s: f64,
+}
+
+impl Draw {
+    /// A possible flight not yet told.
+    fn of(mode: Mode, theta: &[f64]) -> Self {
+        Self {
+            mode,
+            ln_likelihood: f64::NEG_INFINITY,
+            island: 0,
+            weight: 0.0,
+            landing_m: Vec::new(),
+            apart: false,
+            capped: false,
+            p_mistaken: Vec::new(),
+            theta: theta.to_vec(),
+            apogee_m: 0.0,
+            landed_s: 0.0,
+        }
+    }
 }
 
 /// The cloud of possible flights after all evidence.
@@ -66,9 +89,8 @@ pub struct Cloud {
 /// When the facts lie outside the model's domain; evidence that contradicts everything is no error.
 pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<Cloud, LocateError> {
     let heads = Heads::of(flight);
-    let mut model = Model::of(flight, priors, heads.coordinates())?;
+    let model = Model::of(flight, priors, heads.coordinates())?;
     let witnesses = Witnesses::of(flight, &model, &heads, priors)?;
-    model.finds = witnesses.finds();
 
     let scouts = vec![SCOUTS; model.modes.len()];
     let scouted = populations(&model, &witnesses, &scouts, SCOUT_ISLANDS, 0, settings);
@@ -270,7 +292,7 @@ fn precision(model: &Model, draws: &[Draw]) -> (f64, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::Story;
+    use crate::model::{Drift, Story};
     use rand::{Rng, RngExt};
     use rand_distr::StandardNormal;
     use windfall_facts::read_flight;
@@ -290,6 +312,15 @@ mod tests {
         Settings { seed, draws: 1024, threads: 2 }
     }
 
+    /// Lets gusts drawn from the prior carry the bodies of a story.
+    fn blow(story: &mut Story, asked: &[(usize, f64)], rng: &mut impl Rng) {
+        let (mut drift, mut x) = (Drift::default(), Vec::new());
+        story.lay_nodes(&mut asked.to_vec());
+        drift.begin(story, 0);
+        drift.draw(|| rng.sample(StandardNormal), &mut x);
+        story.carry(&x);
+    }
+
     /// A truth drawn from the estimator's own prior, and what a flyer with a phone says of it when last seen.
     fn told(rng: &mut impl Rng) -> (String, [f64; 2]) {
         let any = flight(r#"{"kind": "sighting", "moment": "lost", "t_s": 30, "bearing_deg": 0}"#);
@@ -303,8 +334,9 @@ mod tests {
         let mut story = Story::default();
         model.tell(mode.map_or(Mode::Opens, |row| row.0), &z, &mut story);
         let body = story.seen_body[0];
-        let (from_s, to_s) = (story.deployed_s.min(story.landed_s(body)), story.landed_s(body));
-        let when_s = from_s + (to_s - from_s) * rng.random_range(0.2..0.95);
+        let from_s = story.let_go_s(body).unwrap_or(story.apogee(body).0).min(story.landed_s(body));
+        let when_s = from_s + (story.landed_s(body) - from_s) * rng.random_range(0.2..0.95);
+        blow(&mut story, &[(body, when_s)], rng);
         let at = story.at(body, when_s);
         let mut normal = |sigma: f64| sigma * rng.sample::<f64, _>(StandardNormal);
         // The table's pointing errors: 4 degrees across, 2 in elevation, heading bias 6, tilt 1, clock 0.4 +- 0.54 s.
@@ -376,7 +408,7 @@ mod tests {
         );
         let priors = Priors::embedded();
         let cloud = locate(&vague, &priors, &Settings { draws: 4096, ..quick(3) }).unwrap();
-        let model = Model::of(&vague, &priors, 0).unwrap();
+        let model = Model::of(&vague, &priors, (0, 0)).unwrap();
         let witnesses = Witnesses::of(&vague, &model, &Heads::of(&vague), &priors).unwrap();
         let mut rng = ChaCha8Rng::seed_from_u64(8);
         let (mut total, mut wind, mut apogee) = (0.0, 0.0, 0.0);
@@ -385,7 +417,8 @@ mod tests {
             for _ in 0..4000 {
                 let z: Vec<f64> = (0..model.latents).map(|_| rng.sample(StandardNormal)).collect();
                 model.tell(*mode, &z, &mut story);
-                let weight = prior * witnesses.ln_likelihood(*mode, &story, &z).exp();
+                blow(&mut story, &[], &mut rng);
+                let weight = prior * witnesses.weigh(*mode, &story, &z, &mut Vec::new()).exp();
                 total += weight;
                 wind += weight * z[0];
                 apogee += weight * story.apogee.at_m[2];
@@ -443,7 +476,7 @@ mod tests {
                 {\"name\": \"body\", \"mass_g\": 50, \"length_mm\": 330, \"carries_motor\": true}]",
         );
         let flight = read_flight(&text).unwrap();
-        let model = Model::of(&flight, &Priors::embedded(), 0).unwrap();
+        let model = Model::of(&flight, &Priors::embedded(), (0, 0)).unwrap();
         let mut story = Story::default();
         model.tell(Mode::CordBroke, &vec![0.0; model.latents], &mut story);
         let [nose, body] = [0, 1].map(|part| story.landed_s(story.part_body[part]));

@@ -2,7 +2,7 @@
 
 use super::{Heads, Target, ln_normal, ln_sum};
 use crate::Priors;
-use crate::model::{Model, Story};
+use crate::model::{Drift, Model, Row, Story};
 use crate::wind::true_bearing;
 use core::f64::consts::{PI, TAU};
 use windfall_facts::{LatLon, Moment, Sighting, SightingMethod, Track};
@@ -32,6 +32,32 @@ fn half_turn(rad: f64) -> f64 {
     if turn > PI { turn - TAU } else { turn }
 }
 
+/// A direction as seen, and how it moves with the place seen: per metre towards east and north.
+struct Sightline {
+    bearing: f64,
+    elevation: f64,
+    bearing_by: [f64; 2],
+    elevation_by: [f64; 2],
+}
+
+impl Sightline {
+    fn to(eye_m: [f64; 3], at_m: [f64; 3]) -> Self {
+        /// Nearer than this no straight line does justice to an angle.
+        const NEAREST_M: f64 = 3.0;
+        let (bearing, elevation) = seen_from(eye_m, at_m);
+        let (east, north, up) = (at_m[0] - eye_m[0], at_m[1] - eye_m[1], at_m[2] - eye_m[2]);
+        let level2 = (east * east + north * north).max(NEAREST_M * NEAREST_M);
+        let level = level2.sqrt();
+        let sinking = -up / (level2 + up * up);
+        Self {
+            bearing,
+            elevation,
+            bearing_by: [north / level2, -east / level2],
+            elevation_by: [sinking * east / level, sinking * north / level],
+        }
+    }
+}
+
 /// A latent offset: `mean + sigma x z[at]`.
 #[derive(Clone, Copy, Debug, Default)]
 struct Offset {
@@ -49,7 +75,7 @@ impl Offset {
 fn clock(observer: Option<&str>, model: &Model, heads: &Heads, priors: &Priors) -> Offset {
     // The watch starts with a tap, and an eye needs a moment to say what it sees.
     Offset {
-        at: heads.clock(observer, model.extra),
+        at: heads.clock(observer, model),
         mean: priors.a("reaction_delay"),
         sigma: priors.b("reaction_delay").hypot(priors.b("launch_time_tap")),
     }
@@ -85,7 +111,7 @@ impl Sight {
             // In line with a landmark: half of a pointed phone (judgement); its height is still judged by eye.
             SightingMethod::Line => (pointing.0 / 2.0, priors.b("pointing_eye_fists")),
         };
-        let at = heads.heading(phone, observer, model.extra);
+        let at = heads.heading(phone, observer, model);
         let by_phone = it.method == SightingMethod::Phone;
         let bias = |at: usize, degrees: f64| {
             if by_phone { Offset { at, mean: 0.0, sigma: degrees.to_radians() } } else { Offset::default() }
@@ -111,6 +137,80 @@ impl Sight {
             heading: bias(at, priors.b("heading_bias_phone_unchecked")),
             tilt: bias(at + 1, priors.b("elevation_offset_phone")),
         }
+    }
+
+    /// When the body was where it was seen, s; none if that is not one moment.
+    fn when_s(&self, story: &Story, body: usize, z: &[f64]) -> Option<f64> {
+        match self.moment {
+            Moment::Apogee => Some(story.apogee(body).0),
+            Moment::Deployment => story.let_go_s(body),
+            Moment::Landed => Some(story.landed_s(body)),
+            Moment::Descent | Moment::Lost => Some(self.t_s? - self.clock.of(z)),
+        }
+    }
+
+    /// Times on the way down at which it may have been seen, if nobody said when.
+    fn some_time_s(from_s: f64, landed_s: f64) -> impl Iterator<Item = f64> {
+        (0..TIMES).map(move |index| from_s + (landed_s - from_s) * (index as f64 + 0.5) / TIMES as f64)
+    }
+
+    /// Adds the moments at which it asks where a body is.
+    pub(super) fn asks(&self, story: &Story, z: &[f64], asked: &mut Vec<(usize, f64)>) {
+        let body = self.target.body(story);
+        match self.when_s(story, body, z) {
+            Some(t_s) => asked.push((body, t_s)),
+            None if matches!(self.moment, Moment::Descent | Moment::Lost) => {
+                let times = Self::some_time_s(story.apogee(body).0, story.landed_s(body));
+                asked.extend(times.step_by(3).map(|t_s| (body, t_s)));
+            }
+            None => {}
+        }
+    }
+
+    /// Takes the direction into the linear block, about its present mean. Returns the log of the factors that do not
+    /// depend on the block; none if nothing could be taken in.
+    pub(super) fn take_into(
+        &self,
+        drift: &mut Drift,
+        story: &Story,
+        z: &[f64],
+        phones: Columns,
+    ) -> Option<f64> {
+        let body = self.target.body(story);
+        let t_s = self.when_s(story, body, z)?;
+        let line = Sightline::to(self.eye_m, story.at(body, t_s));
+        let timed = matches!(self.moment, Moment::Descent | Moment::Lost);
+        // A click that is off by click_s shows another direction: the change is an error more.
+        let (ahead, behind) = if timed {
+            let at = |shift_s: f64| seen_from(self.eye_m, story.at(body, t_s + shift_s));
+            (at(self.click_s), at(-self.click_s))
+        } else {
+            ((0.0, 0.0), (0.0, 0.0))
+        };
+        let basis = story.basis(body, t_s);
+        let x = drift.mean().to_vec();
+        let mut ln = match (timed, self.t_s) {
+            (false, Some(said_s)) => ln_normal(said_s - self.clock.of(z) - t_s, self.click_s),
+            _ => 0.0,
+        };
+        if let Some(seen) = self.bearing_rad {
+            let level = self.level(line.elevation);
+            let sigma = self.across_rad.hypot(level * half_turn(ahead.0 - behind.0) / 2.0);
+            let mut row = Row::new(sigma);
+            phones.place(&mut row, basis, line.bearing_by.map(|by| by * level));
+            phones.offset(&mut row, self.heading, level);
+            let turn = half_turn(seen - line.bearing - self.heading.of(z));
+            drift.take(&row.with_residual(turn * level, &x));
+            ln += level.ln();
+        }
+        if let Some(seen) = self.elevation_rad {
+            let mut row = Row::new(self.elevation_sigma_rad.hypot((ahead.1 - behind.1) / 2.0));
+            phones.place(&mut row, basis, line.elevation_by);
+            phones.offset(&mut row, self.tilt, 1.0);
+            let residual = seen - line.elevation - self.tilt.of(z);
+            drift.take(&row.with_residual(residual, &x));
+        }
+        Some(ln)
     }
 
     pub(super) fn ln_likelihood(&self, story: &Story, z: &[f64]) -> f64 {
@@ -147,13 +247,8 @@ impl Sight {
             }
             (None, None) => {
                 // Some time on the way down, none likelier than another.
-                const TIMES: usize = 12;
-                (0..TIMES)
-                    .map(|index| {
-                        let when_s =
-                            down_from_s + (landed_s - down_from_s) * (index as f64 + 0.5) / TIMES as f64;
-                        self.ln_direction(story.at(body, when_s), z) - (TIMES as f64).ln()
-                    })
+                Self::some_time_s(down_from_s, landed_s)
+                    .map(|when_s| self.ln_direction(story.at(body, when_s), z) - (TIMES as f64).ln())
                     .fold(f64::NEG_INFINITY, ln_sum)
             }
         }
@@ -164,16 +259,20 @@ impl Sight {
         let mut sum = 0.0;
         if let Some(seen) = self.bearing_rad {
             let turn = half_turn(seen - bearing - self.heading.of(z));
-            // Isotropic on the sphere: the azimuth's share of the error grows as 1 / cos(elevation). With both
-            // angles seen the cosines come together as in the haversine; the law is that of the bearing itself.
-            let level = elevation.cos().max(LEAST_COS);
-            let level = self.elevation_rad.map_or(level, |seen| (level * seen.cos().max(LEAST_COS)).sqrt());
+            let level = self.level(elevation);
             sum += ln_normal(turn * level, self.across_rad) + level.ln();
         }
         if let Some(seen) = self.elevation_rad {
             sum += ln_normal(seen - elevation - self.tilt.of(z), self.elevation_sigma_rad);
         }
         sum
+    }
+
+    /// What turns an error of the bearing into one across the line of sight. Isotropic on the sphere, the azimuth's
+    /// share grows as 1 / cos(elevation); with both angles seen the cosines come together as in the haversine.
+    fn level(&self, elevation: f64) -> f64 {
+        let level = elevation.cos().max(LEAST_COS);
+        self.elevation_rad.map_or(level, |seen| (level * seen.cos().max(LEAST_COS)).sqrt())
     }
 
     /// A mistaken sighting: another thing in the sky, anywhere, at any time of a minute.
@@ -219,11 +318,40 @@ struct Block {
 }
 
 const BLOCK_S: f64 = 1.0;
+/// Between nodes of a track gusts carry a body evenly: shorter than their memory.
+const NODES_EVERY_S: f64 = 3.0;
+/// Moments at which a sighting without a time is tried.
+const TIMES: usize = 12;
+
+/// Where the coordinates of the phones stand.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Columns {
+    /// In the linear block.
+    pub(super) block: usize,
+    /// Among all standard normals.
+    pub(super) latent: usize,
+}
+
+impl Columns {
+    /// A place on a body's way moves a row by `by` per metre towards east and north.
+    fn place(self, row: &mut Row, basis: [(usize, f64); 2], by: [f64; 2]) {
+        for (node, share) in basis {
+            row.depends(2 * node, share * by[0]);
+            row.depends(2 * node + 1, share * by[1]);
+        }
+    }
+
+    fn offset(self, row: &mut Row, offset: Offset, factor: f64) {
+        if offset.sigma > 0.0 {
+            row.depends(self.block + offset.at - self.latent, factor * offset.sigma);
+        }
+    }
+}
 
 impl Trail {
     pub(super) fn of(it: &Track, target: Target, model: &Model, heads: &Heads, priors: &Priors) -> Self {
         let (observer, phone) = (it.observer.as_deref(), it.phone.as_deref());
-        let at = heads.heading(phone, observer, model.extra);
+        let at = heads.heading(phone, observer, model);
         let across_rad = priors.b("track_pointing").to_radians();
         Self {
             target,
@@ -236,6 +364,62 @@ impl Trail {
             heading: Offset { at, mean: 0.0, sigma: priors.b("heading_bias_phone_unchecked").to_radians() },
             tilt: Offset { at: at + 1, mean: 0.0, sigma: priors.b("elevation_offset_phone").to_radians() },
         }
+    }
+
+    /// Adds the moments at which it asks where a body is.
+    pub(super) fn asks(&self, story: &Story, z: &[f64], asked: &mut Vec<(usize, f64)>) {
+        let body = self.target.body(story);
+        let clock_s = self.clock.of(z);
+        let mut next_s = f64::NEG_INFINITY;
+        for (index, block) in self.blocks.iter().enumerate() {
+            let t_s = block.t_s - clock_s;
+            if t_s >= next_s || index + 1 == self.blocks.len() {
+                asked.push((body, t_s));
+                next_s = t_s + NODES_EVERY_S;
+            }
+        }
+    }
+
+    /// Takes the track into the linear block, as [`Sight::take_into`].
+    pub(super) fn take_into(
+        &self,
+        drift: &mut Drift,
+        story: &Story,
+        z: &[f64],
+        phones: Columns,
+    ) -> Option<f64> {
+        let body = self.target.body(story);
+        let clock_s = self.clock.of(z);
+        let mut before: Option<(f64, Row, Row)> = None;
+        let x = drift.mean().to_vec();
+        for block in &self.blocks {
+            let when_s = block.t_s - clock_s;
+            let line = Sightline::to(self.eye_m, story.at(body, when_s));
+            let basis = story.basis(body, when_s);
+            let keep = before.as_ref().map_or(0.0, |row| ((row.0 - when_s) / self.memory_s).exp());
+            let rest = (1.0 - keep * keep).sqrt().max(1e-3);
+            let mut across = Row::new(self.across_rad * rest);
+            phones.place(&mut across, basis, line.bearing_by.map(|by| by * block.level));
+            phones.offset(&mut across, self.heading, block.level);
+            let turn = half_turn(block.bearing_rad - line.bearing - self.heading.of(z));
+            let across = across.with_residual(turn * block.level, &x);
+            let mut upwards = Row::new(self.elevation_sigma_rad * rest);
+            phones.place(&mut upwards, basis, line.elevation_by);
+            phones.offset(&mut upwards, self.tilt, 1.0);
+            let upwards = upwards.with_residual(block.elevation_rad - line.elevation - self.tilt.of(z), &x);
+            match &before {
+                Some((_, a, b)) => {
+                    drift.take(&across.less(keep, a));
+                    drift.take(&upwards.less(keep, b));
+                }
+                None => {
+                    drift.take(&across);
+                    drift.take(&upwards);
+                }
+            }
+            before = Some((when_s, across, upwards));
+        }
+        Some(0.0)
     }
 
     pub(super) fn ln_likelihood(&self, story: &Story, z: &[f64]) -> f64 {

@@ -3,7 +3,7 @@
 use super::{Target, ln_normal};
 use crate::Priors;
 use crate::ground::polygons;
-use crate::model::{Model, Story};
+use crate::model::{Drift, Model, Row, Story};
 use geo::{Contains, MultiPolygon, Point};
 use windfall_facts::{Area, Find};
 use windfall_quantities::Position;
@@ -28,6 +28,20 @@ impl Found {
         let radius_m = it.accuracy_m.unwrap_or_else(|| priors.b("position_accuracy_default"));
         let sigma_m = (radius_m / 1.51).hypot(2.0).hypot(model.pad_sigma_m);
         Self { target, at_m: [offset.east_m, offset.north_m], sigma_m }
+    }
+
+    /// Takes the find into the linear block, about its present mean; returns as a sighting does.
+    pub(super) fn take_into(&self, drift: &mut Drift, story: &Story) -> Option<f64> {
+        let body = self.target.body(story);
+        let (landing_m, x) = (story.landing_m(body), drift.mean().to_vec());
+        for (axis, landing_m) in landing_m.into_iter().enumerate() {
+            let mut row = Row::new(self.sigma_m);
+            for (node, share) in story.basis(body, story.landed_s(body)) {
+                row.depends(2 * node + axis, share);
+            }
+            drift.take(&row.with_residual(self.at_m[axis] - landing_m, &x));
+        }
+        Some(0.0)
     }
 
     pub(super) fn ln_likelihood(&self, story: &Story) -> f64 {

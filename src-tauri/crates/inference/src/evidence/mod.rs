@@ -7,11 +7,10 @@ mod angles;
 mod ground;
 mod instruments;
 
-use crate::model::{Model, Story};
+use crate::model::{Drift, Model, Story};
 use crate::{LocateError, Priors};
-use angles::{Sight, Trail};
-pub(crate) use ground::Found;
-use ground::Ground;
+use angles::{Columns, Sight, Trail};
+use ground::{Found, Ground};
 use instruments::{Instrument, Word};
 use windfall_facts::{Evidence, Flight, Mode, Named, SightingMethod};
 
@@ -66,22 +65,32 @@ impl Piece {
         }
     }
 
-    fn ln_likelihood(&self, mode: Mode, story: &Story, z: &[f64]) -> f64 {
+    /// Log likelihood, and the chance for this possible flight that the piece is mistaken.
+    fn weigh(&self, mode: Mode, story: &Story, z: &[f64]) -> (f64, f64) {
         let right = (1.0 - self.p_mistaken).ln() + self.ln_true(mode, story, z);
         let wrong = self.p_mistaken.ln() + self.ln_wide;
-        ln_sum(right, wrong)
-    }
-
-    /// Chance, for this possible flight, that the piece is mistaken.
-    pub(crate) fn p_mistaken(&self, mode: Mode, story: &Story, z: &[f64]) -> f64 {
+        let sum = ln_sum(right, wrong);
         // A word has its doubt in its odds: it is mistaken in every possible flight that it does not describe.
-        match &self.law {
+        let p_mistaken = match &self.law {
             Law::Word(it) => f64::from(u8::from(it.denies(mode))),
             Law::Ground(it) => f64::from(u8::from(it.denies(story))),
-            _ => {
-                let wrong = self.p_mistaken.ln() + self.ln_wide;
-                (wrong - self.ln_likelihood(mode, story, z)).exp().clamp(0.0, 1.0)
-            }
+            _ => (wrong - sum).exp().clamp(0.0, 1.0),
+        };
+        (sum, p_mistaken)
+    }
+
+    /// Takes the piece into the linear block, if it has a linear form and is likelier right than mistaken.
+    fn take_into(&self, drift: &mut Drift, story: &Story, z: &[f64], columns: Columns) {
+        drift.mark();
+        let rest = match &self.law {
+            Law::Sight(it) => it.take_into(drift, story, z, columns),
+            Law::Trail(it) => it.take_into(drift, story, z, columns),
+            Law::Found(it) => it.take_into(drift, story),
+            Law::Instrument(_) | Law::Word(_) | Law::Ground(_) => None,
+        };
+        let right = (1.0 - self.p_mistaken).ln() + drift.since_mark() + rest.unwrap_or(0.0);
+        if rest.is_some() && right < self.p_mistaken.ln() + self.ln_wide {
+            drift.back_to_mark();
         }
     }
 }
@@ -127,17 +136,18 @@ impl Heads {
     }
 
     /// Coordinates needed: a clock for each observer; heading bias and elevation offset for each phone.
-    pub(crate) fn coordinates(&self) -> usize {
-        self.observers.len() + 2 * self.phones.len()
+    pub(crate) fn coordinates(&self) -> (usize, usize) {
+        (self.observers.len(), 2 * self.phones.len())
     }
 
-    fn clock(&self, observer: Option<&str>, extra: usize) -> usize {
-        extra + self.observers.iter().position(|name| name == observer.unwrap_or_default()).unwrap_or(0)
+    fn clock(&self, observer: Option<&str>, model: &Model) -> usize {
+        model.clocks
+            + self.observers.iter().position(|name| name == observer.unwrap_or_default()).unwrap_or(0)
     }
 
-    fn heading(&self, phone: Option<&str>, observer: Option<&str>, extra: usize) -> usize {
+    fn heading(&self, phone: Option<&str>, observer: Option<&str>, model: &Model) -> usize {
         let name = phone.or(observer).unwrap_or_default();
-        extra + self.observers.len() + 2 * self.phones.iter().position(|it| it == name).unwrap_or(0)
+        model.theta + 2 * self.phones.iter().position(|it| it == name).unwrap_or(0)
     }
 }
 
@@ -215,22 +225,44 @@ impl Witnesses {
         Ok(witnesses)
     }
 
-    /// The parts found.
-    pub(crate) fn finds(&self) -> Vec<Found> {
-        let found = |piece: &Piece| if let Law::Found(it) = &piece.law { Some(*it) } else { None };
-        self.pieces.iter().filter_map(found).collect()
+    /// The moments at which the evidence asks where bodies are.
+    pub(crate) fn asks(&self, story: &Story, z: &[f64], asked: &mut Vec<(usize, f64)>) {
+        asked.clear();
+        for piece in &self.pieces {
+            match &piece.law {
+                Law::Sight(it) => it.asks(story, z, asked),
+                Law::Trail(it) => it.asks(story, z, asked),
+                _ => {}
+            }
+        }
+    }
+
+    /// Takes all evidence with a linear form into the linear block, piece by piece, each about the mean that the
+    /// pieces before it have left. `z` gets the means of the phones.
+    pub(crate) fn take_into(&self, drift: &mut Drift, story: &mut Story, z: &mut [f64], theta: usize) {
+        let columns = Columns { block: story.coordinates(), latent: theta };
+        for piece in &self.pieces {
+            story.carry(drift.mean());
+            z[theta..].copy_from_slice(&drift.mean()[columns.block..]);
+            piece.take_into(drift, story, z, columns);
+        }
     }
 
     fn add(&mut self, index: usize, p_mistaken: f64, ln_wide: f64, law: Law) {
         self.pieces.push(Piece { index, p_mistaken, ln_wide, law });
     }
 
-    /// Log likelihood of everything known, for one possible flight, over the law its latents were led by. Never NaN: a
-    /// possible flight outside the model's domain has likelihood zero.
-    pub(crate) fn ln_likelihood(&self, mode: Mode, story: &Story, z: &[f64]) -> f64 {
-        let sum: f64 =
-            self.pieces.iter().map(|piece| piece.ln_likelihood(mode, story, z)).sum::<f64>() + story.led;
-        if sum.is_nan() || !story.is_finite() { f64::NEG_INFINITY } else { sum }
+    /// Log likelihood of everything known, for one possible flight, and into `p_mistaken` the chance of each piece that
+    /// it is mistaken. Never NaN: a possible flight outside the model's domain has likelihood zero.
+    pub(crate) fn weigh(&self, mode: Mode, story: &Story, z: &[f64], p_mistaken: &mut Vec<f64>) -> f64 {
+        p_mistaken.clear();
+        let mut sum = 0.0;
+        for piece in &self.pieces {
+            let (ln, p) = piece.weigh(mode, story, z);
+            sum += ln;
+            p_mistaken.push(p);
+        }
+        if sum.is_nan() { f64::NEG_INFINITY } else { sum }
     }
 }
 

@@ -1,20 +1,22 @@
-use super::{Device, FAST_KNOTS, FAST_PER_BODY, Model, SLOW_KNOTS_S, SLOW_LATENTS, StageModel, coordinate};
+use super::drift::{Gusts, Node};
+use super::{Device, Model, StageModel, coordinate};
 use core::f64::consts::SQRT_2;
 use windfall_facts::Mode;
-use windfall_physics::air::{AirTable, Aloft, Eddy, Profile, Walk};
+use windfall_physics::air::{AirTable, Aloft, Profile};
 use windfall_physics::flight::{
     Boost, Path, Rail, State, Thrust, boost, coast, streamlined_fall, under_drag,
 };
 
 /// Something that comes down in one piece.
 #[derive(Clone, Debug, Default)]
-struct Body {
-    path: Path,
+pub(super) struct Body {
+    pub(super) path: Path,
     /// When gusts begin to carry it; never for a streamlined fall.
-    released_s: f64,
-    fast: Walk,
-    slow_at_release: (f64, f64),
-    landing_m: [f64; 2],
+    pub(super) released_s: f64,
+    /// Its nodes among those of the story: from the first to before the last.
+    pub(super) first_node: usize,
+    pub(super) last_node: usize,
+    pub(super) landing_m: [f64; 2],
 }
 
 /// One possible flight, told in full: where every body is at every time.
@@ -22,8 +24,10 @@ struct Body {
 pub(crate) struct Story {
     air: AirTable,
     aloft: Vec<Aloft>,
-    bodies: Vec<Body>,
-    in_use: usize,
+    pub(super) bodies: Vec<Body>,
+    pub(super) in_use: usize,
+    pub(super) nodes: Vec<Node>,
+    pub(super) gusts: Gusts,
     /// Body of each part.
     pub(crate) part_body: Vec<usize>,
     /// What the eye follows when a flyer speaks of a stage: the body under the recovery device.
@@ -39,23 +43,17 @@ pub(crate) struct Story {
     booster: Option<usize>,
     /// Still in the air at the cap.
     pub(crate) capped: bool,
-    /// (slow, fast) standard deviation along and across the mean wind, m/s.
-    gust_mps: [[f64; 2]; 2],
-    along: [f64; 2],
-    slow: Walk,
-    /// Log of the closed-form marginal of the finds over their likelihood: what leading gusts to them has cost.
-    pub(crate) led: f64,
 }
 
 impl Story {
     /// Where a body is at a time: east, north, up, m. On the ground it stays put.
     pub(crate) fn at(&self, body: usize, t_s: f64) -> [f64; 3] {
-        let body = &self.bodies[body];
-        let mut at = body.path.at(t_s);
-        if t_s > body.released_s {
-            let [east, north] = self.carried(body, t_s.min(body.path.end().t_s));
-            at[0] += east;
-            at[1] += north;
+        let mut at = self.bodies[body].path.at(t_s);
+        for (node, share) in self.basis(body, t_s) {
+            if share != 0.0 {
+                at[0] += share * self.nodes[node].carried_m[0];
+                at[1] += share * self.nodes[node].carried_m[1];
+            }
         }
         at
     }
@@ -105,16 +103,6 @@ impl Story {
         path.at(from_s)[2] / (end_s - from_s)
     }
 
-    fn carried(&self, body: &Body, t_s: f64) -> [f64; 2] {
-        let (slow_along, slow_across) = self.slow.carried(t_s);
-        let (fast_along, fast_across) = body.fast.carried(t_s);
-        let along =
-            self.gust_mps[0][0] * (slow_along - body.slow_at_release.0) + self.gust_mps[1][0] * fast_along;
-        let across =
-            self.gust_mps[0][1] * (slow_across - body.slow_at_release.1) + self.gust_mps[1][1] * fast_across;
-        [along * self.along[0] - across * self.along[1], along * self.along[1] + across * self.along[0]]
-    }
-
     fn body(&mut self) -> usize {
         self.in_use += 1;
         if self.bodies.len() < self.in_use {
@@ -155,15 +143,10 @@ struct Flown {
 }
 
 impl Model {
-    /// Tells the possible flight of one mode at a point of the latent space, gusts included.
-    pub(crate) fn tell(&self, mode: Mode, z: &[f64], story: &mut Story) {
-        self.tell_heights(mode, z, story);
-        self.tell_gusts(z, story);
-    }
-
-    /// Heights, times and the drift with the mean wind: everything but gusts after release.
+    /// Tells the possible flight of one mode at a point of the latent space: heights, times and the drift with the
+    /// mean wind, everything but gusts after release.
     #[expect(clippy::too_many_lines, reason = "a flight told from the rod to the ground, in order")]
-    fn tell_heights(&self, mode: Mode, z: &[f64], story: &mut Story) {
+    pub(crate) fn tell(&self, mode: Mode, z: &[f64], story: &mut Story) {
         use coordinate::{
             GUST_START, LEAN, MISALIGNED, MISHAP, OPENING, RISING, ROUGHNESS, SHEAR, STABILITY, VEER, WIND,
             WIND_TAIL,
@@ -200,18 +183,22 @@ impl Model {
         story.air.fill(&profile, &story.aloft, self.ground, ceiling_m);
         let friction = wide * profile.friction_velocity_mps();
         let speed = profile.east10_mps.hypot(profile.north10_mps).max(1e-9);
-        story.along = [profile.east10_mps / speed, profile.north10_mps / speed];
         let (slow, fast) = (sigmas.slow_share.sqrt(), (1.0 - sigmas.slow_share).sqrt());
-        story.gust_mps = [
-            [slow * sigmas.gust_u * friction, slow * sigmas.gust_v * friction],
-            [fast * sigmas.gust_u * friction, fast * sigmas.gust_v * friction],
-        ];
-        let along_mps = story.gust_mps[0][0] * z[GUST_START] + story.gust_mps[1][0] * z[GUST_START + 2];
-        let across_mps = story.gust_mps[0][1] * z[GUST_START + 1] + story.gust_mps[1][1] * z[GUST_START + 3];
-        let gust_mps = [
-            along_mps * story.along[0] - across_mps * story.along[1],
-            along_mps * story.along[1] + across_mps * story.along[0],
-        ];
+        let gusts = Gusts {
+            sigma_mps: [
+                [slow * sigmas.gust_u * friction, slow * sigmas.gust_v * friction],
+                [fast * sigmas.gust_u * friction, fast * sigmas.gust_v * friction],
+            ],
+            memory_s: [sigmas.slow_s, sigmas.fast_s],
+            start: [[z[GUST_START], z[GUST_START + 1]], [z[GUST_START + 2], z[GUST_START + 3]]],
+            along: [profile.east10_mps / speed, profile.north10_mps / speed],
+        };
+        let [along_mps, across_mps] = [0, 1].map(|axis| {
+            (0..2).map(|part| gusts.sigma_mps[part][axis] * gusts.start[part][axis]).sum::<f64>()
+        });
+        let [c, s] = gusts.along;
+        let gust_mps = [along_mps * c - across_mps * s, along_mps * s + across_mps * c];
+        story.gusts = gusts;
 
         story.in_use = 0;
         story.capped = false;
@@ -419,49 +406,6 @@ impl Model {
         }
     }
 
-    /// The gusts of a possible flight whose heights are told, and the landing points with them.
-    pub(crate) fn tell_gusts(&self, z: &[f64], story: &mut Story) {
-        use coordinate::GUST_START;
-        let wide = &z[self.theta..];
-        story.led = 0.0;
-        story.slow.begin(0.0, z[GUST_START], z[GUST_START + 1]);
-        for (index, eddy) in self.slow_eddies.iter().enumerate() {
-            let span_s = SLOW_KNOTS_S[index + 1] - SLOW_KNOTS_S[index];
-            story.slow.go_on(span_s, eddy, &wide[4 * index..4 * index + 4]);
-        }
-        for index in 0..story.in_use {
-            let own = &wide[SLOW_LATENTS + FAST_PER_BODY * index..];
-            let body = &mut story.bodies[index];
-            let end = body.path.end();
-            body.landing_m = [end.at_m[0], end.at_m[1]];
-            if body.released_s < end.t_s {
-                let span_s = (end.t_s - body.released_s) / FAST_KNOTS as f64;
-                let eddy = Eddy::over(span_s, self.sigmas.fast_s);
-                body.fast.begin(body.released_s, z[GUST_START + 2], z[GUST_START + 3]);
-                let mut normals: [f64; FAST_PER_BODY] = core::array::from_fn(|at| own[at]);
-                for knot in 0..FAST_KNOTS {
-                    body.fast.go_on(span_s, &eddy, &normals[4 * knot..4 * knot + 4]);
-                }
-                body.slow_at_release = story.slow.carried(body.released_s);
-                let (ended_s, released_s) = (end.t_s, body.released_s);
-                let [mut east, mut north] = story.carried(&story.bodies[index], ended_s);
-                if let Some(find) = self.finds.iter().find(|find| find.target.body(story) == index) {
-                    let miss = [find.at_m[0] - end.at_m[0] - east, find.at_m[1] - end.at_m[1] - north];
-                    if let Some(ln_cost) = lead(&mut normals, &eddy, miss, story, find.sigma_m) {
-                        story.led += ln_cost;
-                        let body = &mut story.bodies[index];
-                        body.fast.begin(released_s, z[GUST_START + 2], z[GUST_START + 3]);
-                        for knot in 0..FAST_KNOTS {
-                            body.fast.go_on(span_s, &eddy, &normals[4 * knot..4 * knot + 4]);
-                        }
-                        [east, north] = story.carried(&story.bodies[index], ended_s);
-                    }
-                }
-                story.bodies[index].landing_m = [end.at_m[0] + east, end.at_m[1] + north];
-            }
-        }
-    }
-
     fn flown(&self, index: usize, z: &[f64], wide: f64) -> Flown {
         use coordinate::{
             ASCENT_DRAG, DELAY, DRAG_AREA, FILL, IMPULSE, MASS, PER_STAGE, STAGE, THRUST, TUMBLE,
@@ -495,55 +439,4 @@ impl StageModel {
             misaligned_rad,
         }
     }
-}
-
-/// A find leads the fast gusts of its body: `normals`, standard normal before, become a draw from their law given the
-/// find. Returns the log of the find's marginal over its likelihood; none, and nothing changed, for a find so far
-/// off that it must be mistaken or the story wrong.
-///
-/// # Model
-/// The distance carried is linear in the normals, `c . normals`, alike along and across the mean wind. Given the find
-/// only its component along `c` has another law, a normal in closed form; the rest stays as it was. Standard normals
-/// in, so a Markov move that keeps them keeps the exact law.
-fn lead(
-    normals: &mut [f64; FAST_PER_BODY],
-    eddy: &Eddy,
-    miss_m: [f64; 2],
-    story: &Story,
-    sigma_m: f64,
-) -> Option<f64> {
-    /// Beyond this many standard deviations the find does not lead.
-    const FARTHEST: f64 = 5.0;
-    let reach: [(f64, f64); FAST_KNOTS] = core::array::from_fn(|knot| eddy.reach(FAST_KNOTS - 1 - knot));
-    let length2: f64 = reach.iter().map(|(a, b)| a * a + b * b).sum();
-    let [along, across] = [
-        miss_m[0] * story.along[0] + miss_m[1] * story.along[1],
-        miss_m[1] * story.along[0] - miss_m[0] * story.along[1],
-    ];
-    let mut shifts = [0.0; 2];
-    let mut ln_cost = 0.0;
-    for (axis, miss) in [along, across].into_iter().enumerate() {
-        let gust = story.gust_mps[1][axis];
-        let own = |knot: usize| (normals[4 * knot + 2 * axis], normals[4 * knot + 2 * axis + 1]);
-        let carried: f64 =
-            (0..FAST_KNOTS).map(|k| reach[k].0 * own(k).0 + reach[k].1 * own(k).1).sum::<f64>() * gust;
-        let prior2 = gust * gust * length2;
-        let wanted = carried + miss; // what the fast gusts would have to carry
-        let both2 = prior2 + sigma_m * sigma_m;
-        if wanted * wanted > FARTHEST * FARTHEST * both2 || prior2 < 1e-9 {
-            return None;
-        }
-        // The same quantile in the law given the find.
-        let given = wanted * prior2 / both2 + (sigma_m * sigma_m / both2).sqrt() * carried;
-        shifts[axis] = (given - carried) / (gust * length2);
-        let ln_normal = |x: f64, variance: f64| -0.5 * (x * x / variance + variance.ln());
-        ln_cost += ln_normal(wanted, both2) - ln_normal(wanted - given, sigma_m * sigma_m);
-    }
-    for (knot, (first, second)) in reach.into_iter().enumerate() {
-        for axis in 0..2 {
-            normals[4 * knot + 2 * axis] += shifts[axis] * first;
-            normals[4 * knot + 2 * axis + 1] += shifts[axis] * second;
-        }
-    }
-    Some(ln_cost)
 }

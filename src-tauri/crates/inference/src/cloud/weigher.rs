@@ -1,0 +1,85 @@
+use super::Draw;
+use crate::evidence::Witnesses;
+use crate::model::{Drift, Model, Story};
+use rand::{Rng, RngExt};
+use rand_distr::StandardNormal;
+use windfall_facts::Mode;
+
+/// Share of gusts drawn from the prior whatever the evidence says, so that no weight runs away.
+const DEFENSIVE: f64 = 0.1;
+
+/// Tells possible flights and weighs them; keeps its memory from one to the next.
+#[derive(Debug)]
+pub(super) struct Weigher<'a> {
+    model: &'a Model,
+    witnesses: &'a Witnesses,
+    story: Story,
+    drift: Drift,
+    asked: Vec<(usize, f64)>,
+    x: Vec<f64>,
+    z: Vec<f64>,
+}
+
+impl<'a> Weigher<'a> {
+    pub(super) fn new(model: &'a Model, witnesses: &'a Witnesses) -> Self {
+        Self {
+            model,
+            witnesses,
+            story: Story::default(),
+            drift: Drift::default(),
+            asked: Vec::new(),
+            x: Vec::new(),
+            z: Vec::new(),
+        }
+    }
+
+    /// A possible flight of one mode at `theta`, its linear block drawn given the evidence.
+    ///
+    /// The draw's `ln_likelihood` is an unbiased estimate (its exponential is) of the likelihood of `theta` with the
+    /// linear block integrated out.
+    ///
+    /// # Model
+    /// Evidence that is linear in the block, or nearly so, conditions its Gaussian exactly, a piece at a time; the block
+    /// is drawn from what results, or now and then from its prior, and weighed by the exact likelihood over that
+    /// mixture. So the linearisation shapes the draw only, never the answer.
+    pub(super) fn draw(&mut self, mode: Mode, theta: &[f64], rng: &mut impl Rng) -> Draw {
+        let Self { model, witnesses, story, drift, asked, x, z } = self;
+        z.clear();
+        z.extend_from_slice(theta);
+        z.resize(model.latents, 0.0);
+        model.tell(mode, z, story);
+        witnesses.asks(story, z, asked);
+        story.lay_nodes(asked);
+        drift.begin(story, model.latents - model.theta);
+        let mut draw = Draw::of(mode, theta);
+        if !story.is_finite() || drift.mean().iter().any(|m| !m.is_finite()) {
+            draw.ln_likelihood = f64::NEG_INFINITY;
+            return draw;
+        }
+        witnesses.take_into(drift, story, z, model.theta);
+        let informed = drift.informed();
+        if informed && rng.random::<f64>() < DEFENSIVE {
+            drift.widen(story, model.latents - model.theta);
+        }
+        drift.draw(|| rng.sample(StandardNormal), x);
+        story.carry(x);
+        z[model.theta..].copy_from_slice(&x[story.coordinates()..]);
+        let ln_likelihood = witnesses.weigh(mode, story, z, &mut draw.p_mistaken);
+        let ln_proposal = if informed {
+            let led = (1.0 - DEFENSIVE).ln() + drift.ln_linear(x) - drift.ln_evidence;
+            crate::evidence::ln_sum(led, DEFENSIVE.ln())
+        } else {
+            0.0
+        };
+        draw.ln_likelihood = ln_likelihood - ln_proposal;
+        if !draw.ln_likelihood.is_finite() {
+            draw.ln_likelihood = f64::NEG_INFINITY;
+        }
+        draw.landing_m.extend(story.part_body.iter().map(|body| story.landing_m(*body)));
+        draw.apart = story.apart;
+        draw.capped = story.capped;
+        draw.apogee_m = story.apogee.at_m[2];
+        draw.landed_s = story.landed_s(story.seen_body.last().copied().unwrap_or(0));
+        draw
+    }
+}

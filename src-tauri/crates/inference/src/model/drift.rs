@@ -1,0 +1,394 @@
+//! How far gusts carry each body: the linear block of a possible flight.
+//!
+//! Given heights and times, the distances carried are jointly Gaussian in closed form, and so are the heading biases
+//! of the phones. Evidence that is linear in them, or nearly so, is taken in exactly, one scalar at a time.
+
+use super::Story;
+
+/// Standard deviation and memory of the gusts of one possible flight.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Gusts {
+    /// Slow and fast component: standard deviation along and across the mean wind, m/s.
+    pub(crate) sigma_mps: [[f64; 2]; 2],
+    /// Correlation times of the slow and the fast component, s.
+    pub(crate) memory_s: [f64; 2],
+    /// Velocities in standard deviations: the slow one at first motion, the fast one when a body is let go.
+    pub(crate) start: [[f64; 2]; 2],
+    /// Direction of the mean wind, towards east and north.
+    pub(crate) along: [f64; 2],
+}
+
+/// A point of a body's way at which the distance carried is a variable of its own; between nodes it is linear in time.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Node {
+    /// When the body was let go, s.
+    pub(crate) released_s: f64,
+    pub(crate) t_s: f64,
+    pub(crate) body: usize,
+    /// Distance carried since, towards east and north, m.
+    pub(crate) carried_m: [f64; 2],
+}
+
+/// A scalar that was seen, linear in the block: `offset - h . x` is a normal residual.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Row {
+    pub(crate) offset: f64,
+    pub(crate) sigma: f64,
+    columns: [(usize, f64); Self::MOST],
+    used: usize,
+}
+
+impl Row {
+    const MOST: usize = 12;
+
+    pub(crate) fn new(sigma: f64) -> Self {
+        Self { offset: 0.0, sigma, columns: [(0, 0.0); Self::MOST], used: 0 }
+    }
+
+    /// Adds a coefficient.
+    pub(crate) fn depends(&mut self, column: usize, coefficient: f64) {
+        if self.used < Self::MOST && coefficient != 0.0 {
+            self.columns[self.used] = (column, coefficient);
+            self.used += 1;
+        }
+    }
+
+    fn columns(&self) -> &[(usize, f64)] {
+        &self.columns[..self.used]
+    }
+
+    /// Sets the offset so that the residual at `x` is `residual`.
+    pub(crate) fn with_residual(mut self, residual: f64, x: &[f64]) -> Self {
+        self.offset = residual + self.columns().iter().map(|(at, h)| h * x[*at]).sum::<f64>();
+        self
+    }
+
+    /// This row less `keep` of the one before: errors that remember lose their memory.
+    pub(crate) fn less(mut self, keep: f64, before: &Self) -> Self {
+        self.offset -= keep * before.offset;
+        for (column, coefficient) in before.columns() {
+            match self.columns[..self.used].iter_mut().find(|own| own.0 == *column) {
+                Some(own) => own.1 -= keep * coefficient,
+                None => self.depends(*column, -keep * coefficient),
+            }
+        }
+        self
+    }
+
+    fn residual(&self, x: &[f64]) -> f64 {
+        self.offset - self.columns().iter().map(|(at, h)| h * x[*at]).sum::<f64>()
+    }
+
+    fn ln_density(&self, x: &[f64]) -> f64 {
+        ln_normal(self.residual(x), self.sigma * self.sigma)
+    }
+}
+
+fn ln_normal(residual: f64, variance: f64) -> f64 {
+    const LN_TAU: f64 = 1.837_877_066_409_345_6;
+    -0.5 * (residual * residual / variance + variance.ln() + LN_TAU)
+}
+
+/// A Gaussian over the distances carried at all nodes (east, north for each) and the linear coordinates of the phones.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Drift {
+    mean: Vec<f64>,
+    /// Symmetric, row by row.
+    covariance: Vec<f64>,
+    /// Everything taken in, and its log density before it was.
+    rows: Vec<Row>,
+    pub(crate) ln_evidence: f64,
+    saved: (Vec<f64>, Vec<f64>, usize, f64),
+    gain: Vec<f64>,
+    remembered: Vec<[f64; 3]>,
+}
+
+/// Covariance of the distances that a component of unit variance and memory `t` carries up to `a` and to `b`, given
+/// its velocity at zero; `keep_*` are `exp(-a / t)` and `exp(-b / t)`.
+///
+/// # Source
+/// Derived: twice the integral of `exp(-|s - u| / t) - exp(-(s + u) / t)`; a test holds it against exact simulation.
+fn carried_together(t: f64, (a, keep_a): (f64, f64), (b, keep_b): (f64, f64)) -> f64 {
+    let ((a, keep_a), (_, keep_b)) =
+        if a <= b { ((a, keep_a), (b, keep_b)) } else { ((b, keep_b), (a, keep_a)) };
+    let stationary = 2.0 * a - t * (1.0 - keep_a - keep_b + keep_b / keep_a);
+    t * (stationary - t * (1.0 - keep_a) * (1.0 - keep_b))
+}
+
+impl Drift {
+    /// The law before any evidence.
+    pub(crate) fn begin(&mut self, story: &Story, phones: usize) {
+        self.rows.clear();
+        self.ln_evidence = 0.0;
+        self.widen(story, phones);
+    }
+
+    /// The law before any evidence, but with what was taken in still on record.
+    pub(crate) fn widen(&mut self, story: &Story, phones: usize) {
+        let (gusts, nodes) = (&story.gusts, &story.nodes);
+        let n = 2 * nodes.len() + phones;
+        self.mean.clear();
+        self.mean.resize(n, 0.0);
+        self.covariance.clear();
+        self.covariance.resize(n * n, 0.0);
+        let [slow_s, fast_s] = gusts.memory_s;
+        self.remembered.clear();
+        self.remembered.extend(nodes.iter().map(|node| {
+            let since_s = node.t_s - node.released_s;
+            [(-node.released_s / slow_s).exp(), (-node.t_s / slow_s).exp(), (-since_s / fast_s).exp()]
+        }));
+        let [c, s] = gusts.along;
+        let variance = gusts.sigma_mps.map(|axes| axes.map(|sigma| sigma * sigma));
+        for (i, node) in nodes.iter().enumerate() {
+            let [began, now, fast] = self.remembered[i];
+            let slow_reach_s = slow_s * (began - now);
+            let fast_reach_s = fast_s * (1.0 - fast);
+            let [along, across] = [0, 1].map(|axis| {
+                gusts.sigma_mps[0][axis] * gusts.start[0][axis] * slow_reach_s
+                    + gusts.sigma_mps[1][axis] * gusts.start[1][axis] * fast_reach_s
+            });
+            self.mean[2 * i] = along * c - across * s;
+            self.mean[2 * i + 1] = along * s + across * c;
+            for (j, other) in nodes[..=i].iter().enumerate() {
+                let [other_began, other_now, other_fast] = self.remembered[j];
+                let pair = |a, b| carried_together(slow_s, a, b);
+                let (from, to) = ((node.released_s, began), (node.t_s, now));
+                let (other_from, other_to) = ((other.released_s, other_began), (other.t_s, other_now));
+                let slow =
+                    pair(to, other_to) - pair(from, other_to) - pair(to, other_from) + pair(from, other_from);
+                let fast = if node.body == other.body {
+                    carried_together(
+                        fast_s,
+                        (node.t_s - node.released_s, fast),
+                        (other.t_s - other.released_s, other_fast),
+                    )
+                } else {
+                    0.0
+                };
+                let [along, across] = [0, 1].map(|axis| variance[0][axis] * slow + variance[1][axis] * fast);
+                let (ee, en, nn) = (
+                    c * c * along + s * s * across,
+                    c * s * (along - across),
+                    s * s * along + c * c * across,
+                );
+                for (row, column, value) in [
+                    (2 * i, 2 * j, ee),
+                    (2 * i, 2 * j + 1, en),
+                    (2 * i + 1, 2 * j, en),
+                    (2 * i + 1, 2 * j + 1, nn),
+                ] {
+                    self.covariance[row * n + column] = value;
+                    self.covariance[column * n + row] = value;
+                }
+            }
+        }
+        for at in 2 * nodes.len()..n {
+            self.covariance[at * n + at] = 1.0;
+        }
+    }
+
+    /// Present mean of the block.
+    pub(crate) fn mean(&self) -> &[f64] {
+        &self.mean
+    }
+
+    /// Remembers where it stands.
+    pub(crate) fn mark(&mut self) {
+        self.saved.0.clone_from(&self.mean);
+        self.saved.1.clone_from(&self.covariance);
+        self.saved.2 = self.rows.len();
+        self.saved.3 = self.ln_evidence;
+    }
+
+    /// Goes back to the last mark.
+    pub(crate) fn back_to_mark(&mut self) {
+        core::mem::swap(&mut self.mean, &mut self.saved.0);
+        core::mem::swap(&mut self.covariance, &mut self.saved.1);
+        self.rows.truncate(self.saved.2);
+        self.ln_evidence = self.saved.3;
+    }
+
+    /// Log evidence gathered since the last mark.
+    pub(crate) fn since_mark(&self) -> f64 {
+        self.ln_evidence - self.saved.3
+    }
+
+    /// Takes a row in: conditions the Gaussian on it, exactly.
+    pub(crate) fn take(&mut self, row: &Row) {
+        let n = self.mean.len();
+        self.gain.clear();
+        self.gain.resize(n, 0.0);
+        for (column, coefficient) in row.columns() {
+            let from = &self.covariance[column * n..(column + 1) * n];
+            for (gain, value) in self.gain.iter_mut().zip(from) {
+                *gain += coefficient * value;
+            }
+        }
+        let variance = row.sigma * row.sigma
+            + row.columns().iter().map(|(column, coefficient)| coefficient * self.gain[*column]).sum::<f64>();
+        let residual = row.residual(&self.mean);
+        self.ln_evidence += ln_normal(residual, variance);
+        for (i, mean) in self.mean.iter_mut().enumerate() {
+            let gain = self.gain[i] / variance;
+            *mean += gain * residual;
+            if gain != 0.0 {
+                let to = &mut self.covariance[i * n..(i + 1) * n];
+                for (value, other) in to.iter_mut().zip(&self.gain) {
+                    *value -= gain * other;
+                }
+            }
+        }
+        self.rows.push(*row);
+    }
+
+    /// Draws from the Gaussian into `x`, using as many standard normals as it has coordinates.
+    pub(crate) fn draw(&mut self, mut normal: impl FnMut() -> f64, x: &mut Vec<f64>) {
+        let n = self.mean.len();
+        root_in_place(&mut self.covariance, n);
+        self.gain.clear();
+        self.gain.extend((0..n).map(|_| normal()));
+        x.clear();
+        for (i, mean) in self.mean.iter().enumerate() {
+            let row = &self.covariance[i * n..i * n + i + 1];
+            x.push(mean + row.iter().zip(&self.gain).map(|(root, z)| root * z).sum::<f64>());
+        }
+    }
+
+    /// Log of the linear likelihood of everything taken in, at `x`.
+    pub(crate) fn ln_linear(&self, x: &[f64]) -> f64 {
+        self.rows.iter().map(|row| row.ln_density(x)).sum()
+    }
+
+    /// Whether anything was taken in.
+    pub(crate) fn informed(&self) -> bool {
+        !self.rows.is_empty()
+    }
+}
+
+/// Lower root of a covariance, in place of its lower triangle; a direction without variance stays without.
+fn root_in_place(a: &mut [f64], n: usize) {
+    for j in 0..n {
+        let (done, rest) = a.split_at_mut(j * n);
+        let own = &mut rest[..n];
+        for k in 0..j {
+            let other = &done[k * n..k * n + k + 1];
+            let sum: f64 = own[..k].iter().zip(other).map(|(a, b)| a * b).sum();
+            own[k] = if other[k] > 0.0 { (own[k] - sum) / other[k] } else { 0.0 };
+        }
+        let square: f64 = own[..j].iter().map(|a| a * a).sum();
+        let pivot = own[j] - square;
+        own[j] = if pivot > 1e-10 * own[j].abs().max(1e-10) { pivot.sqrt() } else { 0.0 };
+    }
+}
+
+impl Story {
+    /// Lays the nodes: at every landing and at the times that evidence asks for.
+    pub(crate) fn lay_nodes(&mut self, asked: &mut [(usize, f64)]) {
+        /// Closer nodes are one.
+        const APART_S: f64 = 0.05;
+        asked.sort_by(|a, b| a.1.total_cmp(&b.1));
+        self.nodes.clear();
+        for (index, body) in self.bodies[..self.in_use].iter_mut().enumerate() {
+            body.first_node = self.nodes.len();
+            let (released_s, ended_s) = (body.released_s, body.path.end().t_s);
+            if released_s < ended_s {
+                let mut last_s = released_s;
+                for (_, t_s) in asked.iter().filter(|it| it.0 == index) {
+                    if *t_s > last_s + APART_S && *t_s < ended_s - APART_S {
+                        self.nodes.push(Node { released_s, t_s: *t_s, body: index, carried_m: [0.0; 2] });
+                        last_s = *t_s;
+                    }
+                }
+                self.nodes.push(Node { released_s, t_s: ended_s, body: index, carried_m: [0.0; 2] });
+            }
+            body.last_node = self.nodes.len();
+        }
+    }
+
+    /// Coordinates of the linear block that are distances carried.
+    pub(crate) fn coordinates(&self) -> usize {
+        2 * self.nodes.len()
+    }
+
+    /// Sets the distances carried, and the landings with them.
+    pub(crate) fn carry(&mut self, x: &[f64]) {
+        for (node, x) in self.nodes.iter_mut().zip(x.chunks_exact(2)) {
+            node.carried_m = [x[0], x[1]];
+        }
+        for body in &mut self.bodies[..self.in_use] {
+            let end = body.path.end();
+            let [east, north] = if body.first_node < body.last_node {
+                self.nodes[body.last_node - 1].carried_m
+            } else {
+                [0.0; 2]
+            };
+            body.landing_m = [end.at_m[0] + east, end.at_m[1] + north];
+        }
+    }
+
+    /// The two nodes between which the distance carried at a time lies, and their shares.
+    pub(crate) fn basis(&self, body: usize, t_s: f64) -> [(usize, f64); 2] {
+        let body = &self.bodies[body];
+        let nodes = &self.nodes[body.first_node..body.last_node];
+        if nodes.is_empty() || t_s <= body.released_s {
+            return [(0, 0.0); 2];
+        }
+        let after = nodes.partition_point(|node| node.t_s < t_s);
+        if after == nodes.len() {
+            return [(body.last_node - 1, 1.0), (0, 0.0)];
+        }
+        let from_s = if after == 0 { body.released_s } else { nodes[after - 1].t_s };
+        let share = (t_s - from_s) / (nodes[after].t_s - from_s);
+        let before = if after == 0 { (0, 0.0) } else { (body.first_node + after - 1, 1.0 - share) };
+        [(body.first_node + after, share), before]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use windfall_physics::air::Eddy;
+
+    #[test]
+    fn two_distances_go_together_as_exact_simulation_makes_them() {
+        // Each distance is linear in the standard normals of the steps: the covariance is the sum over unit inputs.
+        let (memory_s, times) = (12.0, [4.0, 19.0]);
+        let steps = [Eddy::over(4.0, memory_s), Eddy::over(15.0, memory_s)];
+        let mut sums = [0.0; 3];
+        for unit in 0..4 {
+            let z = |index: usize| if index == unit { 1.0 } else { 0.0 };
+            let first = steps[0].step((0.0, 0.0), z(0), z(1));
+            let second = steps[1].step(first, z(2), z(3));
+            sums[0] += first.1 * first.1;
+            sums[1] += first.1 * second.1;
+            sums[2] += second.1 * second.1;
+        }
+        let at = times.map(|t: f64| (t, (-t / memory_s).exp()));
+        for (sum, (a, b)) in sums.into_iter().zip([(0, 0), (0, 1), (1, 1)]) {
+            let ours = carried_together(memory_s, at[a], at[b]);
+            assert!((ours / sum - 1.0).abs() < 1e-9, "{ours} and {sum}");
+            assert!((carried_together(memory_s, at[b], at[a]) / ours - 1.0).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn a_row_taken_in_gives_the_evidence_and_the_posterior_of_a_textbook_gaussian() {
+        // Prior N(0, 1) on the only coordinate, seen 1.2 through 2 x with error 0.5.
+        let mut drift = Drift::default();
+        drift.begin(&Story::default(), 1);
+        let mut row = Row::new(0.5);
+        row.depends(0, 2.0);
+        let row = row.with_residual(1.2, &[0.0]);
+        drift.take(&row);
+        let variance: f64 = 4.0 + 0.25;
+        assert!((drift.mean()[0] - 2.0 * 1.2 / variance).abs() < 1e-12);
+        assert!((drift.covariance[0] - 0.25 / variance).abs() < 1e-12);
+        let ln = -0.5 * (1.44 / variance + variance.ln() + core::f64::consts::TAU.ln());
+        assert!((drift.ln_evidence - ln).abs() < 1e-12);
+        // Likelihood times prior over posterior is the evidence, wherever it is read.
+        let x = 0.9;
+        let ln_prior = ln_normal(x, 1.0);
+        let ln_posterior = ln_normal(x - drift.mean()[0], drift.covariance[0]);
+        assert!((drift.ln_linear(&[x]) + ln_prior - ln_posterior - ln).abs() < 1e-12);
+    }
+}
