@@ -390,6 +390,23 @@ fn a_real_mast_by_day_sees_what_the_priors_expect() {
     gust.assert_within(6);
 }
 
+/// Source: `brightwind/wind_mast_persistence.csv`, all days and summer days, 10 min to 4 h. The core lets the error of a
+/// reading grow with the age to the power 0.4 from what the priors give for half an hour.
+#[test]
+fn an_old_reading_is_off_as_far_as_the_wind_of_a_mast_has_changed() {
+    let table = ReferenceTable::open("brightwind/wind_mast_persistence.csv");
+    let (speed, turn_deg) = (prior("reading_age_ln_speed_30min").1, prior("reading_age_direction_30min").1);
+    let mut worst = ["age_ln_speed_ln_ratio", "age_turn_ln_ratio"].map(|it| table.worst(it));
+    let all_speeds =
+        |row: &&Row| row.text("subset").starts_with("day") && row.text("subset").ends_with("2-10");
+    for row in table.rows().iter().filter(all_speeds) {
+        let age = (row["lag_min"] / 30.0).powf(0.4);
+        worst[0].see(row, (speed * age).ln(), row["sd_dlnU"].ln());
+        worst[1].see(row, (turn_deg * age).ln(), row["sd_ddir_deg"].ln());
+    }
+    worst.iter().for_each(|worst| worst.assert_within(16));
+}
+
 /// Spread of a reading against a flight: standard deviations of the logarithm of the ratio of speeds, and of the turn
 /// in degrees, between the vector mean over `reading_s` and that over `flight_s`, `wait_s` later.
 fn reading_to_flight(

@@ -122,7 +122,7 @@ fn sentence(test: &str) -> String {
 /// Two digits: a residual near the rounding of the machine differs between machines in the third.
 fn short(number: &str) -> String {
     match number.parse::<f64>() {
-        Ok(number) if number == 0.0 => "0".into(),
+        Ok(0.0) => "0".into(),
         Ok(number) if (1e-3..1e4).contains(&number.abs()) => {
             let digits = (1.0 - number.abs().log10().floor()).max(0.0);
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 0 to 4")]
