@@ -149,20 +149,46 @@ impl AirTable {
     #[inline]
     #[must_use]
     pub fn at(&self, height_m: f64) -> [f64; 3] {
-        let place = (height_m.max(0.0).sqrt() / ROOT_STEP).min(ROWS as f64 - 1.001);
+        let index = Self::row_below(height_m).min(ROWS - 2);
+        // Linear in height between the rows.
+        let share = ((height_m - Self::row_height_m(index)) * PER_ROW[index]).clamp(0.0, 1.0);
+        let (low, high) = (self.rows[index], self.rows[index + 1]);
+        core::array::from_fn(|column| low[column] + share * (high[column] - low[column]))
+    }
+
+    /// Index of the highest row that is not above this height.
+    #[inline]
+    pub(crate) fn row_below(height_m: f64) -> usize {
+        let place = (height_m.max(0.0).sqrt() * (1.0 / ROOT_STEP)).min(ROWS as f64 - 1.0);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and 33")]
         let index = place as usize;
-        // Linear in height between the rows, not in its root.
-        let below = index as f64;
-        let share = ((place * place - below * below) / (2.0 * below + 1.0)).clamp(0.0, 1.0);
-        let (low, high) = (self.rows[index], self.rows[index + 1]);
-        [
-            low[0] + share * (high[0] - low[0]),
-            low[1] + share * (high[1] - low[1]),
-            low[2] + share * (high[2] - low[2]),
-        ]
+        index
+    }
+
+    /// Height of a row above the pad, m; rows that are not there stand above the last in the same order.
+    #[inline]
+    pub(crate) fn row_height_m(index: usize) -> f64 {
+        let root = ROOT_STEP * index as f64;
+        root * root
+    }
+
+    /// Wind and density of a row, those of the last for one above it.
+    #[inline]
+    pub(crate) fn row(&self, index: usize) -> [f64; 3] {
+        self.rows[index.min(ROWS - 1)]
     }
 }
+
+/// One over the thickness of the layer above each row, 1/m.
+const PER_ROW: [f64; ROWS] = {
+    let mut per = [0.0; ROWS];
+    let mut index = 0;
+    while index < ROWS {
+        per[index] = 1.0 / (ROOT_STEP * ROOT_STEP * (2 * index + 1) as f64);
+        index += 1;
+    }
+    per
+};
 
 fn between(at_80: (f64, f64), aloft: &[Aloft], height_m: f64) -> (f64, f64) {
     let mut below = Aloft { height_m: TOP_OF_LOG_LAW_M, east_mps: at_80.0, north_mps: at_80.1 };

@@ -2,8 +2,9 @@
 
 mod ascent;
 mod descent;
+mod motion;
 mod path;
 
-pub use ascent::{Boost, Rail, Thrust, boost, coast, streamlined_fall};
+pub use ascent::{Boost, LONGEST_STREAMLINED_S, Rail, Thrust, boost, coast, streamlined_fall};
 pub use descent::{LONGEST_FLIGHT_S, under_drag};
 pub use path::{Knot, Path, State};

@@ -1,0 +1,166 @@
+//! One step of a point mass in moving air: the law, and two ways to follow it.
+
+use super::State;
+use crate::GRAVITY_MPS2;
+
+/// What acts at one moment of a step.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Moment {
+    /// The air's motion towards east, north and up, m/s.
+    pub(super) wind_mps: [f64; 3],
+    /// Half density times drag area over mass: deceleration over speed squared, 1/m.
+    pub(super) brake_pm: f64,
+    /// Thrust over mass, m/s2.
+    pub(super) push_mps2: f64,
+}
+
+impl Moment {
+    /// Speed over the air: its components and size, m/s.
+    #[inline]
+    pub(super) fn airspeed_mps(&self, velocity_mps: [f64; 3]) -> ([f64; 3], f64) {
+        let w = self.wind_mps;
+        let rel = [velocity_mps[0] - w[0], velocity_mps[1] - w[1], velocity_mps[2] - w[2]];
+        (rel, norm(rel))
+    }
+
+    /// Acceleration off the rail: drag and thrust along the relative wind, the thrust turned by `misaligned_rad`
+    /// towards east and north, and gravity.
+    #[inline]
+    pub(super) fn acceleration_mps2(&self, velocity_mps: [f64; 3], misaligned_rad: [f64; 2]) -> [f64; 3] {
+        let (rel, speed) = self.airspeed_mps(velocity_mps);
+        let drag = self.brake_pm * speed;
+        let mut a = [-drag * rel[0], -drag * rel[1], -drag * rel[2] - GRAVITY_MPS2];
+        if self.push_mps2 > 0.0 {
+            let axis = if speed > 1e-9 { rel.map(|component| component / speed) } else { [0.0, 0.0, 1.0] };
+            let [east, north] = misaligned_rad;
+            a[0] += self.push_mps2 * (axis[0] + east * axis[2]);
+            a[1] += self.push_mps2 * (axis[1] + north * axis[2]);
+            a[2] += self.push_mps2 * (axis[2] - east * axis[0] - north * axis[1]);
+        }
+        a
+    }
+
+    /// How long the next step may be, s, for what moves at `velocity_mps`, and whether drag is too stiff for
+    /// [`runge_kutta`] in it.
+    ///
+    /// As long as drag settles little in it; longer where, being settled already, the velocity over the air changes
+    /// by no more than a share of itself. From rest it takes ten steps to the terminal speed.
+    #[inline]
+    pub(super) fn pace(&self, velocity_mps: [f64; 3], longest_s: f64) -> (f64, bool) {
+        let (_, speed) = self.airspeed_mps(velocity_mps);
+        let rate_ps = self.settling_rate_ps(speed);
+        let mut step_s = SETTLES / rate_ps;
+        if step_s < longest_s {
+            let change = norm(self.acceleration_mps2(velocity_mps, [0.0; 2]));
+            step_s = step_s.max(CHANGES * speed / change.max(1e-9));
+        }
+        let step_s = step_s.max(SHORTEST_STEP_S).min(longest_s);
+        (step_s, rate_ps * step_s > STIFF)
+    }
+
+    /// Fastest rate at which the velocity can settle during a step, 1/s: at the speed now, or at the steady one.
+    #[inline]
+    pub(super) fn settling_rate_ps(&self, speed_mps: f64) -> f64 {
+        let steady = self.brake_pm * self.push_mps2.max(GRAVITY_MPS2);
+        2.0 * (self.brake_pm * speed_mps).max(steady.sqrt())
+    }
+}
+
+/// Share by which drag may settle in a step taken blindly.
+const SETTLES: f64 = 0.35;
+/// Share of itself by which the velocity over the air may change in a step.
+pub(super) const CHANGES: f64 = 0.35;
+/// No step is shorter, so that their number is bounded.
+const SHORTEST_STEP_S: f64 = 1.0 / 512.0;
+/// Where rate times step is more than this, drag is too stiff for [`runge_kutta`].
+pub(super) const STIFF: f64 = 0.8;
+
+/// One step, with the method that fits: see [`runge_kutta`] and [`settle`].
+#[inline]
+pub(super) fn stride(
+    s: State,
+    h: f64,
+    stiff: bool,
+    first: &Moment,
+    misaligned_rad: [f64; 2],
+    at: impl Fn(f64, f64) -> Moment,
+) -> (State, Moment) {
+    if stiff {
+        let middle = at(0.5, s.at_m[2] + 0.5 * h * s.velocity_mps[2]);
+        let next = settle(s, h, &middle, misaligned_rad);
+        (next, at(1.0, next.at_m[2]))
+    } else {
+        runge_kutta(s, h, first, misaligned_rad, at)
+    }
+}
+
+/// One step of the classical Runge-Kutta method of fourth order from `s`.
+///
+/// `first` acts at the start; `at(share, height_m)` is asked once for the middle of the step and once for its end, at
+/// heights foretold from the accelerations so far. Returns the new state and what acts there.
+#[inline]
+fn runge_kutta(
+    s: State,
+    h: f64,
+    first: &Moment,
+    misaligned_rad: [f64; 2],
+    at: impl Fn(f64, f64) -> Moment,
+) -> (State, Moment) {
+    let (x, v) = (s.at_m, s.velocity_mps);
+    let moved = |a: [f64; 3], by: f64| [v[0] + by * a[0], v[1] + by * a[1], v[2] + by * a[2]];
+    let a1 = first.acceleration_mps2(v, misaligned_rad);
+    let middle = at(0.5, x[2] + h / 2.0 * (v[2] + h / 4.0 * a1[2]));
+    let a2 = middle.acceleration_mps2(moved(a1, h / 2.0), misaligned_rad);
+    let last = at(1.0, x[2] + h * (v[2] + h / 2.0 * a2[2]));
+    let a3 = middle.acceleration_mps2(moved(a2, h / 2.0), misaligned_rad);
+    let a4 = last.acceleration_mps2(moved(a3, h), misaligned_rad);
+    let next = State {
+        t_s: s.t_s + h,
+        at_m: core::array::from_fn(|i| x[i] + h * (v[i] + h / 6.0 * (a1[i] + a2[i] + a3[i]))),
+        velocity_mps: core::array::from_fn(|i| v[i] + h / 6.0 * (a1[i] + 2.0 * (a2[i] + a3[i]) + a4[i])),
+    };
+    (next, last)
+}
+
+/// One step in which the law is made linear about the start and solved exactly: stable however stiff the drag is, and
+/// at rest where the law is.
+///
+/// # Model
+/// Along the relative wind the velocity settles at `2 b v`, across it at `b v` less what the thrust takes (it turns
+/// with the axis).
+/// # Source
+/// The exponential Rosenbrock-Euler method: M. Hochbruck, A. Ostermann, Exponential integrators, Acta Numerica 19
+/// (2010) 209, section 2.4 (section from memory).
+#[inline]
+fn settle(s: State, h: f64, moment: &Moment, misaligned_rad: [f64; 2]) -> State {
+    let (rel, speed) = moment.airspeed_mps(s.velocity_mps);
+    let f = moment.acceleration_mps2(s.velocity_mps, misaligned_rad);
+    let unit = if speed > 1e-9 { rel.map(|component| component / speed) } else { [0.0, 0.0, 1.0] };
+    let along = f[0] * unit[0] + f[1] * unit[1] + f[2] * unit[2];
+    let rate = moment.brake_pm * speed;
+    let (v_along, x_along) = kept(2.0 * rate * h);
+    let (v_across, x_across) = kept((rate - moment.push_mps2 / speed.max(1e-9)).max(0.0) * h);
+    let mut next = State { t_s: s.t_s + h, ..s };
+    for axis in 0..3 {
+        let (f_along, f_across) = (along * unit[axis], f[axis] - along * unit[axis]);
+        next.velocity_mps[axis] += h * (v_along * f_along + v_across * f_across);
+        next.at_m[axis] += h * (s.velocity_mps[axis] + h * (x_along * f_along + x_across * f_across));
+    }
+    next
+}
+
+/// `(1 - e^-z) / z` and `(z - 1 + e^-z) / z^2`: what a force that fades at a rate leaves of its kick and its way.
+#[inline]
+pub(super) fn kept(z: f64) -> (f64, f64) {
+    if z < 1e-3 {
+        (1.0 - z / 2.0 + z * z / 6.0, 0.5 - z / 6.0 + z * z / 24.0)
+    } else {
+        let first = (1.0 - (-z).exp()) / z;
+        (first, (1.0 - first) / z)
+    }
+}
+
+#[inline]
+pub(super) fn norm(v: [f64; 3]) -> f64 {
+    (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt()
+}
