@@ -99,11 +99,23 @@ impl Profile {
 const ROWS: usize = 34;
 const ROOT_STEP: f64 = 1.5; // rows stand at (1.5 k)^2 m: dense near the ground, up to 2450 m
 
-/// Heights of the rows and their logarithms.
+/// Heights of the rows, and the logarithm that the profile is taken at: so much above the row's own that the mean over
+/// each layer, which is what carries a falling body, is that of the log law and not of its chord.
 static HEIGHTS: LazyLock<[(f64, f64); ROWS]> = LazyLock::new(|| {
+    let height_m = |index: usize| (ROOT_STEP * index as f64).powi(2);
+    // Integral of the logarithm over a layer less that of its chord.
+    let excess = |index: usize| {
+        let (low, high) = (height_m(index), height_m(index + 1));
+        (high * high.ln() - low * low.ln()) - (high - low) * (1.0 + 0.5 * (low * high).ln())
+    };
+    let lifted = |index: usize| {
+        let below = if index > 1 { excess(index - 1) } else { 0.0 };
+        height_m(index).ln() + (below + excess(index)) / (height_m(index + 1) - height_m(index - 1))
+    };
     core::array::from_fn(|index| {
-        let height_m = (ROOT_STEP * index as f64).powi(2);
-        (height_m, height_m.max(1e-9).ln())
+        // The lowest layer reaches down to where there is no logarithm: its lower end makes up for its upper one.
+        let ln_height = if index == 0 { 2.0 * (height_m(1).ln() - 1.0) - lifted(1) } else { lifted(index) };
+        (height_m(index), ln_height)
     })
 });
 
@@ -126,6 +138,15 @@ impl AirTable {
         // Pressure falls with the scale height of the air at the pad; density likewise, with the lapse rate.
         let scale_m = ground.temperature_k / (GRAVITY_MPS2 / 287.052_87 - 0.0065);
         let ln_roughness = profile.roughness_m.ln();
+        let lowest = ln_roughness + core::f64::consts::LN_2;
+        // Heights go with the square of the row: its exponential and its turn follow from those of the first step.
+        let first_m = ROOT_STEP * ROOT_STEP;
+        let (mut thin, mut thinner) = (ground.density_kgpm3, (-first_m / scale_m).exp());
+        let thinning = thinner * thinner;
+        let mut turn = turn_by(-REFERENCE_M * profile.veer_radpm);
+        let mut step = turn_by(first_m * profile.veer_radpm);
+        let stepping = turned(step, step);
+        let east_north = (profile.east10_mps, profile.north10_mps);
         let mut last = [0.0; 3];
         for (index, row) in self.rows.iter_mut().enumerate() {
             let (height_m, ln_height) = HEIGHTS[index];
@@ -133,13 +154,15 @@ impl AirTable {
                 let (east, north) = if height_m > TOP_OF_LOG_LAW_M && !aloft.is_empty() {
                     between(profile.at(TOP_OF_LOG_LAW_M), aloft, height_m)
                 } else {
-                    let low = ln_height.max(ln_roughness + core::f64::consts::LN_2);
-                    profile.turned(
-                        height_m,
-                        shape(height_m, low, ln_roughness, profile.stability, profile.shear_exponent),
-                    )
+                    let low = ln_height.max(lowest);
+                    let factor =
+                        shape(height_m, low, ln_roughness, profile.stability, profile.shear_exponent);
+                    let (east, north) = turned(east_north, turn);
+                    (factor * east, factor * north)
                 };
-                last = [east, north, ground.density_kgpm3 * (-height_m / scale_m).exp()];
+                last = [east, north, thin];
+                (thin, thinner) = (thin * thinner, thinner * thinning);
+                (turn, step) = (turned(turn, step), turned(step, stepping));
             }
             *row = last;
         }
@@ -177,6 +200,18 @@ impl AirTable {
     pub(crate) fn row(&self, index: usize) -> [f64; 3] {
         self.rows[index.min(ROWS - 1)]
     }
+}
+
+/// Cosine and sine of an angle clockwise.
+fn turn_by(rad: f64) -> (f64, f64) {
+    let (sin, cos) = rad.sin_cos();
+    (cos, -sin)
+}
+
+/// A vector (east, north) turned by a cosine and sine from [`turn_by`]; two turns give their sum.
+#[inline]
+fn turned((east, north): (f64, f64), (cos, sin): (f64, f64)) -> (f64, f64) {
+    (east * cos - north * sin, east * sin + north * cos)
 }
 
 /// One over the thickness of the layer above each row, 1/m.

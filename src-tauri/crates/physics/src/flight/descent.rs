@@ -8,10 +8,12 @@ pub const LONGEST_FLIGHT_S: f64 = 900.0;
 
 const CALM_BELOW_M: f64 = 50.0;
 const OPENING_STEP_S: f64 = 1.0;
+/// Share by which drag may settle in a step.
+const SETTLES: f64 = 1.0;
 /// It has opened when its sinking differs by less than this share from the steady one ...
-const SETTLED: f64 = 0.02;
+const SETTLED: f64 = 0.06;
 /// ... and when it moves sideways through the air at less than this share of it.
-const SIDEWAYS: f64 = 0.2;
+const SIDEWAYS: f64 = 0.3;
 /// Straight lines between the points of the path may miss it by this much, m.
 const CHORD_M: f64 = 0.15;
 /// Where the climb changes by more than this share of itself, a layer is taken in pieces.
@@ -95,17 +97,20 @@ impl Canopy<'_> {
         let mut here = self.moment(state.at_m[2]);
         path.push(state.t_s, state.at_m);
         while state.at_m[2] > 0.0 {
-            let (rel, _) = here.airspeed_mps(state.velocity_mps);
-            let terminal = (GRAVITY_MPS2 / here.brake_pm).sqrt();
-            let excess = rel[2] + terminal;
-            if excess.abs() < SETTLED * terminal && rel[0].hypot(rel[1]) < SIDEWAYS * terminal {
-                // The way that the rest of the excess still makes.
-                state.at_m[2] = (state.at_m[2] + excess * terminal / (2.0 * GRAVITY_MPS2)).max(1e-3);
+            let (_, speed) = here.airspeed_mps(state.velocity_mps);
+            let change = here.acceleration_mps2(state.velocity_mps, [0.0; 2]);
+            // Near the steady fall acceleration goes with what is left to settle: half as fast sideways as downwards.
+            if change[2].abs() < 2.0 * SETTLED * GRAVITY_MPS2
+                && change[0].abs().max(change[1].abs()) < SIDEWAYS * GRAVITY_MPS2
+            {
+                // The way that the rest still makes.
+                let rest_m = -change[2] / (4.0 * GRAVITY_MPS2 * here.brake_pm);
+                state.at_m[2] = (state.at_m[2] + rest_m).max(1e-3);
                 return Some(state);
             }
-            let (step_s, stiff) = here.pace(state.velocity_mps, OPENING_STEP_S);
+            let (step_s, stiff) = here.pace(speed, change, OPENING_STEP_S, SETTLES);
             let (next, there) =
-                stride(state, step_s, stiff, &here, [0.0; 2], |_, height_m| self.moment(height_m));
+                stride(state, step_s, stiff, change, [0.0; 2], |_, height_m| self.moment(height_m));
             if next.at_m[2] <= 0.0 {
                 let share = state.at_m[2] / (state.at_m[2] - next.at_m[2]);
                 let mix = |axis: usize| state.at_m[axis] + share * (next.at_m[axis] - state.at_m[axis]);
@@ -119,23 +124,25 @@ impl Canopy<'_> {
         None
     }
 
-    /// The next height at which the air bends, the way the body moves.
-    fn ahead(&self, here: &Level) -> Level {
-        let row = AirTable::row_below(here.height_m);
+    /// The next height at which the air bends, the way the body moves; `row` is the last row passed or reached.
+    #[inline]
+    fn ahead(&self, here: &Level, row: &mut usize) -> Level {
         let sinking = here.climb_mps < 0.0;
-        let row = if !sinking {
-            row + 1
-        } else if AirTable::row_height_m(row) < here.height_m {
-            row
+        if sinking {
+            while *row > 0 && AirTable::row_height_m(*row) >= here.height_m {
+                *row -= 1;
+            }
         } else {
-            row.saturating_sub(1)
-        };
-        let height_m = AirTable::row_height_m(row);
+            while AirTable::row_height_m(*row) <= here.height_m {
+                *row += 1;
+            }
+        }
+        let height_m = AirTable::row_height_m(*row);
         let (near, far) = if sinking { (height_m, here.height_m) } else { (here.height_m, height_m) };
-        if near < CALM_BELOW_M && CALM_BELOW_M < far && self.rising_mps != 0.0 {
+        if near < CALM_BELOW_M && CALM_BELOW_M < far {
             return self.level(CALM_BELOW_M, self.air.at(CALM_BELOW_M));
         }
-        self.level(height_m, self.air.row(row))
+        self.level(height_m, self.air.row(*row))
     }
 
     /// Steadily to the ground; whether it is still in the air at the cap.
@@ -144,46 +151,41 @@ impl Canopy<'_> {
         let mut t_s = state.t_s;
         let mut here = self.level(height_m, self.air.at(height_m));
         let mut lag = [state.velocity_mps[0] - here.wind_mps[0], state.velocity_mps[1] - here.wind_mps[1]];
-        let mut there = self.ahead(&here);
+        let mut row = AirTable::row_below(height_m);
+        let mut there = self.ahead(&here, &mut row);
         loop {
-            let change = there.climb_mps - here.climb_mps;
-            let mut share = (UNEVEN * here.climb_mps.abs() / change.abs().max(1e-12)).min(1.0);
-            let reach_mps = here.climb_mps + 0.5 * share * change;
-            let whole_s = share * (there.height_m - here.height_m) / reach_mps;
-            let turn_mps = share
-                * ((there.wind_mps[0] - here.wind_mps[0]).abs()
-                    + (there.wind_mps[1] - here.wind_mps[1]).abs());
-            let bend_m = turn_mps * whole_s / 8.0;
-            if bend_m > CHORD_M {
-                share /= (bend_m / CHORD_M).sqrt().ceil();
+            let (mut next, mut whole) = (there, true);
+            let mut passage = Passage::between(&here, &next);
+            let change = (there.climb_mps - here.climb_mps).abs();
+            if change > UNEVEN * here.climb_mps.abs() || passage.bend_m > CHORD_M {
+                let even = (UNEVEN * here.climb_mps.abs() / change.max(1e-12)).min(1.0);
+                // The bend goes with the square of the step; where it never gets through there is none to speak of.
+                let straight = if passage.step_s > 0.0 {
+                    1.0 / (passage.bend_m.max(CHORD_M) / CHORD_M).sqrt().ceil()
+                } else {
+                    1.0
+                };
+                next = here.towards(&there, even.min(straight));
+                passage = Passage::between(&here, &next);
+                whole = even.min(straight) >= 1.0;
             }
-            let next = if share < 1.0 { here.towards(&there, share) } else { there };
-            let middle_mps = 0.5 * (here.climb_mps + next.climb_mps);
-            // The mean of one over a speed that changes evenly, to second order.
-            let uneven = (next.climb_mps - here.climb_mps) / middle_mps;
-            let step_s = (next.height_m - here.height_m) / middle_mps * (1.0 + uneven * uneven / 12.0);
+            let step_s = passage.step_s;
             let left_s = LONGEST_FLIGHT_S - t_s;
-            let held = !(step_s >= 0.0 && step_s < left_s);
-            let relax_s = 0.5 * (here.terminal_mps + next.terminal_mps) / GRAVITY_MPS2;
-            let (fades, lingers) = kept(step_s / relax_s);
-            let mut moved_m = [0.0; 2];
-            for axis in 0..2 {
-                let turn = next.wind_mps[axis] - here.wind_mps[axis];
-                let mean = 0.5 * (here.wind_mps[axis] + next.wind_mps[axis]) - turn * uneven / 12.0;
-                moved_m[axis] = step_s * (mean + lag[axis] * fades - turn * lingers);
-                lag[axis] += -lag[axis] * fades * step_s / relax_s - turn * fades;
-            }
-            if held {
-                let mean = [0, 1]
-                    .map(|axis| if step_s > 0.0 { moved_m[axis] / step_s } else { here.wind_mps[axis] });
-                let mean = if mean.iter().all(|it| it.is_finite()) { mean } else { here.wind_mps };
-                let left_s = left_s.max(0.0);
-                path.push(
-                    t_s + left_s.max(1e-6),
-                    [east_m + mean[0] * left_s, north_m + mean[1] * left_s, 0.0],
-                );
+            if !(step_s >= 0.0 && step_s < left_s) {
+                let left_s = left_s.max(1e-6);
+                let [east, north] = here.wind_mps;
+                path.push(t_s + left_s, [east_m + east * left_s, north_m + north * left_s, 0.0]);
                 return true;
             }
+            let z = step_s * GRAVITY_MPS2 / (0.5 * (here.terminal_mps + next.terminal_mps));
+            let (fades, lingers) = kept(z);
+            let moved_m: [f64; 2] = core::array::from_fn(|axis| {
+                let turn = next.wind_mps[axis] - here.wind_mps[axis];
+                let mean = 0.5 * (here.wind_mps[axis] + next.wind_mps[axis]) - turn * passage.uneven / 12.0;
+                let way = step_s * (mean + lag[axis] * fades - turn * lingers);
+                lag[axis] -= (lag[axis] * z + turn) * fades;
+                way
+            });
             t_s += step_s;
             east_m += moved_m[0];
             north_m += moved_m[1];
@@ -192,10 +194,31 @@ impl Canopy<'_> {
                 return false;
             }
             here = next;
-            if share >= 1.0 {
-                there = self.ahead(&here);
+            if whole {
+                there = self.ahead(&here, &mut row);
             }
         }
+    }
+}
+
+/// From one level to another.
+struct Passage {
+    step_s: f64,
+    /// Change of the climb over its mean.
+    uneven: f64,
+    /// How far the way bends off its chord, m.
+    bend_m: f64,
+}
+
+impl Passage {
+    #[inline]
+    fn between(from: &Level, to: &Level) -> Self {
+        let slowness = 1.0 / (0.5 * (from.climb_mps + to.climb_mps));
+        let uneven = (to.climb_mps - from.climb_mps) * slowness;
+        // The mean of one over a speed that changes evenly, to second order.
+        let step_s = (to.height_m - from.height_m) * slowness * (1.0 + uneven * uneven / 12.0);
+        let turn = (to.wind_mps[0] - from.wind_mps[0]).abs() + (to.wind_mps[1] - from.wind_mps[1]).abs();
+        Self { step_s, uneven, bend_m: turn * step_s / 8.0 }
     }
 }
 

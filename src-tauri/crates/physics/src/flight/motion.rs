@@ -40,40 +40,43 @@ impl Moment {
         a
     }
 
-    /// How long the next step may be, s, for what moves at `velocity_mps`, and whether drag is too stiff for
-    /// [`runge_kutta`] in it.
+    /// How long the next step may be, s, for what moves with `airspeed_mps` over the air and gains `change_mps2`, and
+    /// whether drag is too stiff for [`runge_kutta`] in it.
     ///
-    /// As long as drag settles little in it; longer where, being settled already, the velocity over the air changes
-    /// by no more than a share of itself. From rest it takes ten steps to the terminal speed.
+    /// So long that drag settles by no more than `share` in it; longer where, being settled already, the velocity over
+    /// the air changes little.
     #[inline]
-    pub(super) fn pace(&self, velocity_mps: [f64; 3], longest_s: f64) -> (f64, bool) {
-        let (_, speed) = self.airspeed_mps(velocity_mps);
-        let rate_ps = self.settling_rate_ps(speed);
-        let mut step_s = SETTLES / rate_ps;
-        if step_s < longest_s {
-            let change = norm(self.acceleration_mps2(velocity_mps, [0.0; 2]));
-            step_s = step_s.max(CHANGES * speed / change.max(1e-9));
+    pub(super) fn pace(
+        &self,
+        airspeed_mps: f64,
+        change_mps2: [f64; 3],
+        longest_s: f64,
+        share: f64,
+    ) -> (f64, bool) {
+        let rate_ps = self.settling_rate_ps(airspeed_mps);
+        let mut step_s = longest_s;
+        if longest_s * rate_ps > share {
+            step_s = (share / rate_ps).max(CHANGES * airspeed_mps / norm(change_mps2).max(1e-9));
+            step_s = step_s.max(SHORTEST_STEP_S).min(longest_s);
         }
-        let step_s = step_s.max(SHORTEST_STEP_S).min(longest_s);
         (step_s, rate_ps * step_s > STIFF)
     }
 
     /// Fastest rate at which the velocity can settle during a step, 1/s: at the speed now, or at the steady one.
     #[inline]
-    pub(super) fn settling_rate_ps(&self, speed_mps: f64) -> f64 {
+    pub(super) fn settling_rate_ps(&self, airspeed_mps: f64) -> f64 {
+        let now = self.brake_pm * airspeed_mps;
         let steady = self.brake_pm * self.push_mps2.max(GRAVITY_MPS2);
-        2.0 * (self.brake_pm * speed_mps).max(steady.sqrt())
+        2.0 * (now * now).max(steady).sqrt()
     }
 }
 
-/// Share by which drag may settle in a step taken blindly.
-const SETTLES: f64 = 0.35;
 /// Share of itself by which the velocity over the air may change in a step.
-pub(super) const CHANGES: f64 = 0.35;
+pub(super) const CHANGES: f64 = 0.5;
 /// No step is shorter, so that their number is bounded.
 const SHORTEST_STEP_S: f64 = 1.0 / 512.0;
 /// Where rate times step is more than this, drag is too stiff for [`runge_kutta`].
-pub(super) const STIFF: f64 = 0.8;
+pub(super) const STIFF: f64 = 1.6;
 
 /// One step, with the method that fits: see [`runge_kutta`] and [`settle`].
 #[inline]
@@ -81,37 +84,36 @@ pub(super) fn stride(
     s: State,
     h: f64,
     stiff: bool,
-    first: &Moment,
+    a1: [f64; 3],
     misaligned_rad: [f64; 2],
-    at: impl Fn(f64, f64) -> Moment,
+    mut at: impl FnMut(f64, f64) -> Moment,
 ) -> (State, Moment) {
     if stiff {
         let middle = at(0.5, s.at_m[2] + 0.5 * h * s.velocity_mps[2]);
         let next = settle(s, h, &middle, misaligned_rad);
         (next, at(1.0, next.at_m[2]))
     } else {
-        runge_kutta(s, h, first, misaligned_rad, at)
+        runge_kutta(s, h, a1, misaligned_rad, at)
     }
 }
 
 /// One step of the classical Runge-Kutta method of fourth order from `s`.
 ///
-/// `first` acts at the start; `at(share, height_m)` is asked once for the middle of the step and once for its end, at
-/// heights foretold from the accelerations so far. Returns the new state and what acts there.
+/// `a1` is the acceleration at the start; `at(share, height_m)` is asked once for the middle of the step and once for
+/// its end, at heights foretold from it. Returns the new state and what acts there.
 #[inline]
 fn runge_kutta(
     s: State,
     h: f64,
-    first: &Moment,
+    a1: [f64; 3],
     misaligned_rad: [f64; 2],
-    at: impl Fn(f64, f64) -> Moment,
+    mut at: impl FnMut(f64, f64) -> Moment,
 ) -> (State, Moment) {
     let (x, v) = (s.at_m, s.velocity_mps);
     let moved = |a: [f64; 3], by: f64| [v[0] + by * a[0], v[1] + by * a[1], v[2] + by * a[2]];
-    let a1 = first.acceleration_mps2(v, misaligned_rad);
     let middle = at(0.5, x[2] + h / 2.0 * (v[2] + h / 4.0 * a1[2]));
+    let last = at(1.0, x[2] + h * (v[2] + h / 2.0 * a1[2]));
     let a2 = middle.acceleration_mps2(moved(a1, h / 2.0), misaligned_rad);
-    let last = at(1.0, x[2] + h * (v[2] + h / 2.0 * a2[2]));
     let a3 = middle.acceleration_mps2(moved(a2, h / 2.0), misaligned_rad);
     let a4 = last.acceleration_mps2(moved(a3, h), misaligned_rad);
     let next = State {
@@ -147,6 +149,28 @@ fn settle(s: State, h: f64, moment: &Moment, misaligned_rad: [f64; 2]) -> State 
         next.at_m[axis] += h * (s.velocity_mps[axis] + h * (x_along * f_along + x_across * f_across));
     }
     next
+}
+
+/// The state at a share of the step between two, on the cubics that join their places with their velocities.
+#[inline]
+pub(super) fn on_the_way(from: &State, to: &State, share: f64) -> State {
+    let h = to.t_s - from.t_s;
+    let rest = 1.0 - share;
+    let (start, end) = (h * share * rest * rest, -h * share * share * rest);
+    let risen = share * share * (3.0 - 2.0 * share);
+    let steep = 6.0 * share * rest / h.max(1e-12);
+    let (began, ends) = (rest * (1.0 - 3.0 * share), share * (3.0 * share - 2.0));
+    State {
+        t_s: from.t_s + share * h,
+        at_m: core::array::from_fn(|i| {
+            let way = to.at_m[i] - from.at_m[i];
+            from.at_m[i] + risen * way + start * from.velocity_mps[i] + end * to.velocity_mps[i]
+        }),
+        velocity_mps: core::array::from_fn(|i| {
+            let way = to.at_m[i] - from.at_m[i];
+            began * from.velocity_mps[i] + ends * to.velocity_mps[i] + steep * way
+        }),
+    }
 }
 
 /// `(1 - e^-z) / z` and `(z - 1 + e^-z) / z^2`: what a force that fades at a rate leaves of its kick and its way.
