@@ -54,13 +54,13 @@ struct Locate {
     #[arg(required_unless_present = "json_lines", conflicts_with = "json_lines")]
     file: Option<PathBuf>,
     /// Print the whole answer as JSON
-    #[arg(long)]
+    #[arg(long, group = "as_json")]
     json: bool,
     /// Read one flight per line of standard input, write one answer per line
-    #[arg(long, conflicts_with_all = ["json", "map", "imperial"])]
+    #[arg(long, group = "as_json", conflicts_with_all = ["map", "imperial"])]
     json_lines: bool,
     /// List this many equally likely landing points per part (with JSON)
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", requires = "as_json")]
     samples: Option<usize>,
     /// Where you stand (default: the pad)
     #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true)]
@@ -81,7 +81,7 @@ struct Locate {
     #[arg(long, value_name = "DIR")]
     logbook: Option<PathBuf>,
     /// Draw a map, .svg or .png
-    #[arg(long, value_name = "FILE.svg|png")]
+    #[arg(long, value_name = "FILE.svg|png", value_parser = picture)]
     map: Option<PathBuf>,
     /// Yards and acres
     #[arg(long)]
@@ -99,6 +99,9 @@ struct Serve {
     /// Folder of the built user interface
     #[arg(long, value_name = "DIR", default_value = "ui/dist")]
     ui: PathBuf,
+    /// Keep what the flights say, and the answers, in the logbook in this folder
+    #[arg(long, value_name = "DIR")]
+    logbook: Option<PathBuf>,
 }
 
 fn main() -> ExitCode {
@@ -107,7 +110,7 @@ fn main() -> ExitCode {
         Command::Locate(asked) => locate(&asked),
         Command::Priors { json } => show_priors(json),
         Command::Schema => print(&pretty(&windfall_api::schema())),
-        Command::Serve(asked) => serve::run(asked.port, &asked.day, &asked.ui),
+        Command::Serve(asked) => serve::run(&asked),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
@@ -184,9 +187,6 @@ fn open(asked: &Locate) -> Result<Api, Failure> {
 
 fn locate(asked: &Locate) -> Result<(), Failure> {
     let file = asked.file.as_deref().unwrap_or(Path::new("-"));
-    if let Some(map) = &asked.map {
-        map::Format::of(map)?; // before the work, not after it
-    }
     let is_stdin = file == Path::new("-");
     let text = if is_stdin {
         let mut text = String::new();
@@ -254,6 +254,12 @@ fn place(text: &str) -> Result<LatLon, String> {
     Ok(LatLon { lat, lon })
 }
 
+/// A name that says how to draw, looked at before the work and not after it.
+fn picture(name: &str) -> Result<PathBuf, String> {
+    let file = PathBuf::from(name);
+    map::Format::of(&file).map(|_| file)
+}
+
 fn draws(text: &str) -> Result<usize, String> {
     within(text, 64, 1_000_000)
 }
@@ -266,5 +272,39 @@ fn within(text: &str, low: usize, high: usize) -> Result<usize, String> {
     match text.parse() {
         Ok(number) if (low..=high).contains(&number) => Ok(number),
         _ => Err(format!("allowed is {low} to {high}")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn refusal(arguments: &[&str]) -> String {
+        let error = Cli::try_parse_from([&["windfall"], arguments].concat()).unwrap_err();
+        assert_eq!(error.exit_code(), i32::from(BAD_INPUT), "{arguments:?}");
+        error.to_string()
+    }
+
+    #[test]
+    fn the_command_line_is_sound() {
+        use clap::CommandFactory;
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn a_map_of_another_kind_is_a_mistake_in_the_command_line() {
+        for name in ["x.jpg", "x", ".", "svg"] {
+            let said = refusal(&["locate", "flight.json", "--map", name]);
+            assert!(said.contains("--map") && said.contains(".svg or .png"), "{said}");
+        }
+        assert!(Cli::try_parse_from(["windfall", "locate", "flight.json", "--map", "x.SVG"]).is_ok());
+    }
+
+    #[test]
+    fn landing_points_are_not_asked_for_where_nothing_would_list_them() {
+        assert!(refusal(&["locate", "flight.json", "--samples", "9"]).contains("--json"));
+        for form in [&["flight.json", "--json"][..], &["--json-lines"]] {
+            assert!(Cli::try_parse_from([&["windfall", "locate", "--samples", "9"], form].concat()).is_ok());
+        }
     }
 }

@@ -27,7 +27,7 @@ pub struct Settings {
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { seed: 1, draws: 4096, threads: 2 }
+        Self { seed: 1, draws: 2048, threads: 2 }
     }
 }
 

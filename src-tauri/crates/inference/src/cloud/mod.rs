@@ -1,31 +1,24 @@
 //! The cloud: possible flights of every mode, weighted by the evidence.
 //!
-//! Each mode has its own populations on eight independent islands; each population is carried from the prior to the
-//! posterior by a tempered bridge. Islands are the unit of threading and of the Monte Carlo error.
+//! Each mode has its own populations on eight islands, carried from the prior to the posterior by a tempered bridge.
+//! Islands are the unit of threading and of the Monte Carlo error.
 
-mod bridge;
+mod eigen;
+mod mover;
+mod population;
+mod survey;
 mod weigher;
 
 use crate::evidence::{Heads, Witnesses};
 use crate::model::Model;
 use crate::reading::Surroundings;
 use crate::{LocateError, Priors, Settings};
-use bridge::{Population, bridge};
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+use survey::Survey;
 use weigher::Weigher;
 use windfall_facts::{Flight, Mode};
 
 /// Independent repetitions whose spread measures the Monte Carlo error.
 pub(crate) const ISLANDS: usize = 8;
-/// Islands and particles a mode gets while its chance is not known yet.
-const SCOUT_ISLANDS: usize = 2;
-const SCOUTS: usize = 64;
-/// Modes with less chance than this are not worked out further.
-const BEHIND: f64 = 2e-3;
-/// The fewest particles a mode that counts gets on each island.
-const FEWEST: usize = 32;
-
 /// One possible flight, after all evidence.
 #[derive(Clone, Debug)]
 pub(crate) struct Draw {
@@ -92,32 +85,7 @@ pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<C
     let model = Model::of(flight, priors, heads.coordinates())?;
     let witnesses = Witnesses::of(flight, &model, &heads, priors)?;
 
-    let scouts = vec![SCOUTS; model.modes.len()];
-    let scouted = populations(&model, &witnesses, &scouts, SCOUT_ISLANDS, 0, settings);
-    let chances = mode_chances(&model, &scouted);
-    let roots: Vec<f64> = chances.iter().map(|p| if *p > BEHIND { p.sqrt() } else { 0.0 }).collect();
-    let total: f64 = roots.iter().sum();
-    let per_island = (settings.draws.max(ISLANDS * FEWEST) / ISLANDS) as f64;
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "a share of the draws asked for"
-    )]
-    let sizes: Vec<usize> = roots
-        .iter()
-        .map(|root| if *root > 0.0 { ((per_island * root / total) as usize).max(FEWEST) } else { 0 })
-        .collect();
-    // A mode left behind keeps its scouts: a small chance, roughly known, is better than none.
-    let mut grown = populations(&model, &witnesses, &sizes, ISLANDS, 1, settings);
-    // Its few islands stand for all of them.
-    for (index, scout) in scouted.into_iter().enumerate() {
-        if let Some(slot) = grown.get_mut(index).filter(|slot| slot.ln_evidence.is_none()) {
-            *slot = scout;
-            slot.ln_evidence = slot.ln_evidence.map(|ln| ln + (ISLANDS as f64 / SCOUT_ISLANDS as f64).ln());
-        }
-    }
-    let contradicted = grown.iter().all(|population| population.ln_evidence == Some(f64::NEG_INFINITY));
-    let draws = weighted(&model, grown);
+    let (draws, contradicted) = Survey { model: &model, witnesses: &witnesses, settings }.draws();
     let (monte_carlo_error_m, effective_draws) = precision(&model, &draws);
     Ok(Cloud {
         surroundings: Surroundings::of(flight, &model),
@@ -138,106 +106,6 @@ impl Cloud {
     fn share_of(&self, mode: Mode) -> f64 {
         self.draws.iter().filter(|draw| draw.mode == mode).map(|draw| draw.weight).sum()
     }
-}
-
-/// A population for every mode on every island, island by island; the threads share them out.
-fn populations(
-    model: &Model,
-    witnesses: &Witnesses,
-    sizes: &[usize],
-    islands: usize,
-    round: u64,
-    settings: &Settings,
-) -> Vec<Population> {
-    let modes = model.modes.len();
-    let jobs: Vec<usize> = (0..islands * modes).collect();
-    let work = |job: usize| {
-        let (island, mode) = (job / modes, job % modes);
-        let mut rng = ChaCha8Rng::seed_from_u64(u64::from(settings.seed));
-        rng.set_stream((round * 64 + island as u64) * 64 + mode as u64);
-        bridge(model, witnesses, model.modes[mode].0, sizes[mode], &mut rng)
-    };
-    let threads = settings.threads.clamp(1, 64);
-    let next = core::sync::atomic::AtomicUsize::new(0);
-    let mut done: Vec<(usize, Population)> = std::thread::scope(|scope| {
-        let worker = || {
-            let mut mine = Vec::new();
-            loop {
-                let index = next.fetch_add(1, core::sync::atomic::Ordering::Relaxed);
-                let Some(job) = jobs.get(index) else { return mine };
-                mine.push((*job, work(*job)));
-            }
-        };
-        let handles: Vec<_> = (1..threads).map(|_| scope.spawn(worker)).collect();
-        let mut all = worker();
-        for handle in handles {
-            match handle.join() {
-                Ok(mine) => all.extend(mine),
-                Err(panic) => std::panic::resume_unwind(panic),
-            }
-        }
-        all
-    });
-    done.sort_by_key(|(job, _)| *job);
-    done.into_iter().map(|(_, population)| population).collect()
-}
-
-/// Posterior chance of each mode from all islands together.
-fn mode_chances(model: &Model, populations: &[Population]) -> Vec<f64> {
-    let ln: Vec<f64> = (0..model.modes.len())
-        .map(|mode| {
-            let islands: Vec<f64> = populations
-                .iter()
-                .skip(mode)
-                .step_by(model.modes.len())
-                .map(|population| population.ln_evidence.unwrap_or(f64::NEG_INFINITY))
-                .collect();
-            let high = islands.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            if high == f64::NEG_INFINITY {
-                return high;
-            }
-            model.modes[mode].1.ln() + high + islands.iter().map(|ln| (ln - high).exp()).sum::<f64>().ln()
-        })
-        .collect();
-    let high = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    if high == f64::NEG_INFINITY {
-        return model.modes.iter().map(|row| row.1).collect();
-    }
-    let total: f64 = ln.iter().map(|l| (l - high).exp()).sum();
-    ln.iter().map(|l| (l - high).exp() / total).collect()
-}
-
-/// All particles with weights that sum to one: prior chance of the mode, times the evidence of its island.
-fn weighted(model: &Model, populations: Vec<Population>) -> Vec<Draw> {
-    let modes = model.modes.len();
-    let ln_weight = |index: usize, population: &Population| {
-        model.modes[index % modes].1.ln() + population.ln_evidence.unwrap_or(f64::NEG_INFINITY)
-    };
-    let high = populations.iter().enumerate().map(|(i, p)| ln_weight(i, p)).fold(f64::NEG_INFINITY, f64::max);
-    let share = |index: usize, population: &Population| {
-        if high == f64::NEG_INFINITY {
-            model.modes[index % modes].1 // everything is contradicted: the prior is what is left
-        } else {
-            (ln_weight(index, population) - high).exp()
-        }
-    };
-    let total: f64 = populations.iter().enumerate().map(|(i, p)| share(i, p)).sum();
-    let mut draws = Vec::new();
-    for (index, population) in populations.into_iter().enumerate() {
-        let each = share(index, &population) / total / population.draws.len().max(1) as f64;
-        if each > 0.0 {
-            draws.extend(population.draws.into_iter().map(|mut draw| {
-                draw.island = index / modes;
-                draw.weight = each;
-                draw
-            }));
-        }
-    }
-    let total: f64 = draws.iter().map(|draw| draw.weight).sum();
-    for draw in &mut draws {
-        draw.weight /= total;
-    }
-    draws
 }
 
 /// Standard error of the landing mean (m) and effective draws, from the spread between islands.
@@ -289,11 +157,28 @@ fn precision(model: &Model, draws: &[Draw]) -> (f64, f64) {
     (worst_m, fewest)
 }
 
+/// Lower triangle of the root of a symmetric matrix given by its lower triangle; a pivot that is not positive is
+/// raised to a small one.
+fn cholesky(mut a: Vec<f64>, d: usize) -> Vec<f64> {
+    for i in 0..d {
+        for j in 0..=i {
+            let mut sum = a[i * d + j];
+            for k in 0..j {
+                sum -= a[i * d + k] * a[j * d + k];
+            }
+            a[i * d + j] = if i == j { sum.max(1e-8).sqrt() } else { sum / a[j * d + j] };
+        }
+    }
+    a
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::model::{Drift, Story};
+    use rand::SeedableRng;
     use rand::{Rng, RngExt};
+    use rand_chacha::ChaCha8Rng;
     use rand_distr::StandardNormal;
     use windfall_facts::read_flight;
 

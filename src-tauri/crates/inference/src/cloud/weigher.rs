@@ -33,6 +33,24 @@ impl<'a> Weigher<'a> {
         }
     }
 
+    /// What the evidence makes of `theta`, each figure over its error, the linear block at its mean.
+    pub(super) fn residuals(&mut self, mode: Mode, theta: &[f64]) -> Vec<f64> {
+        let Self { model, witnesses, story, drift, asked, z, .. } = self;
+        z.clear();
+        z.extend_from_slice(theta);
+        z.resize(model.latents, 0.0);
+        model.tell(mode, z, story);
+        witnesses.asks(story, z, asked);
+        story.lay_nodes(asked);
+        drift.begin(story, model.latents - model.theta);
+        story.carry(drift.mean());
+        let mut residuals = Vec::new();
+        witnesses.residuals(story, z, &mut residuals);
+        witnesses.take_into(drift, story, z, model.theta, false);
+        residuals.extend_from_slice(&drift.innovations);
+        residuals
+    }
+
     /// A possible flight of one mode at `theta`, its linear block drawn given the evidence.
     ///
     /// The draw's `ln_likelihood` is an unbiased estimate (its exponential is) of the likelihood of `theta` with the
@@ -56,7 +74,7 @@ impl<'a> Weigher<'a> {
             draw.ln_likelihood = f64::NEG_INFINITY;
             return draw;
         }
-        witnesses.take_into(drift, story, z, model.theta);
+        witnesses.take_into(drift, story, z, model.theta, true);
         let informed = drift.informed();
         if informed && rng.random::<f64>() < DEFENSIVE {
             drift.widen(story, model.latents - model.theta);

@@ -213,6 +213,26 @@ impl Sight {
         Some(ln)
     }
 
+    /// What the times say, over their error; and the direction, if it is of no one moment.
+    pub(super) fn residuals(&self, story: &Story, z: &[f64], out: &mut Vec<f64>) {
+        let body = self.target.body(story);
+        match (self.when_s(story, body, z), self.t_s) {
+            (Some(event_s), Some(said_s)) if !matches!(self.moment, Moment::Descent | Moment::Lost) => {
+                out.push((said_s - self.clock.of(z) - event_s) / self.click_s);
+            }
+            (Some(when_s), _) => out.push((story.landed_s(body) - when_s) / CUT_S),
+            (None, _) => {
+                let from_s = story.apogee(body).0;
+                for when_s in Self::some_time_s(from_s, story.landed_s(body)).step_by(4) {
+                    let (bearing, elevation) = seen_from(self.eye_m, story.at(body, when_s));
+                    let turn = self.bearing_rad.map_or(0.0, |seen| half_turn(seen - bearing));
+                    let rise = self.elevation_rad.map_or(0.0, |seen| seen - elevation);
+                    out.extend([turn / (2.0 * self.across_rad), rise / (2.0 * self.elevation_sigma_rad)]);
+                }
+            }
+        }
+    }
+
     pub(super) fn ln_likelihood(&self, story: &Story, z: &[f64]) -> f64 {
         let body = self.target.body(story);
         let landed_s = story.landed_s(body);
@@ -320,6 +340,8 @@ struct Block {
 const BLOCK_S: f64 = 1.0;
 /// Between nodes of a track gusts carry a body evenly: shorter than their memory.
 const NODES_EVERY_S: f64 = 3.0;
+/// "Still in the air" cuts times of landing within about this, for the eye of the fit, s.
+const CUT_S: f64 = 4.0;
 /// Moments at which a sighting without a time is tried.
 const TIMES: usize = 12;
 
@@ -420,6 +442,14 @@ impl Trail {
             before = Some((when_s, across, upwards));
         }
         Some(0.0)
+    }
+
+    /// How long before it landed the track ends.
+    pub(super) fn residuals(&self, story: &Story, z: &[f64], out: &mut Vec<f64>) {
+        if let Some(last) = self.blocks.last() {
+            let landed_s = story.landed_s(self.target.body(story));
+            out.push((landed_s - last.t_s + self.clock.of(z)) / CUT_S);
+        }
     }
 
     pub(super) fn ln_likelihood(&self, story: &Story, z: &[f64]) -> f64 {

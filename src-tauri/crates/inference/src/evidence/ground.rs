@@ -65,6 +65,12 @@ impl Ground {
         Some(Self { target, polygons, inside: it.inside, confidence: it.confidence.clamp(0.01, 0.99) })
     }
 
+    /// The landing, in units of a size that an edge may cut.
+    pub(super) fn residuals(&self, story: &Story) -> [f64; 2] {
+        const EDGE_M: f64 = 30.0;
+        story.landing_m(self.target.body(story)).map(|m| m / EDGE_M)
+    }
+
     /// Whether this possible flight landed on the wrong side.
     pub(super) fn denies(&self, story: &Story) -> bool {
         let [east, north] = story.landing_m(self.target.body(story));

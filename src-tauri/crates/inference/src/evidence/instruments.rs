@@ -50,15 +50,23 @@ impl Instrument {
             .collect()
     }
 
-    pub(super) fn ln_likelihood(&self, story: &Story) -> f64 {
+    /// What was said less what was to be expected, over its error.
+    pub(super) fn residual(&self, story: &Story) -> f64 {
+        (self.said - self.expected(story)) / self.sigma
+    }
+
+    fn expected(&self, story: &Story) -> f64 {
         let body = self.target.body(story);
-        let expected = match self.figure {
+        match self.figure {
             Figure::Apogee => story.apogee(body).1[2] * self.indicated,
             Figure::TimeToApogee => story.apogee(body).0,
             Figure::FallSpeed => story.fall_mps(body) * self.indicated,
             Figure::Duration => story.landed_s(body),
-        };
-        ln_normal(self.said - expected, self.sigma)
+        }
+    }
+
+    pub(super) fn ln_likelihood(&self, story: &Story) -> f64 {
+        ln_normal(self.said - self.expected(story), self.sigma)
     }
 }
 

@@ -79,8 +79,8 @@ impl Piece {
         (sum, p_mistaken)
     }
 
-    /// Takes the piece into the linear block, if it has a linear form and is likelier right than mistaken.
-    fn take_into(&self, drift: &mut Drift, story: &Story, z: &[f64], columns: Columns) {
+    /// Takes the piece into the linear block, if it has a linear form and, `doubting`, is likelier right than mistaken.
+    fn take_into(&self, drift: &mut Drift, story: &Story, z: &[f64], columns: Columns, doubting: bool) {
         drift.mark();
         let rest = match &self.law {
             Law::Sight(it) => it.take_into(drift, story, z, columns),
@@ -89,7 +89,7 @@ impl Piece {
             Law::Instrument(_) | Law::Word(_) | Law::Ground(_) => None,
         };
         let right = (1.0 - self.p_mistaken).ln() + drift.since_mark() + rest.unwrap_or(0.0);
-        if rest.is_some() && right < self.p_mistaken.ln() + self.ln_wide {
+        if doubting && rest.is_some() && right < self.p_mistaken.ln() + self.ln_wide {
             drift.back_to_mark();
         }
     }
@@ -239,17 +239,38 @@ impl Witnesses {
 
     /// Takes all evidence with a linear form into the linear block, piece by piece, each about the mean that the
     /// pieces before it have left. `z` gets the means of the phones.
-    pub(crate) fn take_into(&self, drift: &mut Drift, story: &mut Story, z: &mut [f64], theta: usize) {
+    pub(crate) fn take_into(
+        &self,
+        drift: &mut Drift,
+        story: &mut Story,
+        z: &mut [f64],
+        theta: usize,
+        doubting: bool,
+    ) {
         let columns = Columns { block: story.coordinates(), latent: theta };
         for piece in &self.pieces {
             story.carry(drift.mean());
             z[theta..].copy_from_slice(&drift.mean()[columns.block..]);
-            piece.take_into(drift, story, z, columns);
+            piece.take_into(drift, story, z, columns, doubting);
         }
     }
 
     fn add(&mut self, index: usize, p_mistaken: f64, ln_wide: f64, law: Law) {
         self.pieces.push(Piece { index, p_mistaken, ln_wide, law });
+    }
+
+    /// What the evidence makes of heights and times alone, each over its error: a vector whose changes show which
+    /// coordinates the evidence speaks of, beside the innovations of the linear block.
+    pub(crate) fn residuals(&self, story: &Story, z: &[f64], out: &mut Vec<f64>) {
+        for piece in &self.pieces {
+            match &piece.law {
+                Law::Sight(it) => it.residuals(story, z, out),
+                Law::Trail(it) => it.residuals(story, z, out),
+                Law::Instrument(it) => out.push(it.residual(story)),
+                Law::Ground(it) => out.extend(it.residuals(story)),
+                Law::Found(_) | Law::Word(_) => {}
+            }
+        }
     }
 
     /// Log likelihood of everything known, for one possible flight, and into `p_mistaken` the chance of each piece that

@@ -98,6 +98,8 @@ pub(crate) struct Drift {
     /// Everything taken in, and its log density before it was.
     rows: Vec<Row>,
     pub(crate) ln_evidence: f64,
+    /// Residuals of everything taken in, over the standard deviation expected of them.
+    pub(crate) innovations: Vec<f64>,
     saved: (Vec<f64>, Vec<f64>, usize, f64),
     gain: Vec<f64>,
     remembered: Vec<[f64; 3]>,
@@ -119,6 +121,7 @@ impl Drift {
     /// The law before any evidence.
     pub(crate) fn begin(&mut self, story: &Story, phones: usize) {
         self.rows.clear();
+        self.innovations.clear();
         self.ln_evidence = 0.0;
         self.widen(story, phones);
     }
@@ -205,6 +208,7 @@ impl Drift {
         core::mem::swap(&mut self.mean, &mut self.saved.0);
         core::mem::swap(&mut self.covariance, &mut self.saved.1);
         self.rows.truncate(self.saved.2);
+        self.innovations.truncate(self.saved.2);
         self.ln_evidence = self.saved.3;
     }
 
@@ -228,6 +232,7 @@ impl Drift {
             + row.columns().iter().map(|(column, coefficient)| coefficient * self.gain[*column]).sum::<f64>();
         let residual = row.residual(&self.mean);
         self.ln_evidence += ln_normal(residual, variance);
+        self.innovations.push(residual / variance.sqrt());
         for (i, mean) in self.mean.iter_mut().enumerate() {
             let gain = self.gain[i] / variance;
             *mean += gain * residual;
