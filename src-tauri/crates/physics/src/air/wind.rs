@@ -96,38 +96,78 @@ impl Profile {
     }
 }
 
-const ROWS: usize = 34;
-const ROOT_STEP: f64 = 1.5; // rows stand at (1.5 k)^2 m: dense near the ground, up to 2450 m
+const ROWS: usize = 28;
 
-/// Heights of the rows, and the logarithm that the profile is taken at: so much above the row's own that the mean over
-/// each layer, which is what carries a falling body, is that of the log law and not of its chord.
-static HEIGHTS: LazyLock<[(f64, f64); ROWS]> = LazyLock::new(|| {
-    let height_m = |index: usize| (ROOT_STEP * index as f64).powi(2);
+/// Heights of the rows, m: the ground, then 0.5, 0.75, 1, 1.5, 2, 3, ... 4096. The law of the wind is one of ratios of
+/// heights, and the row below a height stands in the first bits of its number.
+const HEIGHTS_M: [f64; ROWS] = {
+    let mut heights = [0.0; ROWS];
+    let (mut index, mut power) = (1, 0.5);
+    while index < ROWS {
+        heights[index] = if index % 2 == 1 { power } else { 1.5 * power };
+        if index % 2 == 0 {
+            power *= 2.0;
+        }
+        index += 1;
+    }
+    heights
+};
+
+/// One over the thickness of the layer above each row, 1/m; nothing above the last.
+const PER_LAYER: [f64; ROWS] = {
+    let mut per = [0.0; ROWS];
+    let mut index = 0;
+    while index + 1 < ROWS {
+        per[index] = 1.0 / (HEIGHTS_M[index + 1] - HEIGHTS_M[index]);
+        index += 1;
+    }
+    per
+};
+
+/// What the chord of a layer takes from a wind that turns with height, over the square of the turn per metre, m2: it is
+/// given back at the rows.
+const TURN_LIFT_M2: [f64; ROWS] = {
+    let mut lift = [0.0; ROWS];
+    let mut index = 1;
+    while index + 1 < ROWS {
+        let (below, above) =
+            (HEIGHTS_M[index] - HEIGHTS_M[index - 1], HEIGHTS_M[index + 1] - HEIGHTS_M[index]);
+        lift[index] = (below * below * below + above * above * above) / (12.0 * (below + above));
+        index += 1;
+    }
+    lift
+};
+
+/// The logarithm that the profile is taken at for each row: so much above the row's own that the mean over each layer,
+/// which is what carries a falling body, is that of the log law and not of its chord.
+static LN_HEIGHTS: LazyLock<[f64; ROWS]> = LazyLock::new(|| {
     // Integral of the logarithm over a layer less that of its chord.
     let excess = |index: usize| {
-        let (low, high) = (height_m(index), height_m(index + 1));
+        let (low, high) = (HEIGHTS_M[index], HEIGHTS_M[index + 1]);
         (high * high.ln() - low * low.ln()) - (high - low) * (1.0 + 0.5 * (low * high).ln())
     };
     let lifted = |index: usize| {
+        let index = index.min(ROWS - 2);
         let below = if index > 1 { excess(index - 1) } else { 0.0 };
-        height_m(index).ln() + (below + excess(index)) / (height_m(index + 1) - height_m(index - 1))
+        (below + excess(index)) / (HEIGHTS_M[index + 1] - HEIGHTS_M[index - 1])
     };
-    core::array::from_fn(|index| {
+    core::array::from_fn(|index| match index {
         // The lowest layer reaches down to where there is no logarithm: its lower end makes up for its upper one.
-        let ln_height = if index == 0 { 2.0 * (height_m(1).ln() - 1.0) - lifted(1) } else { lifted(index) };
-        (height_m(index), ln_height)
+        0 => HEIGHTS_M[1].ln() - 2.0 - lifted(1),
+        _ => HEIGHTS_M[index].ln() + lifted(index),
     })
 });
 
 /// Wind and density against height for one possible flight, so that no step of it takes a logarithm.
 #[derive(Clone, Debug)]
 pub struct AirTable {
-    rows: [[f64; 3]; ROWS], // towards east, towards north (m/s), density (kg/m3)
+    // Towards east, towards north (m/s), density (kg/m3), one over its root.
+    rows: [[f64; 4]; ROWS],
 }
 
 impl Default for AirTable {
     fn default() -> Self {
-        Self { rows: [[0.0, 0.0, 1.225]; ROWS] }
+        Self { rows: [[0.0, 0.0, 1.225, 1.0 / 1.225_f64.sqrt()]; ROWS] }
     }
 }
 
@@ -139,30 +179,40 @@ impl AirTable {
         let scale_m = ground.temperature_k / (GRAVITY_MPS2 / 287.052_87 - 0.0065);
         let ln_roughness = profile.roughness_m.ln();
         let lowest = ln_roughness + core::f64::consts::LN_2;
-        // Heights go with the square of the row: its exponential and its turn follow from those of the first step.
-        let first_m = ROOT_STEP * ROOT_STEP;
-        let (mut thin, mut thinner) = (ground.density_kgpm3, (-first_m / scale_m).exp());
-        let thinning = thinner * thinner;
-        let mut turn = turn_by(-REFERENCE_M * profile.veer_radpm);
-        let mut step = turn_by(first_m * profile.veer_radpm);
-        let stepping = turned(step, step);
-        let east_north = (profile.east10_mps, profile.north10_mps);
-        let mut last = [0.0; 3];
+        // Heights double every other row: there the exponential (of the root of density) and the turn are squared.
+        let fade_and_turn =
+            |height_m: f64| ((0.5 * height_m / scale_m).exp(), turn_by(height_m * profile.veer_radpm));
+        let thinnest = 1.0 / ground.density_kgpm3.sqrt();
+        let mut powers = [fade_and_turn(HEIGHTS_M[1]), fade_and_turn(HEIGHTS_M[2])];
+        let at_10 =
+            turned((profile.east10_mps, profile.north10_mps), turn_by(-REFERENCE_M * profile.veer_radpm));
+        let turn_rad2pm2 = profile.veer_radpm * profile.veer_radpm;
+        let ln_heights = &*LN_HEIGHTS;
+        let mut last = [0.0; 4];
         for (index, row) in self.rows.iter_mut().enumerate() {
-            let (height_m, ln_height) = HEIGHTS[index];
-            if index < 2 || HEIGHTS[index - 1].0 < ceiling_m {
+            let height_m = HEIGHTS_M[index];
+            if index < 2 || HEIGHTS_M[index - 1] < ceiling_m {
+                let (fade, turn) = match index {
+                    0 => (1.0, (1.0, 0.0)),
+                    _ => {
+                        let power = &mut powers[1 - index % 2];
+                        let now = *power;
+                        *power = (now.0 * now.0, turned(now.1, now.1));
+                        now
+                    }
+                };
                 let (east, north) = if height_m > TOP_OF_LOG_LAW_M && !aloft.is_empty() {
                     between(profile.at(TOP_OF_LOG_LAW_M), aloft, height_m)
                 } else {
-                    let low = ln_height.max(lowest);
+                    let low = ln_heights[index].max(lowest);
                     let factor =
                         shape(height_m, low, ln_roughness, profile.stability, profile.shear_exponent);
-                    let (east, north) = turned(east_north, turn);
+                    let factor = factor * (1.0 + TURN_LIFT_M2[index] * turn_rad2pm2);
+                    let (east, north) = turned(at_10, turn);
                     (factor * east, factor * north)
                 };
-                last = [east, north, thin];
-                (thin, thinner) = (thin * thinner, thinner * thinning);
-                (turn, step) = (turned(turn, step), turned(step, stepping));
+                let thin = thinnest * fade;
+                last = [east, north, 1.0 / (thin * thin), thin];
             }
             *row = last;
         }
@@ -174,7 +224,7 @@ impl AirTable {
     pub fn at(&self, height_m: f64) -> [f64; 3] {
         let index = Self::row_below(height_m).min(ROWS - 2);
         // Linear in height between the rows.
-        let share = ((height_m - Self::row_height_m(index)) * PER_ROW[index]).clamp(0.0, 1.0);
+        let share = ((height_m - HEIGHTS_M[index]) * PER_LAYER[index]).clamp(0.0, 1.0);
         let (low, high) = (self.rows[index], self.rows[index + 1]);
         core::array::from_fn(|column| low[column] + share * (high[column] - low[column]))
     }
@@ -182,22 +232,54 @@ impl AirTable {
     /// Index of the highest row that is not above this height.
     #[inline]
     pub(crate) fn row_below(height_m: f64) -> usize {
-        let place = (height_m.max(0.0).sqrt() * (1.0 / ROOT_STEP)).min(ROWS as f64 - 1.0);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and 33")]
-        let index = place as usize;
-        index
+        /// All but the exponent and the first bit of the fraction.
+        const REST: u32 = 51;
+        const BELOW: f64 = 0.375; // as if there were a row: it counts as the ground
+        let index = (height_m.max(BELOW).to_bits() >> REST) - (BELOW.to_bits() >> REST);
+        usize::try_from(index).map_or(ROWS - 1, |index| index.min(ROWS - 1))
     }
 
-    /// Height of a row above the pad, m; rows that are not there stand above the last in the same order.
+    /// Height of a row above the pad, m; beyond the last they go on by the same thickness.
     #[inline]
     pub(crate) fn row_height_m(index: usize) -> f64 {
-        let root = ROOT_STEP * index as f64;
-        root * root
+        match index.checked_sub(ROWS - 1) {
+            None | Some(0) => HEIGHTS_M[index],
+            Some(beyond) => HEIGHTS_M[ROWS - 1] * (1.0 + beyond as f64),
+        }
     }
 
-    /// Wind and density of a row, those of the last for one above it.
+    /// The row to which a falling body may go on from a row in one step: every other one below 16 m, the ground from
+    /// 2 m.
     #[inline]
-    pub(crate) fn row(&self, index: usize) -> [f64; 3] {
+    pub(crate) fn coarser_below(row: usize) -> usize {
+        match row {
+            0..=5 => 0,
+            7 | 9 | 11 => row - 2,
+            _ => row - 1,
+        }
+    }
+
+    /// By how much the wind between two rows is more, in the mean over height, than the mean of both.
+    #[inline]
+    pub(crate) fn bulge(&self, low: usize, high: usize) -> [f64; 2] {
+        let per_m = 1.0 / (HEIGHTS_M[high] - HEIGHTS_M[low]);
+        let mut more = [0.0; 2];
+        for row in low + 1..high {
+            let share = 0.5 * per_m * (HEIGHTS_M[row + 1] - HEIGHTS_M[row - 1]);
+            for (axis, more) in more.iter_mut().enumerate() {
+                *more += share * self.rows[row][axis];
+            }
+        }
+        let low_share = 0.5 * per_m * (HEIGHTS_M[low + 1] - HEIGHTS_M[low]) - 0.5;
+        let high_share = 0.5 * per_m * (HEIGHTS_M[high] - HEIGHTS_M[high - 1]) - 0.5;
+        core::array::from_fn(|axis| {
+            more[axis] + low_share * self.rows[low][axis] + high_share * self.rows[high][axis]
+        })
+    }
+
+    /// Wind, density and one over its root of a row, those of the last for one above it.
+    #[inline]
+    pub(crate) fn row(&self, index: usize) -> [f64; 4] {
         self.rows[index.min(ROWS - 1)]
     }
 }
@@ -213,17 +295,6 @@ fn turn_by(rad: f64) -> (f64, f64) {
 fn turned((east, north): (f64, f64), (cos, sin): (f64, f64)) -> (f64, f64) {
     (east * cos - north * sin, east * sin + north * cos)
 }
-
-/// One over the thickness of the layer above each row, 1/m.
-const PER_ROW: [f64; ROWS] = {
-    let mut per = [0.0; ROWS];
-    let mut index = 0;
-    while index < ROWS {
-        per[index] = 1.0 / (ROOT_STEP * ROOT_STEP * (2 * index + 1) as f64);
-        index += 1;
-    }
-    per
-};
 
 fn between(at_80: (f64, f64), aloft: &[Aloft], height_m: f64) -> (f64, f64) {
     let mut below = Aloft { height_m: TOP_OF_LOG_LAW_M, east_mps: at_80.0, north_mps: at_80.1 };

@@ -1,4 +1,4 @@
-use super::motion::{CHANGES, Moment, STIFF, norm, on_the_way, stride};
+use super::motion::{CHANGES, Moment, STIFF, norm, on_the_way, push_step, stride};
 use super::{Path, State};
 use crate::GRAVITY_MPS2;
 use crate::air::AirTable;
@@ -40,10 +40,12 @@ pub struct Boost {
 }
 
 /// Longest step under thrust and without, s.
-const BOOST_STEP_S: f64 = 0.25;
+const BOOST_STEP_S: f64 = 0.4;
 const COAST_STEP_S: f64 = 1.0;
+/// Where thrust changes by more than this share of its mean, the step is halved, and halved again.
+const UNEVEN: f64 = 0.3;
 /// Share by which drag may settle in a step without thrust.
-const SETTLES: f64 = 0.6;
+const SETTLES: f64 = 0.5;
 /// On the rail, drag settles by less than this share in a step ...
 const SMOOTH: f64 = 0.35;
 /// ... but no step is shorter than this, s, so that their number is bounded.
@@ -58,7 +60,7 @@ const SHORTEST_STEP_S: f64 = 1.0 / 64.0;
 /// # Model
 /// Point mass. On the rail it moves along the rail and does not slide back; off it the axis follows the relative
 /// wind (a stable rocket turns into it at once), thrust along the axis turned by the misalignment. Mass is lost in
-/// proportion to the impulse delivered. Thrust is taken as linear over a step, with the impulse of each half exact.
+/// proportion to the impulse delivered. Each step delivers the impulse that the curve has in it.
 /// Fourth-order Runge-Kutta, its first step ending at the end of the rail; for craft so light that drag settles
 /// within a step, the law made linear and solved exactly. Landing points agree with a high-order solver to 0.5 m
 /// (the oracle's table).
@@ -101,40 +103,38 @@ struct Instant {
 impl Burning<'_> {
     #[inline]
     fn at(&self, t_s: f64) -> Instant {
-        // Rounding must not leave a crumb of propellant.
-        let share = if t_s >= self.end_s - 1e-9 { 1.0 } else { (t_s - self.began_s) * self.per_length };
-        let (force, used) = self.thrust.burn.at(share);
+        /// As late as the burn still burns.
+        const LAST: f64 = 1.0 - 1e-12;
+        let (force, used) = self.thrust.burn.at(((t_s - self.began_s) * self.per_length).min(LAST));
         let per_kg = 1.0 / (self.craft.mass_kg - self.thrust.propellant_kg * used);
         Instant { force_n: self.thrust.mean_n * force, used, per_kg }
     }
 
-    /// The burn at start, middle and end of a step, the force as the straight line that gives each half its impulse;
-    /// and the burn as it is at the end.
+    /// The burn in the middle and at the end of a step. The force in the middle is such that Simpson's rule, which
+    /// Runge-Kutta steps amount to, gives the step its impulse, whatever the curve does between.
     #[inline]
-    fn step(&self, from: Instant, t_s: f64, step_s: f64) -> ([Instant; 3], Instant) {
+    fn step(&self, from: Instant, t_s: f64, step_s: f64) -> [Instant; 2] {
         let (middle, end) = (self.at(t_s + 0.5 * step_s), self.at(t_s + step_s));
-        let scale = self.thrust.mean_n * self.thrust.length_s / step_s;
-        let mean_n = scale * (end.used - from.used);
-        let rise_n = 2.0 * scale * (end.used - 2.0 * middle.used + from.used);
-        let line = [
-            Instant { force_n: (mean_n - rise_n).max(0.0), ..from },
-            Instant { force_n: mean_n, ..middle },
-            Instant { force_n: (mean_n + rise_n).max(0.0), ..end },
-        ];
-        (line, end)
+        let mean_n = self.thrust.mean_n * self.thrust.length_s / step_s * (end.used - from.used);
+        let force_n = (1.5 * mean_n - 0.25 * (from.force_n + end.force_n)).max(0.0);
+        [Instant { force_n, ..middle }, end]
     }
 
     /// Along the rail to its end or to burnout.
     fn leave(&self, rail: Rail, mut state: State, now: &mut Instant, path: &mut Path) -> State {
-        let lean = rail.lean_rad[0].hypot(rail.lean_rad[1]);
+        let [east, north] = rail.lean_rad;
+        let lean = (east * east + north * north).sqrt();
         let (sin, cos) = lean.sin_cos();
         let tilt = if lean > 1e-9 { sin / lean } else { 1.0 };
         let along = [rail.lean_rad[0] * tilt, rail.lean_rad[1] * tilt, cos];
         let drag = 0.5 * self.air.at(state.at_m[2])[2] * self.craft.drag_area_m2;
         let (mut way_m, mut speed) = (norm(state.at_m), norm(state.velocity_mps));
-        let longest_s = self.thrust.length_s / 8.0;
         while way_m < rail.length_m && state.t_s < self.end_s - 1e-9 {
             let left_s = self.end_s - state.t_s;
+            let mut longest_s = self.thrust.length_s / 8.0;
+            if (self.at(state.t_s + longest_s).force_n - now.force_n).abs() > UNEVEN * self.thrust.mean_n {
+                longest_s *= 0.25;
+            }
             let soon = self.at(state.t_s + longest_s.min(left_s));
             let push =
                 self.thrust.mean_n * self.thrust.length_s / longest_s.min(left_s) * (soon.used - now.used);
@@ -149,19 +149,19 @@ impl Burning<'_> {
             let (next_m, next_speed) = self.slide(*now, state.t_s, [way_m, speed], step_s, cos, drag);
             let (mut end_m, mut end_speed) = (next_m.max(way_m), next_speed.max(0.0));
             if end_m > rail.length_m {
-                // Back to the end of the rail on the cubic through both ends of the step.
-                let ends = [(state.t_s, way_m, speed), (state.t_s + step_s, end_m, end_speed)];
-                let [from, to] = ends.map(|(t_s, m, mps)| State {
-                    t_s,
-                    at_m: [0.0, 0.0, m],
-                    velocity_mps: [0.0, 0.0, mps],
-                });
-                let mut at = to;
-                for _ in 0..4 {
-                    let back_s = (at.at_m[2] - rail.length_m) / at.velocity_mps[2].max(1e-9);
-                    at = on_the_way(&from, &to, ((at.t_s - back_s - from.t_s) / step_s).clamp(0.0, 1.0));
+                // Back to the end of the rail on the cubic through both ends of the step, by Newton's method.
+                let (over_m, h) = (end_m - way_m, step_s);
+                let (began, ends) = (h * speed, h * end_speed);
+                let [square, cube] = [3.0 * over_m - 2.0 * began - ends, began + ends - 2.0 * over_m];
+                let left_m = rail.length_m - way_m;
+                let mut share = 1.0;
+                for _ in 0..3 {
+                    let way = share * (began + share * (square + share * cube));
+                    let slope = began + share * (2.0 * square + 3.0 * share * cube);
+                    share = (share - (way - left_m) / slope.max(1e-9)).clamp(0.0, 1.0);
                 }
-                (step_s, end_m, end_speed) = (at.t_s - from.t_s, rail.length_m, at.velocity_mps[2]);
+                end_speed = (began + share * (2.0 * square + 3.0 * share * cube)) / h;
+                (step_s, end_m) = (share * h, rail.length_m);
             }
             let moved_m = end_m - way_m;
             (way_m, speed) = (end_m, end_speed);
@@ -187,7 +187,8 @@ impl Burning<'_> {
         cos: f64,
         drag: f64,
     ) -> (f64, f64) {
-        let (line, _) = self.step(now, t_s, h);
+        let [middle, end] = self.step(now, t_s, h);
+        let line = [now, middle, end];
         let [push, brake] =
             [line.map(|at| at.force_n * at.per_kg - GRAVITY_MPS2 * cos), line.map(|at| drag * at.per_kg)];
         let stiff = 2.0 * h * (brake[1] * speed).max((brake[1] * push[1].max(0.0)).sqrt());
@@ -212,22 +213,28 @@ impl Burning<'_> {
     fn fly(&self, mut state: State, mut now: Instant, path: &mut Path) -> State {
         let misaligned = self.thrust.misaligned_rad;
         let shortest_s = SHORTEST_STEP_S.min(self.thrust.length_s / 32.0);
-        let longest_s = BOOST_STEP_S.min(self.thrust.length_s / 5.0);
+        let longest_s = BOOST_STEP_S.min(self.thrust.length_s / 4.0);
         let mut here = self.air.at(state.at_m[2]);
         while state.t_s < self.end_s - 1e-9 {
             let first = self.craft.moment(here, now);
             let (_, speed) = first.airspeed_mps(state.velocity_mps);
-            let change = norm(first.acceleration_mps2(state.velocity_mps, misaligned));
-            let turning_s = CHANGES * speed / change.max(1e-9);
-            let step_s = turning_s.clamp(shortest_s, longest_s).min(self.end_s - state.t_s);
+            let a1 = first.acceleration_mps2(state.velocity_mps, misaligned);
+            let turning_s = CHANGES * speed / norm(a1).max(1e-9);
+            let left_s = self.end_s - state.t_s;
+            let step_s = turning_s.clamp(shortest_s, longest_s);
+            let step_s = if left_s < 1.25 * step_s { left_s } else { step_s };
             let stiff = first.settling_rate_ps(speed) * step_s > STIFF;
-            let (line, end) = self.step(now, state.t_s, step_s);
-            let a1 = self.craft.moment(here, line[0]).acceleration_mps2(state.velocity_mps, misaligned);
+            let (mut step_s, mut burns) = (step_s, self.step(now, state.t_s, step_s));
+            while (burns[1].force_n - now.force_n).abs() > UNEVEN * self.thrust.mean_n && step_s > shortest_s
+            {
+                step_s *= 0.5;
+                burns = self.step(now, state.t_s, step_s);
+            }
+            let [middle, end] = burns;
             let mut above = here;
             let (next, _) = stride(state, step_s, stiff, a1, misaligned, |share, height_m| {
-                let air = self.air.at(height_m);
-                above = air;
-                self.craft.moment(air, if share < 1.0 { line[1] } else { line[2] })
+                above = self.air.at(height_m);
+                self.craft.moment(above, if share < 1.0 { middle } else { end })
             });
             push_step(path, &state, &next);
             (state, here, now) = (next, above, end);
@@ -245,17 +252,6 @@ impl Boost {
             push_mps2: at.force_n * at.per_kg,
         }
     }
-}
-
-/// The end of a step and, if it is long, the middle of the curve that joins its ends with their velocities.
-#[inline]
-fn push_step(path: &mut Path, from: &State, to: &State) {
-    let step_s = to.t_s - from.t_s;
-    if step_s > 0.1 {
-        let middle = on_the_way(from, to, 0.5);
-        path.push(middle.t_s, middle.at_m);
-    }
-    path.push(to.t_s, to.at_m);
 }
 
 /// Unpowered flight until `until_s` or the ground, along the same law as [`boost`].

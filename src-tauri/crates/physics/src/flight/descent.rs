@@ -1,4 +1,4 @@
-use super::motion::{Moment, kept, stride};
+use super::motion::{CHORD_M, Moment, kept, pieces, push_step, stride};
 use super::{Path, State};
 use crate::GRAVITY_MPS2;
 use crate::air::AirTable;
@@ -6,22 +6,21 @@ use crate::air::AirTable;
 /// No flight is followed longer than this, s.
 pub const LONGEST_FLIGHT_S: f64 = 900.0;
 
-const CALM_BELOW_M: f64 = 50.0;
+/// Height of a row of the air table, so that no layer is cut here.
+const CALM_BELOW_M: f64 = 48.0;
 const OPENING_STEP_S: f64 = 1.0;
 /// Share by which drag may settle in a step.
-const SETTLES: f64 = 1.0;
+const SETTLES: f64 = 1.2;
 /// It has opened when its sinking differs by less than this share from the steady one ...
 const SETTLED: f64 = 0.06;
 /// ... and when it moves sideways through the air at less than this share of it.
 const SIDEWAYS: f64 = 0.3;
-/// Straight lines between the points of the path may miss it by this much, m.
-const CHORD_M: f64 = 0.15;
 /// Where the climb changes by more than this share of itself, a layer is taken in pieces.
 const UNEVEN: f64 = 0.4;
 
 /// Descent of a body whose drag area alone matters, from `state` to the ground, gusts left out.
 ///
-/// `rising_mps`: mean vertical air motion, upwards positive; it fades out below 50 m. Returns whether it was
+/// `rising_mps`: mean vertical air motion, upwards positive; it fades out below 48 m. Returns whether it was
 /// still in the air after [`LONGEST_FLIGHT_S`]; its path then ends on the ground below it.
 ///
 /// # Frame
@@ -41,12 +40,14 @@ pub fn under_drag(
     air: &AirTable,
     path: &mut Path,
 ) -> bool {
-    let canopy = Canopy { brake: 0.5 * drag_area_m2 / mass_kg, rising_mps, air };
+    let brake = 0.5 * drag_area_m2 / mass_kg;
+    let canopy = Canopy { brake, terminal: (GRAVITY_MPS2 / brake).sqrt(), rising_mps, air };
     canopy.open(state, path).is_some_and(|state| canopy.sink(state, path))
 }
 
 struct Canopy<'a> {
-    brake: f64, // times density: deceleration over speed squared, 1/m
+    brake: f64,    // times density: deceleration over speed squared, 1/m
+    terminal: f64, // over the root of density: terminal speed, m/s
     rising_mps: f64,
     air: &'a AirTable,
 }
@@ -86,8 +87,8 @@ impl Canopy<'_> {
         }
     }
 
-    fn level(&self, height_m: f64, [east, north, density]: [f64; 3]) -> Level {
-        let terminal_mps = (GRAVITY_MPS2 / (self.brake * density)).sqrt();
+    fn level(&self, height_m: f64, [east, north, _, thin]: [f64; 4]) -> Level {
+        let terminal_mps = self.terminal * thin;
         let climb_mps = self.rising_at(height_m) - terminal_mps;
         Level { height_m, wind_mps: [east, north], terminal_mps, climb_mps }
     }
@@ -99,11 +100,13 @@ impl Canopy<'_> {
         while state.at_m[2] > 0.0 {
             let (_, speed) = here.airspeed_mps(state.velocity_mps);
             let change = here.acceleration_mps2(state.velocity_mps, [0.0; 2]);
-            // Near the steady fall acceleration goes with what is left to settle: half as fast sideways as downwards.
-            if change[2].abs() < 2.0 * SETTLED * GRAVITY_MPS2
+            // Near the steady fall acceleration goes with what is left to settle, and with the way that this still
+            // makes.
+            let still = change[2].abs();
+            if still < 2.0 * SETTLED * GRAVITY_MPS2
+                && still < 0.5 * CHORD_M * 4.0 * GRAVITY_MPS2 * here.brake_pm
                 && change[0].abs().max(change[1].abs()) < SIDEWAYS * GRAVITY_MPS2
             {
-                // The way that the rest still makes.
                 let rest_m = -change[2] / (4.0 * GRAVITY_MPS2 * here.brake_pm);
                 state.at_m[2] = (state.at_m[2] + rest_m).max(1e-3);
                 return Some(state);
@@ -117,42 +120,42 @@ impl Canopy<'_> {
                 path.push(state.t_s + share * step_s, [mix(0), mix(1), 0.0]);
                 return None;
             }
+            push_step(path, &state, &next);
             (state, here) = (next, there);
-            path.push(state.t_s, state.at_m);
         }
         path.push(state.t_s + 1e-6, [state.at_m[0], state.at_m[1], 0.0]);
         None
     }
 
-    /// The next height at which the air bends, the way the body moves; `row` is the last row passed or reached.
+    /// The next height at which the air bends, the way the body moves, and by how much the wind on the way there is
+    /// more than the mean of both ends; `row` is the last row passed or reached.
     #[inline]
-    fn ahead(&self, here: &Level, row: &mut usize) -> Level {
-        let sinking = here.climb_mps < 0.0;
-        if sinking {
-            while *row > 0 && AirTable::row_height_m(*row) >= here.height_m {
-                *row -= 1;
-            }
-        } else {
+    fn ahead(&self, here: &Level, row: &mut usize) -> (Level, [f64; 2]) {
+        let mut more_mps = [0.0; 2];
+        if here.climb_mps >= 0.0 {
             while AirTable::row_height_m(*row) <= here.height_m {
                 *row += 1;
             }
+        } else if AirTable::row_height_m(*row) >= here.height_m && *row > 0 {
+            // The lowest layers are thin: several at a time.
+            let next = AirTable::coarser_below(*row);
+            if next + 1 < *row {
+                more_mps = self.air.bulge(next, *row);
+            }
+            *row = next;
         }
-        let height_m = AirTable::row_height_m(*row);
-        let (near, far) = if sinking { (height_m, here.height_m) } else { (here.height_m, height_m) };
-        if near < CALM_BELOW_M && CALM_BELOW_M < far {
-            return self.level(CALM_BELOW_M, self.air.at(CALM_BELOW_M));
-        }
-        self.level(height_m, self.air.row(*row))
+        (self.level(AirTable::row_height_m(*row), self.air.row(*row)), more_mps)
     }
 
     /// Steadily to the ground; whether it is still in the air at the cap.
     fn sink(&self, state: State, path: &mut Path) -> bool {
         let [mut east_m, mut north_m, height_m] = state.at_m;
         let mut t_s = state.t_s;
-        let mut here = self.level(height_m, self.air.at(height_m));
+        let [east, north, density] = self.air.at(height_m);
+        let mut here = self.level(height_m, [east, north, density, 1.0 / density.sqrt()]);
         let mut lag = [state.velocity_mps[0] - here.wind_mps[0], state.velocity_mps[1] - here.wind_mps[1]];
         let mut row = AirTable::row_below(height_m);
-        let mut there = self.ahead(&here, &mut row);
+        let (mut there, mut more_mps) = self.ahead(&here, &mut row);
         loop {
             let (mut next, mut whole) = (there, true);
             let mut passage = Passage::between(&here, &next);
@@ -160,11 +163,8 @@ impl Canopy<'_> {
             if change > UNEVEN * here.climb_mps.abs() || passage.bend_m > CHORD_M {
                 let even = (UNEVEN * here.climb_mps.abs() / change.max(1e-12)).min(1.0);
                 // The bend goes with the square of the step; where it never gets through there is none to speak of.
-                let straight = if passage.step_s > 0.0 {
-                    1.0 / (passage.bend_m.max(CHORD_M) / CHORD_M).sqrt().ceil()
-                } else {
-                    1.0
-                };
+                let straight =
+                    if passage.step_s > 0.0 { 1.0 / f64::from(pieces(passage.bend_m)) } else { 1.0 };
                 next = here.towards(&there, even.min(straight));
                 passage = Passage::between(&here, &next);
                 whole = even.min(straight) >= 1.0;
@@ -172,17 +172,21 @@ impl Canopy<'_> {
             let step_s = passage.step_s;
             let left_s = LONGEST_FLIGHT_S - t_s;
             if !(step_s >= 0.0 && step_s < left_s) {
-                let left_s = left_s.max(1e-6);
-                let [east, north] = here.wind_mps;
-                path.push(t_s + left_s, [east_m + east * left_s, north_m + north * left_s, 0.0]);
+                // Held where it is, or as far as it gets.
+                let share = if step_s > 0.0 { left_s.max(0.0) / step_s } else { 0.0 };
+                let at = here.towards(&next, share);
+                let [east, north] = [0, 1].map(|axis| 0.5 * (here.wind_mps[axis] + at.wind_mps[axis]));
+                let (east_m, north_m) = (east_m + east * left_s, north_m + north * left_s);
+                path.push(LONGEST_FLIGHT_S - 1e-3, [east_m, north_m, at.height_m]);
+                path.push(LONGEST_FLIGHT_S.max(t_s + 1e-6), [east_m, north_m, 0.0]);
                 return true;
             }
             let z = step_s * GRAVITY_MPS2 / (0.5 * (here.terminal_mps + next.terminal_mps));
             let (fades, lingers) = kept(z);
             let moved_m: [f64; 2] = core::array::from_fn(|axis| {
                 let turn = next.wind_mps[axis] - here.wind_mps[axis];
-                let mean = 0.5 * (here.wind_mps[axis] + next.wind_mps[axis]) - turn * passage.uneven / 12.0;
-                let way = step_s * (mean + lag[axis] * fades - turn * lingers);
+                let chord = 0.5 * (here.wind_mps[axis] + next.wind_mps[axis]) - turn * passage.uneven / 12.0;
+                let way = step_s * (chord + more_mps[axis] + lag[axis] * fades - turn * lingers);
                 lag[axis] -= (lag[axis] * z + turn) * fades;
                 way
             });
@@ -195,7 +199,7 @@ impl Canopy<'_> {
             }
             here = next;
             if whole {
-                there = self.ahead(&here, &mut row);
+                (there, more_mps) = self.ahead(&here, &mut row);
             }
         }
     }
@@ -216,7 +220,9 @@ impl Passage {
         let slowness = 1.0 / (0.5 * (from.climb_mps + to.climb_mps));
         let uneven = (to.climb_mps - from.climb_mps) * slowness;
         // The mean of one over a speed that changes evenly, to second order.
-        let step_s = (to.height_m - from.height_m) * slowness * (1.0 + uneven * uneven / 12.0);
+        let even_s = (to.height_m - from.height_m) * slowness * (1.0 + uneven * uneven / 12.0);
+        // Its sinking trails the climb that it will have by `v_t / 2g`.
+        let step_s = even_s + from.terminal_mps * (0.5 / GRAVITY_MPS2) * uneven;
         let turn = (to.wind_mps[0] - from.wind_mps[0]).abs() + (to.wind_mps[1] - from.wind_mps[1]).abs();
         Self { step_s, uneven, bend_m: turn * step_s / 8.0 }
     }

@@ -1,6 +1,6 @@
 //! One step of a point mass in moving air: the law, and two ways to follow it.
 
-use super::State;
+use super::{Path, State};
 use crate::GRAVITY_MPS2;
 
 /// What acts at one moment of a step.
@@ -27,17 +27,23 @@ impl Moment {
     /// towards east and north, and gravity.
     #[inline]
     pub(super) fn acceleration_mps2(&self, velocity_mps: [f64; 3], misaligned_rad: [f64; 2]) -> [f64; 3] {
-        let (rel, speed) = self.airspeed_mps(velocity_mps);
-        let drag = self.brake_pm * speed;
-        let mut a = [-drag * rel[0], -drag * rel[1], -drag * rel[2] - GRAVITY_MPS2];
-        if self.push_mps2 > 0.0 {
-            let axis = if speed > 1e-9 { rel.map(|component| component / speed) } else { [0.0, 0.0, 1.0] };
-            let [east, north] = misaligned_rad;
-            a[0] += self.push_mps2 * (axis[0] + east * axis[2]);
-            a[1] += self.push_mps2 * (axis[1] + north * axis[2]);
-            a[2] += self.push_mps2 * (axis[2] - east * axis[0] - north * axis[1]);
+        let w = self.wind_mps;
+        let rel = [velocity_mps[0] - w[0], velocity_mps[1] - w[1], velocity_mps[2] - w[2]];
+        let speed = norm(rel);
+        let push = self.push_mps2;
+        if push <= 0.0 {
+            let drag = self.brake_pm * speed;
+            return [-drag * rel[0], -drag * rel[1], -drag * rel[2] - GRAVITY_MPS2];
         }
-        a
+        let [axis, speed] = if speed > 1e-9 { [rel, [speed; 3]] } else { [[0.0, 0.0, 1.0], [1.0; 3]] };
+        let (speed, per_speed) = (speed[0], 1.0 / speed[0]);
+        let along = push * per_speed - self.brake_pm * speed;
+        let [east, north] = misaligned_rad.map(|rad| rad * push * per_speed);
+        [
+            along * axis[0] + east * axis[2],
+            along * axis[1] + north * axis[2],
+            along * axis[2] - east * axis[0] - north * axis[1] - GRAVITY_MPS2,
+        ]
     }
 
     /// How long the next step may be, s, for what moves with `airspeed_mps` over the air and gains `change_mps2`, and
@@ -156,21 +162,53 @@ fn settle(s: State, h: f64, moment: &Moment, misaligned_rad: [f64; 2]) -> State 
 pub(super) fn on_the_way(from: &State, to: &State, share: f64) -> State {
     let h = to.t_s - from.t_s;
     let rest = 1.0 - share;
-    let (start, end) = (h * share * rest * rest, -h * share * share * rest);
-    let risen = share * share * (3.0 - 2.0 * share);
     let steep = 6.0 * share * rest / h.max(1e-12);
     let (began, ends) = (rest * (1.0 - 3.0 * share), share * (3.0 * share - 2.0));
     State {
         t_s: from.t_s + share * h,
-        at_m: core::array::from_fn(|i| {
-            let way = to.at_m[i] - from.at_m[i];
-            from.at_m[i] + risen * way + start * from.velocity_mps[i] + end * to.velocity_mps[i]
-        }),
+        at_m: place_on_the_way(from, to, share),
         velocity_mps: core::array::from_fn(|i| {
             let way = to.at_m[i] - from.at_m[i];
             began * from.velocity_mps[i] + ends * to.velocity_mps[i] + steep * way
         }),
     }
+}
+
+#[inline]
+fn place_on_the_way(from: &State, to: &State, share: f64) -> [f64; 3] {
+    let (h, rest) = (to.t_s - from.t_s, 1.0 - share);
+    let (start, end) = (h * share * rest * rest, -h * share * share * rest);
+    let risen = share * share * (3.0 - 2.0 * share);
+    core::array::from_fn(|i| {
+        let way = to.at_m[i] - from.at_m[i];
+        from.at_m[i] + risen * way + start * from.velocity_mps[i] + end * to.velocity_mps[i]
+    })
+}
+
+/// Straight lines between the points of a path may miss it by about this much, m.
+pub(super) const CHORD_M: f64 = 0.2;
+
+/// Into how many pieces a bend has to be cut, each of which bends as much less as the square of their number.
+#[inline]
+pub(super) fn pieces(bend_m: f64) -> u32 {
+    (2..8).find(|pieces| bend_m <= CHORD_M * f64::from(pieces * pieces)).unwrap_or(8)
+}
+
+/// The end of a step and, if its way bends, points on the curve that joins its ends with their velocities.
+#[inline]
+pub(super) fn push_step(path: &mut Path, from: &State, to: &State) {
+    let h = to.t_s - from.t_s;
+    let gained: [f64; 3] = core::array::from_fn(|i| to.velocity_mps[i] - from.velocity_mps[i]);
+    let bend_m = norm(gained) * h / 8.0;
+    if bend_m > CHORD_M {
+        let pieces = pieces(bend_m);
+        let each = 1.0 / f64::from(pieces);
+        for piece in 1..pieces {
+            let share = each * f64::from(piece);
+            path.push(from.t_s + share * h, place_on_the_way(from, to, share));
+        }
+    }
+    path.push(to.t_s, to.at_m);
 }
 
 /// `(1 - e^-z) / z` and `(z - 1 + e^-z) / z^2`: what a force that fades at a rate leaves of its kick and its way.
@@ -179,8 +217,9 @@ pub(super) fn kept(z: f64) -> (f64, f64) {
     if z < 1e-3 {
         (1.0 - z / 2.0 + z * z / 6.0, 0.5 - z / 6.0 + z * z / 24.0)
     } else {
-        let first = (1.0 - (-z).exp()) / z;
-        (first, (1.0 - first) / z)
+        let per = 1.0 / z;
+        let first = (1.0 - (-z).exp()) * per;
+        (first, (1.0 - first) * per)
     }
 }
 

@@ -57,11 +57,29 @@ impl Path {
         self.knots.last().copied().unwrap_or_default()
     }
 
-    /// The highest point.
+    /// The highest point: the top of the parabola through the highest knot and its neighbours.
     #[must_use]
     pub fn top(&self) -> Knot {
-        let higher = |a: &&Knot, b: &&Knot| a.at_m[2].total_cmp(&b.at_m[2]);
-        self.knots.iter().max_by(higher).copied().unwrap_or_default()
+        let Some(at) =
+            (0..self.knots.len()).max_by(|a, b| self.knots[*a].at_m[2].total_cmp(&self.knots[*b].at_m[2]))
+        else {
+            return Knot::default();
+        };
+        let top = self.knots[at];
+        if at == 0 || at + 1 == self.knots.len() {
+            return top;
+        }
+        let (before, after) = (self.knots[at - 1], self.knots[at + 1]);
+        let (rise_s, sink_s) = (top.t_s - before.t_s, after.t_s - top.t_s);
+        let (rising, sinking) =
+            ((top.at_m[2] - before.at_m[2]) / rise_s, (top.at_m[2] - after.at_m[2]) / sink_s);
+        // Slope at the knot, and half the curvature downwards.
+        let slope = (rising * sink_s - sinking * rise_s) / (rise_s + sink_s);
+        let bend = (rising + sinking) / (rise_s + sink_s);
+        let later_s = if bend > 1e-9 { (slope / (2.0 * bend)).clamp(-rise_s, sink_s) } else { 0.0 };
+        let t_s = top.t_s + later_s;
+        let [east, north, _] = self.at(t_s);
+        Knot { t_s, at_m: [east, north, top.at_m[2] + later_s * (slope - bend * later_s)] }
     }
 
     /// Position at a time: on the pad before the first point, on the ground after the last.
