@@ -24,11 +24,11 @@ pub(crate) enum Format {
 
 impl Format {
     /// By the ending of the file name.
-    pub(crate) fn of(file: &File) -> Result<Self, Failure> {
+    pub(crate) fn of(file: &File) -> Result<Self, String> {
         match file.extension().and_then(|it| it.to_str()).map(str::to_ascii_lowercase).as_deref() {
             Some("svg") => Ok(Self::Svg),
             Some("png") => Ok(Self::Png),
-            _ => Err(Failure::Other(format!("--map {}: .svg or .png is needed", file.display()))),
+            _ => Err("a name that ends in .svg or .png is needed".into()),
         }
     }
 }
@@ -36,7 +36,7 @@ impl Format {
 /// Draws the map into `file`.
 pub(crate) fn write(file: &File, located: &Located, units: Units) -> Result<(), Failure> {
     let svg = draw(located, units)?.to_string();
-    let bytes = match Format::of(file)? {
+    let bytes = match Format::of(file).map_err(Failure::Other)? {
         Format::Svg => svg.into_bytes(),
         Format::Png => {
             pixels(&svg).map_err(|error| Failure::Other(format!("{}: {error}", file.display())))?

@@ -3,7 +3,7 @@
 //! Other programs and web pages on this machine are not trusted: every call needs the token of this start, and a
 //! request must name this very address as Host and, if it has one, as Origin (a page elsewhere cannot forge these).
 
-use crate::{Failure, print};
+use crate::{Failure, Serve, print};
 use axum::Router;
 use axum::body::Bytes;
 use axum::extract::{DefaultBodyLimit, Path as Segment, Request, State};
@@ -28,15 +28,19 @@ const CONTENT_POLICY: &str = "default-src 'self'; img-src 'self' data: blob:; st
 const REQUEST_BYTES: usize = 64 << 10;
 
 /// Serves until the program is told to stop.
-pub(crate) fn run(port: u16, day: &Path, ui: &Path) -> Result<(), Failure> {
+pub(crate) fn run(asked: &Serve) -> Result<(), Failure> {
+    let Serve { port, day, ui, logbook } = asked;
+    let port = *port;
     let other = |what: &str, error: &dyn std::fmt::Display| Failure::Other(format!("{what}: {error}"));
-    if !day.is_dir() {
-        return Err(Failure::Other(format!("{}: no such folder of flights", day.display())));
-    }
+    std::fs::read_dir(day).map_err(|error| Failure::File(day.clone(), error))?;
     if !ui.join("index.html").is_file() {
         eprintln!("windfall: no user interface in {}; only the calls are served", ui.display());
     }
-    let api = Arc::new(Api::new(Settings::default()).with_day(day));
+    let mut api = Api::new(Settings::default()).with_day(day);
+    if let Some(folder) = logbook {
+        api = api.with_logbook(folder)?;
+    }
+    let api = Arc::new(api);
     let token = token().map_err(|error| other("no random numbers", &error))?;
     let runtime = tokio::runtime::Runtime::new().map_err(|error| other("threads", &error))?;
     runtime.block_on(async {
