@@ -27,7 +27,7 @@ for (const [device, options] of Object.entries({ phone: PHONE, desktop: DESKTOP 
       await answered(page)
       await shoot(flight)
       if (flight === flights[0]) {
-        await page.getByRole('radio').nth(2).check({ force: true })
+        await page.getByRole('radio').last().check({ force: true })
         await shoot(`${flight}-mode`)
         await page.locator('.paper').evaluate((it) => it.scrollTo({ top: it.scrollHeight }))
         await shoot(`${flight}-end`)

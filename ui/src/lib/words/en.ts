@@ -55,6 +55,7 @@ export const en = {
   'mode.motor_kicked_out': 'motor kicked out',
   'mode.second_stage_unlit': 'second stage did not light',
   'mode.unmodelled': 'something else',
+  'mode.rare': '{count} ways of little chance, {chance} together',
 
   'map.label': 'Map of the field. Drag to move, pinch or use the buttons to zoom.',
   'map.nearer': 'Nearer',
