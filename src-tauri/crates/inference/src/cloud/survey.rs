@@ -10,7 +10,7 @@ use rand_distr::StandardNormal;
 use windfall_facts::Mode;
 
 /// Draws from the prior on each island by which the chance of a mode is first told.
-const SCOUTS: usize = 48;
+const SCOUTS: usize = 40;
 /// Modes with less chance than this are not worked out further.
 const BEHIND: f64 = 3e-4;
 /// A chance told by fewer effective draws than this may be far too low.
@@ -22,6 +22,8 @@ const KEPT: f64 = 0.6;
 /// Sweeps of moves after each step, and after the last.
 const SWEEPS: usize = 2;
 const LAST_SWEEPS: usize = 6;
+/// The same for a mode so rare that its scouts are all it has.
+const RARE_SWEEPS: usize = 2;
 /// A bridge longer than this has met evidence that contradicts everything; its last step takes what is left.
 const LONGEST: usize = 40;
 /// Points at which the curvature of the likelihood is looked at before each step's moves.
@@ -178,7 +180,12 @@ impl Survey<'_> {
             let mut rng = self.stream(round + 1, island, mode);
             let mut people = front.islands[island].clone();
             let Some(mut mover) = front.mover.clone() else { return (people, FIRST_STRIDE) };
-            for sweep in 0..if last[mode] { LAST_SWEEPS } else { SWEEPS } {
+            let sweeps = match (last[mode], people.len() > SCOUTS) {
+                (false, _) => SWEEPS,
+                (true, true) => LAST_SWEEPS,
+                (true, false) => RARE_SWEEPS,
+            };
+            for sweep in 0..sweeps {
                 mover.sweep(weigher, front.power, sweep % 2 == 1, &mut people, &mut rng);
             }
             for draw in &mut people {

@@ -322,7 +322,6 @@ pub(super) struct Trail {
     eye_m: [f64; 3],
     across_rad: f64,
     elevation_sigma_rad: f64,
-    memory_s: f64,
     clock: Offset,
     heading: Offset,
     tilt: Offset,
@@ -335,11 +334,18 @@ struct Block {
     elevation_rad: f64,
     /// Cosine of the elevation.
     level: f64,
+    /// The pointing error of a block is `keep` times that of the one before and `rest` times a fresh one.
+    keep: f64,
+    rest: f64,
 }
 
+/// Length of a block: one second on the way up, where a rocket turns fast; after that, in a long track, up to three.
 const BLOCK_S: f64 = 1.0;
+const LONGEST_BLOCK_S: f64 = 3.0;
+const WAY_UP_S: f64 = 10.0;
+const BLOCKS: f64 = 12.0;
 /// Between nodes of a track gusts carry a body evenly: shorter than their memory.
-const NODES_EVERY_S: f64 = 3.0;
+const NODES_EVERY_S: f64 = 5.0;
 /// "Still in the air" cuts times of landing within about this, for the eye of the fit, s.
 const CUT_S: f64 = 4.0;
 /// Moments at which a sighting without a time is tried.
@@ -377,11 +383,10 @@ impl Trail {
         let across_rad = priors.b("track_pointing").to_radians();
         Self {
             target,
-            blocks: block_means(it, model),
+            blocks: block_means(it, model, priors.a("track_correlation_time")),
             eye_m: eye(it.from, model),
             across_rad,
             elevation_sigma_rad: across_rad / 2.0,
-            memory_s: priors.a("track_correlation_time"),
             clock: clock(observer, model, heads, priors),
             heading: Offset { at, mean: 0.0, sigma: priors.b("heading_bias_phone_unchecked").to_radians() },
             tilt: Offset { at: at + 1, mean: 0.0, sigma: priors.b("elevation_offset_phone").to_radians() },
@@ -412,34 +417,32 @@ impl Trail {
     ) -> Option<f64> {
         let body = self.target.body(story);
         let clock_s = self.clock.of(z);
-        let mut before: Option<(f64, Row, Row)> = None;
+        let mut before: Option<(Row, Row)> = None;
         let x = drift.mean().to_vec();
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
             let line = Sightline::to(self.eye_m, story.at(body, when_s));
             let basis = story.basis(body, when_s);
-            let keep = before.as_ref().map_or(0.0, |row| ((row.0 - when_s) / self.memory_s).exp());
-            let rest = (1.0 - keep * keep).sqrt().max(1e-3);
-            let mut across = Row::new(self.across_rad * rest);
+            let mut across = Row::new(self.across_rad * block.rest);
             phones.place(&mut across, basis, line.bearing_by.map(|by| by * block.level));
             phones.offset(&mut across, self.heading, block.level);
             let turn = half_turn(block.bearing_rad - line.bearing - self.heading.of(z));
             let across = across.with_residual(turn * block.level, &x);
-            let mut upwards = Row::new(self.elevation_sigma_rad * rest);
+            let mut upwards = Row::new(self.elevation_sigma_rad * block.rest);
             phones.place(&mut upwards, basis, line.elevation_by);
             phones.offset(&mut upwards, self.tilt, 1.0);
             let upwards = upwards.with_residual(block.elevation_rad - line.elevation - self.tilt.of(z), &x);
             match &before {
-                Some((_, a, b)) => {
-                    drift.take(&across.less(keep, a));
-                    drift.take(&upwards.less(keep, b));
+                Some((a, b)) => {
+                    drift.take(&across.less(block.keep, a));
+                    drift.take(&upwards.less(block.keep, b));
                 }
                 None => {
                     drift.take(&across);
                     drift.take(&upwards);
                 }
             }
-            before = Some((when_s, across, upwards));
+            before = Some((across, upwards));
         }
         Some(0.0)
     }
@@ -457,28 +460,21 @@ impl Trail {
         let (clock_s, heading, tilt) = (self.clock.of(z), self.heading.of(z), self.tilt.of(z));
         let landed_s = story.landed_s(body);
         let mut sum = 0.0;
-        let mut before: Option<(f64, f64, f64)> = None;
+        let (mut last_s, mut before) = (None, (0.0, 0.0));
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
             let (bearing, elevation) = seen_from(self.eye_m, story.at(body, when_s));
             let across = half_turn(block.bearing_rad - bearing - heading) * block.level;
             let upwards = block.elevation_rad - elevation - tilt;
-            sum += self.ln_step(before, when_s, across, upwards);
-            before = Some((when_s, across, upwards));
+            sum += ln_normal(across - block.keep * before.0, self.across_rad * block.rest)
+                + ln_normal(upwards - block.keep * before.1, self.elevation_sigma_rad * block.rest);
+            before = (across, upwards);
+            last_s = Some(when_s);
         }
-        if let Some((last_s, _, _)) = before {
+        if let Some(last_s) = last_s {
             sum += ln_in_the_air(last_s, f64::NEG_INFINITY, landed_s);
         }
         sum
-    }
-
-    /// Log density of an error, given the one before: an Ornstein-Uhlenbeck process.
-    fn ln_step(&self, before: Option<(f64, f64, f64)>, when_s: f64, across: f64, upwards: f64) -> f64 {
-        let (keep, a, b) =
-            before.map_or((0.0, 0.0, 0.0), |(t_s, a, b)| (((t_s - when_s) / self.memory_s).exp(), a, b));
-        let rest = (1.0 - keep * keep).sqrt().max(1e-3);
-        ln_normal(across - keep * a, self.across_rad * rest)
-            + ln_normal(upwards - keep * b, self.elevation_sigma_rad * rest)
     }
 
     /// A mistaken track: something else was followed, as smoothly, across any part of the sky.
@@ -496,15 +492,24 @@ impl Trail {
     }
 }
 
-/// Means over blocks of one second, directions averaged as vectors.
-fn block_means(it: &Track, model: &Model) -> Vec<Block> {
-    let mut blocks = Vec::new();
+/// Means over blocks, directions averaged as vectors, with the law of their errors.
+///
+/// # Model
+/// The error of a held phone is an Ornstein-Uhlenbeck process of unit variance; of each block's mean its variance and
+/// its correlation with the block before are summed over the samples, and further memory is left out.
+fn block_means(it: &Track, model: &Model, memory_s: f64) -> Vec<Block> {
+    let mut blocks: Vec<Block> = Vec::new();
+    let mut before: Option<(&[[f64; 3]], f64)> = None;
     let mut start = 0;
+    let ends_s = it.samples.last().map_or(0.0, |sample| sample[0]);
     while start < it.samples.len() {
-        let until_s = it.samples[start][0] + BLOCK_S;
+        let from_s = it.samples[start][0];
+        let length_s = ((ends_s - from_s) / BLOCKS).clamp(BLOCK_S, LONGEST_BLOCK_S);
+        let until_s = from_s + if from_s < WAY_UP_S { BLOCK_S } else { length_s };
         let end = it.samples.partition_point(|sample| sample[0] < until_s).max(start + 1);
+        let own = &it.samples[start..end];
         let (mut east, mut north, mut up, mut t_s) = (0.0, 0.0, 0.0, 0.0);
-        for [when_s, bearing_deg, elevation_deg] in &it.samples[start..end] {
+        for [when_s, bearing_deg, elevation_deg] in own {
             let bearing = true_bearing(*bearing_deg, it.north, model.declination);
             let (sin, cos) = bearing.map_or(0.0, windfall_quantities::Bearing::radians).sin_cos();
             let (rise, level) = elevation_deg.to_radians().sin_cos();
@@ -513,13 +518,23 @@ fn block_means(it: &Track, model: &Model) -> Vec<Block> {
             up += rise;
             t_s += when_s;
         }
+        let together = |other: &[[f64; 3]]| {
+            let pairs = own.iter().flat_map(|a| other.iter().map(move |b| (a[0] - b[0]).abs()));
+            pairs.map(|apart_s| (-apart_s / memory_s).exp()).sum::<f64>() / (own.len() * other.len()) as f64
+        };
+        let variance = together(own);
+        let keep = before.map_or(0.0, |(samples, variance)| together(samples) / variance);
+        let left = before.map_or(variance, |(_, earlier)| variance - keep * keep * earlier);
         let elevation_rad = up.atan2(east.hypot(north));
         blocks.push(Block {
-            t_s: t_s / (end - start) as f64,
+            t_s: t_s / own.len() as f64,
             bearing_rad: east.atan2(north),
             elevation_rad,
             level: elevation_rad.cos().max(LEAST_COS),
+            keep,
+            rest: left.max(1e-4).sqrt(),
         });
+        before = Some((own, variance));
         start = end;
     }
     blocks

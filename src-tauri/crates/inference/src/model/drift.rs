@@ -93,7 +93,7 @@ fn ln_normal(residual: f64, variance: f64) -> f64 {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Drift {
     mean: Vec<f64>,
-    /// Symmetric, row by row.
+    /// Lower triangle, row by row.
     covariance: Vec<f64>,
     /// Everything taken in, and its log density before it was.
     rows: Vec<Row>,
@@ -174,15 +174,11 @@ impl Drift {
                     c * s * (along - across),
                     s * s * along + c * c * across,
                 );
-                for (row, column, value) in [
-                    (2 * i, 2 * j, ee),
-                    (2 * i, 2 * j + 1, en),
-                    (2 * i + 1, 2 * j, en),
-                    (2 * i + 1, 2 * j + 1, nn),
-                ] {
-                    self.covariance[row * n + column] = value;
-                    self.covariance[column * n + row] = value;
-                }
+                // Above the diagonal nothing is read.
+                self.covariance[2 * i * n + 2 * j] = ee;
+                self.covariance[2 * i * n + 2 * j + 1] = en;
+                self.covariance[(2 * i + 1) * n + 2 * j] = en;
+                self.covariance[(2 * i + 1) * n + 2 * j + 1] = nn;
             }
         }
         for at in 2 * nodes.len()..n {
@@ -222,10 +218,15 @@ impl Drift {
         let n = self.mean.len();
         self.gain.clear();
         self.gain.resize(n, 0.0);
-        for (column, coefficient) in row.columns() {
-            let from = &self.covariance[column * n..(column + 1) * n];
-            for (gain, value) in self.gain.iter_mut().zip(from) {
+        let gain = &mut self.gain[..n];
+        for &(column, coefficient) in row.columns() {
+            // Along the row of the lower triangle up to the diagonal, then down the column below it.
+            let (done, below) = self.covariance.split_at((column + 1) * n);
+            for (gain, value) in gain.iter_mut().zip(&done[column * n..=column * n + column]) {
                 *gain += coefficient * value;
+            }
+            for (gain, row) in gain[column + 1..].iter_mut().zip(below.chunks_exact(n.max(1))) {
+                *gain += coefficient * row[column];
             }
         }
         let variance = row.sigma * row.sigma
@@ -233,14 +234,14 @@ impl Drift {
         let residual = row.residual(&self.mean);
         self.ln_evidence += ln_normal(residual, variance);
         self.innovations.push(residual / variance.sqrt());
-        for (i, mean) in self.mean.iter_mut().enumerate() {
-            let gain = self.gain[i] / variance;
+        let per = 1.0 / variance;
+        for (i, (mean, to)) in
+            self.mean.iter_mut().zip(self.covariance.chunks_exact_mut(n.max(1))).enumerate()
+        {
+            let gain = self.gain[i] * per;
             *mean += gain * residual;
-            if gain != 0.0 {
-                let to = &mut self.covariance[i * n..(i + 1) * n];
-                for (value, other) in to.iter_mut().zip(&self.gain) {
-                    *value -= gain * other;
-                }
+            for (value, other) in to[..=i].iter_mut().zip(&self.gain[..=i]) {
+                *value -= gain * other;
             }
         }
         self.rows.push(*row);

@@ -28,6 +28,8 @@ pub(crate) struct Map {
 
 /// Finest cell; nobody walks to half a metre.
 const FINEST_M: f64 = 0.5;
+/// Cells to a standard deviation of the narrowest kernel.
+const CELLS_A_KERNEL: f64 = 2.5;
 /// Kernels reach this many of their standard deviations.
 const REACH: f64 = 3.5;
 /// A thing on the ground is not a point, and the grass is not a mirror: least kernel, m.
@@ -69,6 +71,12 @@ impl Blur {
         }
     }
 
+    /// The smallest standard deviation of the kernel in any direction, m.
+    fn narrowest_m(&self) -> f64 {
+        let [a, b, c] = self.kernel;
+        (f64::midpoint(a, c) - ((a - c) / 2.0).hypot(b)).max(0.0).sqrt()
+    }
+
     fn place(&self, at_m: [f64; 2]) -> [f64; 2] {
         core::array::from_fn(|axis| self.mean[axis] + self.shrink * (at_m[axis] - self.mean[axis]))
     }
@@ -92,7 +100,9 @@ impl Map {
             .collect();
         let (low, high) = extent(landings, &blurs, total);
         let span = (high[0] - low[0]).max(high[1] - low[1]);
-        let cell_m = (span / cells as f64).max(FINEST_M);
+        // A kernel need not be drawn finer than this: between cells the density is bilinear.
+        let narrowest_m = blurs.iter().map(|(_, blur)| blur.narrowest_m()).fold(f64::INFINITY, f64::min);
+        let cell_m = (span / cells as f64).max(narrowest_m / CELLS_A_KERNEL).max(FINEST_M);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most `cells`")]
         let count = |axis: usize| (((high[axis] - low[axis]) / cell_m).ceil() as usize).clamp(8, cells);
         let mut map = Self {
