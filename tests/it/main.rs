@@ -2,4 +2,5 @@
 #![allow(clippy::unwrap_used, reason = "in a test a missing table or file is a failure")]
 
 mod facts;
+mod oracle;
 mod reference;

@@ -138,23 +138,23 @@ const TURN_LIFT_M2: [f64; ROWS] = {
     lift
 };
 
-/// The logarithm that the profile is taken at for each row: so much above the row's own that the mean over each layer,
-/// which is what carries a falling body, is that of the log law and not of its chord.
-static LN_HEIGHTS: LazyLock<[f64; ROWS]> = LazyLock::new(|| {
+/// Logarithm of the height of each row, and by how much more the profile is taken at: so much that the mean over each
+/// layer, which is what carries a falling body, is that of the log law and not of its chord.
+static LN_HEIGHTS: LazyLock<[(f64, f64); ROWS]> = LazyLock::new(|| {
     // Integral of the logarithm over a layer less that of its chord.
     let excess = |index: usize| {
         let (low, high) = (HEIGHTS_M[index], HEIGHTS_M[index + 1]);
         (high * high.ln() - low * low.ln()) - (high - low) * (1.0 + 0.5 * (low * high).ln())
     };
-    let lifted = |index: usize| {
+    let lift = |index: usize| {
         let index = index.min(ROWS - 2);
         let below = if index > 1 { excess(index - 1) } else { 0.0 };
         (below + excess(index)) / (HEIGHTS_M[index + 1] - HEIGHTS_M[index - 1])
     };
     core::array::from_fn(|index| match index {
         // The lowest layer reaches down to where there is no logarithm: its lower end makes up for its upper one.
-        0 => HEIGHTS_M[1].ln() - 2.0 - lifted(1),
-        _ => HEIGHTS_M[index].ln() + lifted(index),
+        0 => (HEIGHTS_M[1].ln() - 2.0, -lift(1)),
+        _ => (HEIGHTS_M[index].ln(), lift(index)),
     })
 });
 
@@ -202,9 +202,26 @@ impl AirTable {
                     }
                 };
                 let (east, north) = if height_m > TOP_OF_LOG_LAW_M && !aloft.is_empty() {
-                    between(profile.at(TOP_OF_LOG_LAW_M), aloft, height_m)
+                    // The mean of the layers about the row, not what blows at its height alone.
+                    let at_80 = profile.at(TOP_OF_LOG_LAW_M);
+                    let [below, above] = [HEIGHTS_M[index - 1], HEIGHTS_M[(index + 1).min(ROWS - 1)]];
+                    let mut mean = (0.0, 0.0);
+                    for part in [0.125, 0.375] {
+                        for near in [below, above] {
+                            let (east, north) = between(at_80, aloft, height_m + part * (near - height_m));
+                            mean = (mean.0 + 0.25 * east, mean.1 + 0.25 * north);
+                        }
+                    }
+                    mean
                 } else {
-                    let low = ln_heights[index].max(lowest);
+                    let (ln_height, lift) = ln_heights[index];
+                    // The power law bends less than the log law: by its exponent.
+                    let lift = if height_m > TOP_OF_LOG_LAW_M {
+                        lift * (1.0 - profile.shear_exponent)
+                    } else {
+                        lift
+                    };
+                    let low = (ln_height + lift).max(lowest);
                     let factor =
                         shape(height_m, low, ln_roughness, profile.stability, profile.shear_exponent);
                     let factor = factor * (1.0 + TURN_LIFT_M2[index] * turn_rad2pm2);

@@ -1,4 +1,4 @@
-use super::motion::{CHANGES, Moment, STIFF, norm, on_the_way, push_step, stride};
+use super::motion::{Moment, STIFF, norm, on_the_way, push_step, stride};
 use super::{Path, State};
 use crate::GRAVITY_MPS2;
 use crate::air::AirTable;
@@ -42,10 +42,12 @@ pub struct Boost {
 /// Longest step under thrust and without, s.
 const BOOST_STEP_S: f64 = 0.4;
 const COAST_STEP_S: f64 = 1.0;
+/// Share of itself by which the velocity over the air may change in a step under thrust: the rocket turns with it.
+const CHANGES: f64 = 0.5;
 /// Where thrust changes by more than this share of its mean, the step is halved, and halved again.
 const UNEVEN: f64 = 0.3;
-/// Share by which drag may settle in a step without thrust.
-const SETTLES: f64 = 0.5;
+/// Share by which drag may settle in a step.
+const SETTLES: f64 = 0.6;
 /// On the rail, drag settles by less than this share in a step ...
 const SMOOTH: f64 = 0.35;
 /// ... but no step is shorter than this, s, so that their number is bounded.
@@ -221,9 +223,10 @@ impl Burning<'_> {
             let a1 = first.acceleration_mps2(state.velocity_mps, misaligned);
             let turning_s = CHANGES * speed / norm(a1).max(1e-9);
             let left_s = self.end_s - state.t_s;
-            let step_s = turning_s.clamp(shortest_s, longest_s);
+            let rate_ps = first.settling_rate_ps(speed);
+            let step_s = turning_s.min(SETTLES / rate_ps).clamp(shortest_s, longest_s);
             let step_s = if left_s < 1.25 * step_s { left_s } else { step_s };
-            let stiff = first.settling_rate_ps(speed) * step_s > STIFF;
+            let stiff = rate_ps * step_s > STIFF;
             let (mut step_s, mut burns) = (step_s, self.step(now, state.t_s, step_s));
             while (burns[1].force_n - now.force_n).abs() > UNEVEN * self.thrust.mean_n && step_s > shortest_s
             {

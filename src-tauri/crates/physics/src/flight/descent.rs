@@ -169,7 +169,12 @@ impl Canopy<'_> {
                 passage = Passage::between(&here, &next);
                 whole = even.min(straight) >= 1.0;
             }
-            let step_s = passage.step_s;
+            let per_terminal = 2.0 / (here.terminal_mps + next.terminal_mps);
+            // What it trails a wind that changes with height by adds to its drag: it sinks the slower.
+            let turn: [f64; 2] = core::array::from_fn(|axis| next.wind_mps[axis] - here.wind_mps[axis]);
+            let settles = (passage.step_s * GRAVITY_MPS2 * per_terminal).max(1.0);
+            let trails = (turn[0] * turn[0] + turn[1] * turn[1]) * per_terminal * per_terminal;
+            let step_s = passage.step_s * (1.0 + 0.25 * trails / (settles * settles));
             let left_s = LONGEST_FLIGHT_S - t_s;
             if !(step_s >= 0.0 && step_s < left_s) {
                 // Held where it is, or as far as it gets.
@@ -181,13 +186,13 @@ impl Canopy<'_> {
                 path.push(LONGEST_FLIGHT_S.max(t_s + 1e-6), [east_m, north_m, 0.0]);
                 return true;
             }
-            let z = step_s * GRAVITY_MPS2 / (0.5 * (here.terminal_mps + next.terminal_mps));
+            let z = step_s * GRAVITY_MPS2 * per_terminal;
             let (fades, lingers) = kept(z);
             let moved_m: [f64; 2] = core::array::from_fn(|axis| {
-                let turn = next.wind_mps[axis] - here.wind_mps[axis];
-                let chord = 0.5 * (here.wind_mps[axis] + next.wind_mps[axis]) - turn * passage.uneven / 12.0;
-                let way = step_s * (chord + more_mps[axis] + lag[axis] * fades - turn * lingers);
-                lag[axis] -= (lag[axis] * z + turn) * fades;
+                let chord =
+                    0.5 * (here.wind_mps[axis] + next.wind_mps[axis]) - turn[axis] * passage.uneven / 12.0;
+                let way = step_s * (chord + more_mps[axis] + lag[axis] * fades - turn[axis] * lingers);
+                lag[axis] -= (lag[axis] * z + turn[axis]) * fades;
                 way
             });
             t_s += step_s;

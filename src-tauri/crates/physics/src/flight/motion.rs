@@ -50,7 +50,7 @@ impl Moment {
     /// whether drag is too stiff for [`runge_kutta`] in it.
     ///
     /// So long that drag settles by no more than `share` in it; longer where, being settled already, the velocity over
-    /// the air changes little.
+    /// the air changes by no more than half of that.
     #[inline]
     pub(super) fn pace(
         &self,
@@ -62,7 +62,7 @@ impl Moment {
         let rate_ps = self.settling_rate_ps(airspeed_mps);
         let mut step_s = longest_s;
         if longest_s * rate_ps > share {
-            step_s = (share / rate_ps).max(CHANGES * airspeed_mps / norm(change_mps2).max(1e-9));
+            step_s = (share / rate_ps).max(0.5 * share * airspeed_mps / norm(change_mps2).max(1e-9));
             step_s = step_s.max(SHORTEST_STEP_S).min(longest_s);
         }
         (step_s, rate_ps * step_s > STIFF)
@@ -77,8 +77,6 @@ impl Moment {
     }
 }
 
-/// Share of itself by which the velocity over the air may change in a step.
-pub(super) const CHANGES: f64 = 0.5;
 /// No step is shorter, so that their number is bounded.
 const SHORTEST_STEP_S: f64 = 1.0 / 512.0;
 /// Where rate times step is more than this, drag is too stiff for [`runge_kutta`].
