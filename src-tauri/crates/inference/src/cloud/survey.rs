@@ -18,12 +18,12 @@ const FEW: f64 = 10.0;
 /// The fewest draws of a mode that counts, on each island.
 const FEWEST: usize = 24;
 /// Effective share of the populations that each step of the bridge keeps.
-const KEPT: f64 = 0.6;
+const KEPT: f64 = 0.35;
 /// Sweeps of moves after each step, and after the last.
-const SWEEPS: usize = 2;
+const SWEEPS: usize = 3;
 const LAST_SWEEPS: usize = 6;
-/// The same for a mode so rare that its scouts are all it has.
-const RARE_SWEEPS: usize = 2;
+/// The same, for a rare mode.
+const RARE_SWEEPS: usize = 1;
 /// A bridge longer than this has met evidence that contradicts everything; its last step takes what is left.
 const LONGEST: usize = 40;
 /// Points at which the curvature of the likelihood is looked at before each step's moves.
@@ -180,10 +180,11 @@ impl Survey<'_> {
             let mut rng = self.stream(round + 1, island, mode);
             let mut people = front.islands[island].clone();
             let Some(mut mover) = front.mover.clone() else { return (people, FIRST_STRIDE) };
+            // A mode so rare that its scouts are all it has is not worth more.
             let sweeps = match (last[mode], people.len() > SCOUTS) {
-                (false, _) => SWEEPS,
+                (_, false) => RARE_SWEEPS,
+                (false, true) => SWEEPS,
                 (true, true) => LAST_SWEEPS,
-                (true, false) => RARE_SWEEPS,
             };
             for sweep in 0..sweeps {
                 mover.sweep(weigher, front.power, sweep % 2 == 1, &mut people, &mut rng);
