@@ -30,6 +30,9 @@ pub fn rests_on(path: &Path, from_s: f64, surface_m: impl Fn([f64; 2]) -> f64) -
     });
     let start = knots.partition_point(|knot| knot.t_s <= from_s);
     let mut here = Knot { t_s: from_s, at_m: path.at(from_s) };
+    if above(&here) <= 0.0 {
+        return here;
+    }
     for next in knots[start..].iter().copied().chain(beyond) {
         let looks = looks_between(&here, &next);
         let mut before = here;
@@ -144,7 +147,7 @@ mod tests {
             path.push(t_s, at_m);
         }
         close(rests_on(&path, 1.0, wood(-10.0)), 21.0, [80.0, 0.0, 0.0]);
-        assert!(rests_on(&path, 0.0, wood(-10.0)).t_s < 1.0);
+        close(rests_on(&path, 0.0, wood(-10.0)), 0.0, [0.0; 3]);
     }
 
     #[test]
