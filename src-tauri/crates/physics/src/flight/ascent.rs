@@ -13,6 +13,23 @@ pub struct Rail {
     pub lean_rad: [f64; 2],
 }
 
+impl Rail {
+    /// Direction of the rail: east, north, up.
+    fn along(&self) -> [f64; 3] {
+        let [east, north] = self.lean_rad;
+        let square = east * east + north * north;
+        let (tilt, cos) = if square < 0.1 {
+            // The series of the sine over its angle and of the cosine: to 1e-8 up to 18 degrees.
+            let sine = 1.0 - square / 6.0 * (1.0 - square / 20.0 * (1.0 - square / 42.0));
+            (sine, 1.0 - square / 2.0 * (1.0 - square / 12.0 * (1.0 - square / 30.0 * (1.0 - square / 56.0))))
+        } else {
+            let (sin, cos) = square.sqrt().sin_cos();
+            (sin / square.sqrt(), cos)
+        };
+        [east * tilt, north * tilt, cos]
+    }
+}
+
 /// A motor at work.
 #[derive(Clone, Copy, Debug)]
 pub struct Thrust<'a> {
@@ -124,23 +141,19 @@ impl Burning<'_> {
 
     /// Along the rail to its end or to burnout.
     fn leave(&self, rail: Rail, mut state: State, now: &mut Instant, path: &mut Path) -> State {
-        let [east, north] = rail.lean_rad;
-        let lean = (east * east + north * north).sqrt();
-        let (sin, cos) = lean.sin_cos();
-        let tilt = if lean > 1e-9 { sin / lean } else { 1.0 };
-        let along = [rail.lean_rad[0] * tilt, rail.lean_rad[1] * tilt, cos];
+        let along = rail.along();
+        let cos = along[2];
         let drag = 0.5 * self.air.at(state.at_m[2])[2] * self.craft.drag_area_m2;
         let (mut way_m, mut speed) = (norm(state.at_m), norm(state.velocity_mps));
         while way_m < rail.length_m && state.t_s < self.end_s - 1e-9 {
             let left_s = self.end_s - state.t_s;
             let mut longest_s = self.thrust.length_s / 8.0;
-            if (self.at(state.t_s + longest_s).force_n - now.force_n).abs() > UNEVEN * self.thrust.mean_n {
+            let mut soon_n = self.at(state.t_s + longest_s).force_n;
+            if (soon_n - now.force_n).abs() > UNEVEN * self.thrust.mean_n {
                 longest_s *= 0.25;
+                soon_n = self.at(state.t_s + longest_s).force_n;
             }
-            let soon = self.at(state.t_s + longest_s.min(left_s));
-            let push =
-                self.thrust.mean_n * self.thrust.length_s / longest_s.min(left_s) * (soon.used - now.used);
-            let (push, brake) = (push * now.per_kg, drag * now.per_kg);
+            let (push, brake) = (now.force_n.max(soon_n) * now.per_kg, drag * now.per_kg);
             let pull = push - GRAVITY_MPS2 * cos - brake * speed * speed;
             // A little past the end of the rail if the pull does not change, but never stiffer than allowed.
             let left_m = 1.1 * (rail.length_m - way_m);
@@ -217,13 +230,21 @@ impl Burning<'_> {
         let shortest_s = SHORTEST_STEP_S.min(self.thrust.length_s / 32.0);
         let longest_s = BOOST_STEP_S.min(self.thrust.length_s / 4.0);
         let mut here = self.air.at(state.at_m[2]);
+        // How long the relative wind takes to turn by the share allowed, the fastest rate at which drag settles
+        // times the mass, and the thrust for which they were found: under steady thrust speed goes with time, and so does the first.
+        let (mut turning_s, mut rate, mut found_n) = (0.0, 0.0, f64::INFINITY);
         while state.t_s < self.end_s - 1e-9 {
             let first = self.craft.moment(here, now);
-            let (_, speed) = first.airspeed_mps(state.velocity_mps);
             let a1 = first.acceleration_mps2(state.velocity_mps, misaligned);
-            let turning_s = CHANGES * speed / norm(a1).max(1e-9);
+            if (now.force_n - found_n).abs() > UNEVEN * self.thrust.mean_n {
+                let (_, speed) = first.airspeed_mps(state.velocity_mps);
+                turning_s = CHANGES * speed / norm(a1).max(1e-9);
+                rate = first.settling_rate_ps(speed) / now.per_kg;
+                found_n = now.force_n;
+            }
+            // It grows as the mass falls.
+            let rate_ps = rate * now.per_kg;
             let left_s = self.end_s - state.t_s;
-            let rate_ps = first.settling_rate_ps(speed);
             let step_s = turning_s.min(SETTLES / rate_ps).clamp(shortest_s, longest_s);
             let step_s = if left_s < 1.25 * step_s { left_s } else { step_s };
             let stiff = rate_ps * step_s > STIFF;
@@ -240,6 +261,7 @@ impl Burning<'_> {
                 self.craft.moment(above, if share < 1.0 { middle } else { end })
             });
             push_step(path, &state, &next);
+            turning_s += CHANGES * step_s;
             (state, here, now) = (next, above, end);
         }
         state
