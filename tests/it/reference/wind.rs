@@ -4,7 +4,7 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use windfall_inference::Priors;
-use windfall_physics::air::{Beaufort, Eddy, Profile, Terrain, Walk, gust_factor, shape_at};
+use windfall_physics::air::{Beaufort, Eddy, Profile, Terrain, gust_factor, shape_at};
 use windfall_tests::{ReferenceTable, Row, Worst};
 
 /// The neutral mean wind of a row: its speed is right at the row's reference height, from the south-west.
@@ -418,21 +418,15 @@ fn reading_to_flight(
     const FLIGHTS: usize = 2000;
     let knots_s = [0.0, reading_s, reading_s + wait_s, reading_s + wait_s + flight_s];
     let (mut ratios, mut turns) = (Vec::new(), Vec::new());
-    let mut walk = Walk::default();
     for _ in 0..FLIGHTS {
         let mut means = [[mean_mps, 0.0]; 2];
         for (along_mps, across_mps, memory_s) in eddies {
-            let [along, across] = normals(random);
-            walk.begin(0.0, along, across);
-            for pair in knots_s.windows(2).filter(|pair| pair[1] > pair[0]) {
-                let interval_s = pair[1] - pair[0];
-                walk.go_on(interval_s, &Eddy::over(interval_s, *memory_s), &normals::<4>(random));
-            }
-            for (mean, (from, to)) in means.iter_mut().zip([(0, 1), (2, 3)]) {
-                let (start, end) = (walk.carried(knots_s[from]), walk.carried(knots_s[to]));
-                let span_s = knots_s[to] - knots_s[from];
-                mean[0] += along_mps * (end.0 - start.0) / span_s;
-                mean[1] += across_mps * (end.1 - start.1) / span_s;
+            for (axis, sigma_mps) in [along_mps, across_mps].into_iter().enumerate() {
+                let [start] = normals(random);
+                let walk = walked(random, start, &knots_s, *memory_s);
+                for (mean, (from, to)) in means.iter_mut().zip([(0, 1), (2, 3)]) {
+                    mean[axis] += sigma_mps * (walk[to].1 - walk[from].1) / (knots_s[to] - knots_s[from]);
+                }
             }
         }
         let [read, flown] = means;

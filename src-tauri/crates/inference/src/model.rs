@@ -11,7 +11,7 @@ use crate::{LocateError, Priors};
 use windfall_facts::{
     CanopyShape, Delay, Designation, Figure, Flight, Known, Mode, Motor, Recovery, Rod, Stage,
 };
-use windfall_physics::air::Ground;
+use windfall_physics::air::{Ground, Terrain};
 use windfall_physics::craft::{
     Burn, Outline, TypicalMotor, canopy_area_m2, cross_section_m2, spill_hole_area_m2, streamer_area_m2,
     tumbling_drag_area_m2, typical_motor,
@@ -327,22 +327,24 @@ fn lean(rod: &Rod, declination: Declination) -> [f64; 2] {
     })
 }
 
-/// Roughness length: (known, (ln low, ln high) or (ln median, ln sigma)).
-///
-/// Classes of Davenport, tests/reference: smooth 0.005 m, open 0.03, roughly open 0.1, rough 0.25, very rough 0.5,
-/// closed 1.
+/// Roughness length: (known, (ln low, ln high) or (ln median, ln sigma)), by the terrain that the words for the cover
+/// mean.
 fn roughness(flight: &Flight, priors: &Priors) -> (bool, (f64, f64)) {
     let cover = flight.field.as_ref().and_then(|field| field.cover.as_deref()).unwrap_or("").to_lowercase();
-    let classes = [
-        (0.005, ["snow", "sand", "tarmac", "concrete", "bare"].as_slice()),
-        (0.5, ["forest", "wood", "tree"].as_slice()),
-        (0.25, ["bush", "shrub", "orchard", "hedge"].as_slice()),
-        (0.1, ["crop", "corn", "wheat", "high grass", "tall grass", "long grass", "stubble"].as_slice()),
-        (0.03, ["grass", "meadow", "pasture", "lawn", "heath"].as_slice()),
+    let terrains = [
+        (Terrain::Smooth, ["snow", "sand", "tarmac", "concrete", "bare"].as_slice()),
+        (Terrain::VeryRough, ["forest", "wood", "tree"].as_slice()),
+        (Terrain::Rough, ["bush", "shrub", "orchard", "hedge"].as_slice()),
+        (
+            Terrain::RoughlyOpen,
+            ["crop", "corn", "wheat", "high grass", "tall grass", "long grass", "stubble"].as_slice(),
+        ),
+        (Terrain::Open, ["grass", "meadow", "pasture", "lawn", "heath"].as_slice()),
     ];
-    classes.iter().find(|(_, words)| words.iter().any(|word| cover.contains(word))).map_or_else(
+    let meant = terrains.iter().find(|(_, words)| words.iter().any(|word| cover.contains(word)));
+    meant.map_or_else(
         || (false, (priors.a("roughness_unknown").ln(), priors.b("roughness_unknown").ln())),
-        |(length_m, _)| (true, (f64::ln(*length_m), priors.a("roughness_known_cover"))),
+        |(terrain, _)| (true, (terrain.roughness_m().ln(), priors.a("roughness_known_cover"))),
     )
 }
 

@@ -4,6 +4,7 @@
 //! of the phones. Evidence that is linear in them, or nearly so, is taken in exactly, one scalar at a time.
 
 use super::Story;
+use windfall_physics::air::carried_together;
 
 /// Standard deviation and memory of the gusts of one possible flight.
 #[derive(Clone, Copy, Debug, Default)]
@@ -103,18 +104,6 @@ pub(crate) struct Drift {
     saved: (Vec<f64>, Vec<f64>, usize, f64),
     gain: Vec<f64>,
     remembered: Vec<[f64; 3]>,
-}
-
-/// Covariance of the distances that a component of unit variance and memory `t` carries up to `a` and to `b`, given
-/// its velocity at zero; `keep_*` are `exp(-a / t)` and `exp(-b / t)`.
-///
-/// # Source
-/// Derived: twice the integral of `exp(-|s - u| / t) - exp(-(s + u) / t)`; a test holds it against exact simulation.
-fn carried_together(t: f64, (a, keep_a): (f64, f64), (b, keep_b): (f64, f64)) -> f64 {
-    let ((a, keep_a), (_, keep_b)) =
-        if a <= b { ((a, keep_a), (b, keep_b)) } else { ((b, keep_b), (a, keep_a)) };
-    let stationary = 2.0 * a - t * (1.0 - keep_a - keep_b + keep_b / keep_a);
-    t * (stationary - t * (1.0 - keep_a) * (1.0 - keep_b))
 }
 
 impl Drift {
@@ -353,29 +342,6 @@ impl Story {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use windfall_physics::air::Eddy;
-
-    #[test]
-    fn two_distances_go_together_as_exact_simulation_makes_them() {
-        // Each distance is linear in the standard normals of the steps: the covariance is the sum over unit inputs.
-        let (memory_s, times) = (12.0, [4.0, 19.0]);
-        let steps = [Eddy::over(4.0, memory_s), Eddy::over(15.0, memory_s)];
-        let mut sums = [0.0; 3];
-        for unit in 0..4 {
-            let z = |index: usize| if index == unit { 1.0 } else { 0.0 };
-            let first = steps[0].step((0.0, 0.0), z(0), z(1));
-            let second = steps[1].step(first, z(2), z(3));
-            sums[0] += first.1 * first.1;
-            sums[1] += first.1 * second.1;
-            sums[2] += second.1 * second.1;
-        }
-        let at = times.map(|t: f64| (t, (-t / memory_s).exp()));
-        for (sum, (a, b)) in sums.into_iter().zip([(0, 0), (0, 1), (1, 1)]) {
-            let ours = carried_together(memory_s, at[a], at[b]);
-            assert!((ours / sum - 1.0).abs() < 1e-9, "{ours} and {sum}");
-            assert!((carried_together(memory_s, at[b], at[a]) / ours - 1.0).abs() < 1e-12);
-        }
-    }
 
     #[test]
     fn a_row_taken_in_gives_the_evidence_and_the_posterior_of_a_textbook_gaussian() {

@@ -50,76 +50,20 @@ impl Eddy {
     }
 }
 
-impl Eddy {
-    /// How far one unit of each of the two normals of a step carries by the end of the walk, when `left` more steps
-    /// of the same eddy follow.
-    #[must_use]
-    pub fn reach(&self, left: usize) -> (f64, f64) {
-        let by_velocity = (0..left).fold(0.0, |reach, _| self.carry_s + self.keep * reach);
-        (self.distance_by_velocity_s + self.velocity_sigma * by_velocity, self.distance_sigma_s)
-    }
-}
-
-/// One knot of a gust walk: time (s), velocity and distance along and across the mean wind.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Drift {
-    /// Seconds after first motion.
-    pub t_s: f64,
-    /// (velocity in sigmas, distance in sigma seconds) along the mean wind.
-    pub along: (f64, f64),
-    /// The same across it.
-    pub across: (f64, f64),
-}
-
-/// A gust component of one possible flight, known at its knots.
-#[derive(Clone, Debug, Default)]
-pub struct Walk {
-    knots: Vec<Drift>,
-}
-
-impl Walk {
-    /// Starts afresh at `t_s` with unit-variance velocities.
-    pub fn begin(&mut self, t_s: f64, along: f64, across: f64) {
-        self.knots.clear();
-        self.knots.push(Drift { t_s, along: (along, 0.0), across: (across, 0.0) });
-    }
-
-    /// Goes on by `interval_s` with four standard normals. Does nothing before [`Walk::begin`].
-    #[inline]
-    pub fn go_on(&mut self, interval_s: f64, eddy: &Eddy, normals: &[f64]) {
-        if let (Some(last), [a, b, c, d, ..]) = (self.knots.last().copied(), normals) {
-            self.knots.push(Drift {
-                t_s: last.t_s + interval_s,
-                along: eddy.step(last.along, *a, *b),
-                across: eddy.step(last.across, *c, *d),
-            });
-        }
-    }
-
-    /// Distance (along, across) in sigma seconds carried from the start to `t_s`; constant outside the knots.
-    ///
-    /// # Model
-    /// Exact at the knots, a cubic through distances and velocities between them.
-    #[inline]
-    #[must_use]
-    pub fn carried(&self, t_s: f64) -> (f64, f64) {
-        let after = self.knots.partition_point(|knot| knot.t_s <= t_s);
-        let (Some(last), Some(first)) = (self.knots.last(), self.knots.first()) else { return (0.0, 0.0) };
-        if after == 0 {
-            return (first.along.1, first.across.1);
-        }
-        if after == self.knots.len() {
-            return (last.along.1, last.across.1);
-        }
-        let (from, to) = (self.knots[after - 1], self.knots[after]);
-        let span = to.t_s - from.t_s;
-        let s = (t_s - from.t_s) / span;
-        let (h00, h10) = ((1.0 + 2.0 * s) * (1.0 - s) * (1.0 - s), s * (1.0 - s) * (1.0 - s));
-        let (h01, h11) = (s * s * (3.0 - 2.0 * s), s * s * (s - 1.0));
-        let cubic =
-            |a: (f64, f64), b: (f64, f64)| h00 * a.1 + h10 * span * a.0 + h01 * b.1 + h11 * span * b.0;
-        (cubic(from.along, to.along), cubic(from.across, to.across))
-    }
+/// Covariance of the distances that a component of unit variance carries up to two times, given its velocity at zero.
+///
+/// # Units
+/// `memory_s`: correlation time; each time as (seconds, `exp(-seconds / memory_s)`); returns s2.
+/// # Source
+/// Derived: twice the integral of `exp(-|s - u| / T) - exp(-(s + u) / T)`; the tests of this file hold it against
+/// [`Eddy`].
+#[inline]
+#[must_use]
+pub fn carried_together(memory_s: f64, one: (f64, f64), other: (f64, f64)) -> f64 {
+    let ((first_s, keep_first), (_, keep_second)) =
+        if one.0 <= other.0 { (one, other) } else { (other, one) };
+    let stationary_s = 2.0 * first_s - memory_s * (1.0 - keep_first - keep_second + keep_second / keep_first);
+    memory_s * (stationary_s - memory_s * (1.0 - keep_first) * (1.0 - keep_second))
 }
 
 #[cfg(test)]
@@ -146,16 +90,31 @@ mod tests {
                 })
                 .sum::<f64>()
         };
-        let (mut state, mut told) = ((0.0, 0.0), 0.0);
-        for (step, normals) in [(0.3, -1.2), (0.8, 0.4), (-0.5, 2.0)].into_iter().enumerate() {
-            let (first, second) = half.reach(2 - step);
-            told += first * normals.0 + second * normals.1;
-            state = half.step(state, normals.0, normals.1);
-        }
-        assert!((state.1 - told).abs() < 1e-9, "the reach of each normal adds up to the walk");
         let r: f64 = interval_s / memory_s;
         let taylor = 2.0 * memory_s * memory_s * (r - 1.0 + (-r).exp());
         assert!((variance(&whole, 1) / taylor - 1.0).abs() < 1e-9);
         assert!((variance(&half, 2) / taylor - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn two_distances_go_together_as_exact_simulation_makes_them() {
+        // Each distance is linear in the standard normals of the steps: the covariance is the sum over unit inputs.
+        let (memory_s, times) = (12.0, [4.0, 19.0]);
+        let steps = [Eddy::over(4.0, memory_s), Eddy::over(15.0, memory_s)];
+        let mut sums = [0.0; 3];
+        for unit in 0..4 {
+            let z = |index: usize| if index == unit { 1.0 } else { 0.0 };
+            let first = steps[0].step((0.0, 0.0), z(0), z(1));
+            let second = steps[1].step(first, z(2), z(3));
+            sums[0] += first.1 * first.1;
+            sums[1] += first.1 * second.1;
+            sums[2] += second.1 * second.1;
+        }
+        let at = times.map(|t: f64| (t, (-t / memory_s).exp()));
+        for (sum, (a, b)) in sums.into_iter().zip([(0, 0), (0, 1), (1, 1)]) {
+            let ours = carried_together(memory_s, at[a], at[b]);
+            assert!((ours / sum - 1.0).abs() < 1e-9, "{ours} and {sum}");
+            assert!((carried_together(memory_s, at[b], at[a]) / ours - 1.0).abs() < 1e-12);
+        }
     }
 }

@@ -11,7 +11,7 @@ pub use beaufort::Beaufort;
 pub use density::{
     Ground, density_height_m, indicated_height_m, moist_density_kgpm3, pressure_height_m, standard_atmosphere,
 };
-pub use gust::{Drift, Eddy, Walk};
+pub use gust::{Eddy, carried_together};
 pub use gust_factor::gust_factor;
 pub use terrain::Terrain;
 pub use wind::{AirTable, Aloft, Profile, shape_at};
