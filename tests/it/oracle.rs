@@ -324,10 +324,19 @@ fn dropped(profile: &[&Row], height_m: f64) -> Path {
 fn real_descents_by_parachute_are_carried_as_far_as_gps_says() {
     let summary = ReferenceTable::open("pydropsonde/dropsonde_summary.csv");
     let profiles = ReferenceTable::open("pydropsonde/dropsonde_profiles_4.csv");
-    let quantities = ["drift1000_relative", "t1000_relative", "drift300_relative"];
-    let [mut drift1000, mut t1000, mut drift300] = quantities.map(|it| summary.worst(it));
+    let quantities = ["drift1000_relative", "t1000_relative", "drift300_relative", "t1000_by_fall_relative"];
+    let [mut drift1000, mut t1000, mut drift300, mut by_fall] = quantities.map(|it| summary.worst(it));
     let (mut from_1000, mut from_300) = (0, 0);
     for row in summary.rows() {
+        // All of them fall for as long as their mean fall speed says, from 1000 m to the last record near 15 m.
+        let (mass_kg, fall, mut path) = (0.3, row["fall_below_1km_ms"], Path::default());
+        let start =
+            State { at_m: [0.0, 0.0, 1000.0 - 15.0], velocity_mps: [0.0, 0.0, -fall], ..State::default() };
+        let drag_area_m2 = 2.0 * mass_kg * GRAVITY_MPS2 / (1.2 * fall * fall);
+        assert!(!under_drag(start, mass_kg, drag_area_m2, 0.0, &still_air(1.2), &mut path));
+        by_fall.see_relative(row, path.end().t_s, row["t1000_s"]);
+
+        // The winds of four of them were kept.
         let profile: Vec<&Row> =
             profiles.rows().iter().filter(|it| it.text("sonde") == row.text("file")).collect();
         if profile.is_empty() {
@@ -356,6 +365,7 @@ fn real_descents_by_parachute_are_carried_as_far_as_gps_says() {
         }
     }
     assert_eq!((from_1000, from_300), (4, 3));
+    by_fall.assert_within(14);
     drift1000.assert_within(4);
     t1000.assert_within(4);
     drift300.assert_within(3);

@@ -57,7 +57,7 @@ pub struct Boost {
 }
 
 /// Longest step under thrust and without, s.
-const BOOST_STEP_S: f64 = 0.4;
+const BOOST_STEP_S: f64 = 0.45;
 const COAST_STEP_S: f64 = 1.0;
 /// Share of itself by which the velocity over the air may change in a step under thrust: the rocket turns with it.
 const CHANGES: f64 = 0.5;
@@ -228,7 +228,7 @@ impl Burning<'_> {
     fn fly(&self, mut state: State, mut now: Instant, path: &mut Path) -> State {
         let misaligned = self.thrust.misaligned_rad;
         let shortest_s = SHORTEST_STEP_S.min(self.thrust.length_s / 32.0);
-        let longest_s = BOOST_STEP_S.min(self.thrust.length_s / 4.0);
+        let longest_s = BOOST_STEP_S.min(self.thrust.length_s / 3.0);
         let mut here = self.air.at(state.at_m[2]);
         // How long the relative wind takes to turn by the share allowed, the fastest rate at which drag settles
         // times the mass, and the thrust for which they were found: under steady thrust speed goes with time, and so does the first.
@@ -305,7 +305,8 @@ pub fn coast(
         let (_, speed) = here.airspeed_mps(state.velocity_mps);
         let change = here.acceleration_mps2(state.velocity_mps, [0.0; 2]);
         let (step_s, stiff) = here.pace(speed, change, COAST_STEP_S, SETTLES);
-        let step_s = step_s.min(until_s - state.t_s);
+        let left_s = until_s - state.t_s;
+        let step_s = if left_s < 1.25 * step_s && !stiff { left_s } else { step_s.min(left_s) };
         let (next, there) = stride(state, step_s, stiff, change, [0.0; 2], |_, height_m| moment(height_m));
         if apogee.is_none() && next.velocity_mps[2] <= 0.0 {
             let mut share = state.velocity_mps[2] / (state.velocity_mps[2] - next.velocity_mps[2]);

@@ -137,7 +137,7 @@ fn runge_kutta(
 /// # Source
 /// The exponential Rosenbrock-Euler method: M. Hochbruck, A. Ostermann, Exponential integrators, Acta Numerica 19
 /// (2010) 209, section 2.4 (section from memory).
-#[inline]
+#[inline(never)]
 fn settle(s: State, h: f64, moment: &Moment, misaligned_rad: [f64; 2]) -> State {
     let (rel, speed) = moment.airspeed_mps(s.velocity_mps);
     let f = moment.acceleration_mps2(s.velocity_mps, misaligned_rad);
