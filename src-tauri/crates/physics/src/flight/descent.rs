@@ -11,6 +11,8 @@ const CALM_BELOW_M: f64 = 48.0;
 const OPENING_STEP_S: f64 = 1.0;
 /// Share by which drag may settle in a step.
 const SETTLES: f64 = 1.2;
+/// It has opened after so many steps at the latest: a feather feels every change of the wind as a shock.
+const MOST_STEPS: usize = 200;
 /// It has opened when its sinking differs by less than this share from the steady one ...
 const SETTLED: f64 = 0.06;
 /// ... and when it moves sideways through the air at less than this share of it.
@@ -97,7 +99,11 @@ impl Canopy<'_> {
     fn open(&self, mut state: State, path: &mut Path) -> Option<State> {
         let mut here = self.moment(state.at_m[2]);
         path.push(state.t_s, state.at_m);
-        while state.at_m[2] > 0.0 {
+        for _ in 0..MOST_STEPS {
+            if state.at_m[2] <= 0.0 {
+                path.push(state.t_s + 1e-6, [state.at_m[0], state.at_m[1], 0.0]);
+                return None;
+            }
             let (_, speed) = here.airspeed_mps(state.velocity_mps);
             let change = here.acceleration_mps2(state.velocity_mps, [0.0; 2]);
             // Near the steady fall acceleration goes with what is left to settle, and with the way that this still
@@ -123,8 +129,7 @@ impl Canopy<'_> {
             push_step(path, &state, &next);
             (state, here) = (next, there);
         }
-        path.push(state.t_s + 1e-6, [state.at_m[0], state.at_m[1], 0.0]);
-        None
+        Some(state)
     }
 
     /// The next height at which the air bends, the way the body moves, and by how much the wind on the way there is
@@ -227,7 +232,7 @@ impl Passage {
         // The mean of one over a speed that changes evenly, to second order.
         let even_s = (to.height_m - from.height_m) * slowness * (1.0 + uneven * uneven / 12.0);
         // Its sinking trails the climb that it will have by `v_t / 2g`.
-        let step_s = even_s + from.terminal_mps * (0.5 / GRAVITY_MPS2) * uneven;
+        let step_s = (even_s + from.terminal_mps * (0.5 / GRAVITY_MPS2) * uneven).max(0.1 * even_s);
         let turn = (to.wind_mps[0] - from.wind_mps[0]).abs() + (to.wind_mps[1] - from.wind_mps[1]).abs();
         Self { step_s, uneven, bend_m: turn * step_s / 8.0 }
     }
@@ -334,5 +339,51 @@ mod tests {
             }
         }
         assert!(worst_m < 0.5 && worst_s < 0.1, "{worst_m} m, {worst_s} s");
+    }
+
+    #[test]
+    fn whatever_is_let_go_in_whatever_air_comes_to_an_end_at_a_place_that_is_finite() {
+        // A plain generator of shares: the widest a possible flight could be, and wider.
+        let mut seed = 20_u64;
+        let mut share = || {
+            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (seed >> 11) as f64 / (1_u64 << 53) as f64
+        };
+        let mut path = Path::default();
+        let mut ended = [0; 2];
+        for _ in 0..3000 {
+            let mut within = |low: f64, high: f64| low + (high - low) * share();
+            let profile = Profile {
+                east10_mps: within(-15.0, 15.0),
+                north10_mps: within(-15.0, 15.0),
+                roughness_m: 10_f64.powf(within(-4.0, 0.3)),
+                stability: within(-0.3, 4.0),
+                shear_exponent: within(-0.3, 0.8),
+                veer_radpm: within(-0.01, 0.01),
+            };
+            let mut air = AirTable::default();
+            air.fill(
+                &profile,
+                &[],
+                Ground { temperature_k: 288.0, density_kgpm3: 1.2 },
+                within(50.0, 3000.0),
+            );
+            let start = State {
+                t_s: within(0.0, 100.0),
+                at_m: [0.0, 0.0, within(-1.0, 1.0).max(-0.1) * within(0.0, 5000.0)],
+                velocity_mps: [within(-80.0, 80.0), within(-80.0, 80.0), within(-150.0, 150.0)],
+            };
+            let (mass_kg, area_m2) = (10_f64.powf(within(-4.0, 1.0)), 10_f64.powf(within(-6.0, 1.5)));
+            path.clear();
+            let capped = under_drag(start, mass_kg, area_m2, within(-8.0, 8.0), &air, &mut path);
+            ended[usize::from(capped)] += 1;
+            let end = path.end();
+            assert!(end.at_m.iter().all(|m| m.is_finite()) && end.t_s.is_finite(), "{start:?}");
+            assert!(
+                path.knots().windows(2).all(|pair| pair[0].t_s < pair[1].t_s) && path.knots().len() < 5000
+            );
+            assert!(capped == (end.t_s >= LONGEST_FLIGHT_S), "{start:?} {end:?}");
+        }
+        assert!(ended.iter().all(|count| *count > 100), "{ended:?}");
     }
 }
