@@ -9,6 +9,8 @@ use windfall_facts::{LatLon, Moment, Sighting, SightingMethod, Track};
 use windfall_quantities::Position;
 
 const EYE_HEIGHT_M: f64 = 1.6;
+/// Nearer than this no straight line does justice to an angle.
+const NEAREST_M: f64 = 3.0;
 /// Nobody points straighter up than this, as a cosine.
 const LEAST_COS: f64 = 0.02;
 
@@ -42,8 +44,6 @@ struct Sightline {
 
 impl Sightline {
     fn to(eye_m: [f64; 3], at_m: [f64; 3]) -> Self {
-        /// Nearer than this no straight line does justice to an angle.
-        const NEAREST_M: f64 = 3.0;
         let (bearing, elevation) = seen_from(eye_m, at_m);
         let (east, north, up) = (at_m[0] - eye_m[0], at_m[1] - eye_m[1], at_m[2] - eye_m[2]);
         let level2 = (east * east + north * north).max(NEAREST_M * NEAREST_M);
@@ -54,6 +54,53 @@ impl Sightline {
             elevation,
             bearing_by: [north / level2, -east / level2],
             elevation_by: [sinking * east / level, sinking * north / level],
+        }
+    }
+}
+
+/// How far a direction passes a body, to its right and above it (rad), and how the body's own direction moves with its
+/// place: per metre towards east and north.
+///
+/// # Model
+/// The residual lies in the plane that touches the sphere at the direction, stretched to the true angle: it stays
+/// smooth at the zenith, where a bearing means nothing.
+struct Miss {
+    across: f64,
+    upwards: f64,
+    across_by: [f64; 2],
+    upwards_by: [f64; 2],
+    /// Cosine of the direction's elevation.
+    level: f64,
+}
+
+impl Miss {
+    fn of(eye_m: [f64; 3], at_m: [f64; 3], bearing: f64, elevation: f64) -> Self {
+        let way: [f64; 3] = core::array::from_fn(|axis| at_m[axis] - eye_m[axis]);
+        let distance_m = (way[0] * way[0] + way[1] * way[1] + way[2] * way[2]).sqrt().max(NEAREST_M);
+        let unit = way.map(|it| it / distance_m);
+        let ((sin_b, cos_b), (sin_e, cos_e)) = (bearing.sin_cos(), elevation.sin_cos());
+        let right = cos_b * unit[0] - sin_b * unit[1];
+        let ahead = sin_b * unit[0] + cos_b * unit[1];
+        let above = cos_e * unit[2] - sin_e * ahead;
+        let towards = cos_e * ahead + sin_e * unit[2];
+        let sine2 = right * right + above * above;
+        // Angle over sine: its series near the direction.
+        let stretch = if towards > 0.95 {
+            1.0 + sine2 * (1.0 / 6.0 + sine2 * 0.075)
+        } else {
+            let sine = sine2.sqrt();
+            sine.atan2(towards) / sine.max(1e-9)
+        };
+        let per_m = stretch / distance_m;
+        Self {
+            across: -stretch * right,
+            upwards: -stretch * above,
+            across_by: [(cos_b - right * unit[0]) * per_m, (-sin_b - right * unit[1]) * per_m],
+            upwards_by: [
+                (-sin_e * sin_b - above * unit[0]) * per_m,
+                (-sin_e * cos_b - above * unit[1]) * per_m,
+            ],
+            level: cos_e,
         }
     }
 }
@@ -178,23 +225,34 @@ impl Sight {
     ) -> Option<f64> {
         let body = self.target.body(story);
         let t_s = self.when_s(story, body, z)?;
-        let line = Sightline::to(self.eye_m, story.at(body, t_s));
         let timed = matches!(self.moment, Moment::Descent | Moment::Lost);
         // A click that is off by click_s shows another direction: the change is an error more.
-        let (ahead, behind) = if timed {
-            let at = |shift_s: f64| seen_from(self.eye_m, story.at(body, t_s + shift_s));
-            (at(self.click_s), at(-self.click_s))
-        } else {
-            ((0.0, 0.0), (0.0, 0.0))
-        };
+        let shift_s = if timed { self.click_s } else { 0.0 };
+        let at = |shift_s: f64| story.at(body, t_s + shift_s);
         let basis = story.basis(body, t_s);
         let x = drift.mean().to_vec();
         let mut ln = match (timed, self.t_s) {
             (false, Some(said_s)) => ln_normal(said_s - self.clock.of(z) - t_s, self.click_s),
             _ => 0.0,
         };
+        if let Some((bearing, elevation)) = self.direction(z) {
+            let [miss, ahead, behind] =
+                [0.0, shift_s, -shift_s].map(|shift_s| Miss::of(self.eye_m, at(shift_s), bearing, elevation));
+            let change = ((ahead.across - behind.across) / 2.0, (ahead.upwards - behind.upwards) / 2.0);
+            let mut across = Row::new(self.across_rad.hypot(change.0));
+            phones.place(&mut across, basis, miss.across_by);
+            phones.offset(&mut across, self.heading, miss.level);
+            drift.take(&across.with_residual(miss.across, &x));
+            let mut upwards = Row::new(self.elevation_sigma_rad.hypot(change.1));
+            phones.place(&mut upwards, basis, miss.upwards_by);
+            phones.offset(&mut upwards, self.tilt, 1.0);
+            drift.take(&upwards.with_residual(miss.upwards, &x));
+            return Some(ln + miss.level.max(LEAST_COS).ln());
+        }
+        let line = Sightline::to(self.eye_m, at(0.0));
+        let [ahead, behind] = [shift_s, -shift_s].map(|shift_s| seen_from(self.eye_m, at(shift_s)));
         if let Some(seen) = self.bearing_rad {
-            let level = self.level(line.elevation);
+            let level = line.elevation.cos().max(LEAST_COS);
             let sigma = self.across_rad.hypot(level * half_turn(ahead.0 - behind.0) / 2.0);
             let mut row = Row::new(sigma);
             phones.place(&mut row, basis, line.bearing_by.map(|by| by * level));
@@ -274,25 +332,31 @@ impl Sight {
         }
     }
 
+    /// The direction in which both angles point, biases taken off; none if one was not seen.
+    fn direction(&self, z: &[f64]) -> Option<(f64, f64)> {
+        Some((self.bearing_rad? - self.heading.of(z), self.elevation_rad? - self.tilt.of(z)))
+    }
+
+    /// Isotropic on the sphere: with both angles seen, the two components of the miss; with one alone, its own law.
     fn ln_direction(&self, at_m: [f64; 3], z: &[f64]) -> f64 {
+        if let Some((bearing, elevation)) = self.direction(z) {
+            let miss = Miss::of(self.eye_m, at_m, bearing, elevation);
+            return ln_normal(miss.across, self.across_rad)
+                + ln_normal(miss.upwards, self.elevation_sigma_rad)
+                + miss.level.max(LEAST_COS).ln();
+        }
         let (bearing, elevation) = seen_from(self.eye_m, at_m);
         let mut sum = 0.0;
         if let Some(seen) = self.bearing_rad {
+            // The azimuth's share of the error grows as 1 / cos(elevation).
+            let level = elevation.cos().max(LEAST_COS);
             let turn = half_turn(seen - bearing - self.heading.of(z));
-            let level = self.level(elevation);
             sum += ln_normal(turn * level, self.across_rad) + level.ln();
         }
         if let Some(seen) = self.elevation_rad {
             sum += ln_normal(seen - elevation - self.tilt.of(z), self.elevation_sigma_rad);
         }
         sum
-    }
-
-    /// What turns an error of the bearing into one across the line of sight. Isotropic on the sphere, the azimuth's
-    /// share grows as 1 / cos(elevation); with both angles seen the cosines come together as in the haversine.
-    fn level(&self, elevation: f64) -> f64 {
-        let level = elevation.cos().max(LEAST_COS);
-        self.elevation_rad.map_or(level, |seen| (level * seen.cos().max(LEAST_COS)).sqrt())
     }
 
     /// A mistaken sighting: another thing in the sky, anywhere, at any time of a minute.
@@ -416,22 +480,21 @@ impl Trail {
         phones: Columns,
     ) -> Option<f64> {
         let body = self.target.body(story);
-        let clock_s = self.clock.of(z);
+        let (clock_s, heading, tilt) = (self.clock.of(z), self.heading.of(z), self.tilt.of(z));
         let mut before: Option<(Row, Row)> = None;
         let x = drift.mean().to_vec();
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
-            let line = Sightline::to(self.eye_m, story.at(body, when_s));
+            let miss = self.miss(block, story.at(body, when_s), heading, tilt);
             let basis = story.basis(body, when_s);
             let mut across = Row::new(self.across_rad * block.rest);
-            phones.place(&mut across, basis, line.bearing_by.map(|by| by * block.level));
-            phones.offset(&mut across, self.heading, block.level);
-            let turn = half_turn(block.bearing_rad - line.bearing - self.heading.of(z));
-            let across = across.with_residual(turn * block.level, &x);
+            phones.place(&mut across, basis, miss.across_by);
+            phones.offset(&mut across, self.heading, miss.level);
+            let across = across.with_residual(miss.across, &x);
             let mut upwards = Row::new(self.elevation_sigma_rad * block.rest);
-            phones.place(&mut upwards, basis, line.elevation_by);
+            phones.place(&mut upwards, basis, miss.upwards_by);
             phones.offset(&mut upwards, self.tilt, 1.0);
-            let upwards = upwards.with_residual(block.elevation_rad - line.elevation - self.tilt.of(z), &x);
+            let upwards = upwards.with_residual(miss.upwards, &x);
             match &before {
                 Some((a, b)) => {
                     drift.take(&across.less(block.keep, a));
@@ -445,6 +508,10 @@ impl Trail {
             before = Some((across, upwards));
         }
         Some(0.0)
+    }
+
+    fn miss(&self, block: &Block, at_m: [f64; 3], heading: f64, tilt: f64) -> Miss {
+        Miss::of(self.eye_m, at_m, block.bearing_rad - heading, block.elevation_rad - tilt)
     }
 
     /// How long before it landed the track ends.
@@ -463,9 +530,7 @@ impl Trail {
         let (mut last_s, mut before) = (None, (0.0, 0.0));
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
-            let (bearing, elevation) = seen_from(self.eye_m, story.at(body, when_s));
-            let across = half_turn(block.bearing_rad - bearing - heading) * block.level;
-            let upwards = block.elevation_rad - elevation - tilt;
+            let Miss { across, upwards, .. } = self.miss(block, story.at(body, when_s), heading, tilt);
             sum += ln_normal(across - block.keep * before.0, self.across_rad * block.rest)
                 + ln_normal(upwards - block.keep * before.1, self.elevation_sigma_rad * block.rest);
             before = (across, upwards);
@@ -538,4 +603,40 @@ fn block_means(it: &Track, model: &Model, memory_s: f64) -> Vec<Block> {
         start = end;
     }
     blocks
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_miss_is_the_angle_between_two_directions_and_moves_as_its_slopes_say() {
+        let (eye_m, at_m) = ([3.0, -2.0, 1.6], [40.0, 70.0, 90.0]);
+        for (bearing, elevation) in [(0.4, 0.8), (0.6, 1.5), (2.9, 0.2)] {
+            let miss = |at_m| Miss::of(eye_m, at_m, bearing, elevation);
+            let here = miss(at_m);
+            let (b, e) = seen_from(eye_m, at_m);
+            // Spherical law of cosines.
+            let angle = (e.sin() * elevation.sin() + e.cos() * elevation.cos() * (b - bearing).cos()).acos();
+            assert!((here.across.hypot(here.upwards) - angle).abs() < 1e-4, "{bearing} {elevation}");
+            if angle < 0.3 {
+                for axis in 0..2 {
+                    let mut there_m = at_m;
+                    there_m[axis] += 0.01;
+                    let there = miss(there_m);
+                    let slopes = ((there.across - here.across) / 0.01, (there.upwards - here.upwards) / 0.01);
+                    assert!(
+                        (slopes.0 + here.across_by[axis]).abs() < 3e-4,
+                        "{slopes:?} {:?}",
+                        here.across_by
+                    );
+                    assert!(
+                        (slopes.1 + here.upwards_by[axis]).abs() < 3e-4,
+                        "{slopes:?} {:?}",
+                        here.upwards_by
+                    );
+                }
+            }
+        }
+    }
 }
