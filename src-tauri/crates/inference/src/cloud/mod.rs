@@ -9,7 +9,7 @@ mod population;
 mod survey;
 mod weigher;
 
-use crate::evidence::{Heads, Witnesses};
+use crate::evidence::{Heads, Scale, Witnesses};
 use crate::model::Model;
 use crate::reading::Surroundings;
 use crate::{LocateError, Priors, Settings};
@@ -23,8 +23,12 @@ pub(crate) const ISLANDS: usize = 8;
 #[derive(Clone, Debug)]
 pub(crate) struct Draw {
     pub(crate) mode: Mode,
+    /// What each piece of evidence makes of it.
+    scales: Vec<Scale>,
     /// Log of the likelihood, the linear block integrated out: an estimate, unbiased before the logarithm.
-    pub(crate) ln_likelihood: f64,
+    ln_likelihood: f64,
+    /// How far it is from evidence that must be mistaken in it.
+    astray: f64,
     pub(crate) island: usize,
     /// Sums to one over the cloud.
     pub(crate) weight: f64,
@@ -45,7 +49,9 @@ impl Draw {
     fn of(mode: Mode, theta: &[f64]) -> Self {
         Self {
             mode,
+            scales: Vec::new(),
             ln_likelihood: f64::NEG_INFINITY,
+            astray: 0.0,
             island: 0,
             weight: 0.0,
             landing_m: Vec::new(),
@@ -55,6 +61,20 @@ impl Draw {
             theta: theta.to_vec(),
             apogee_m: 0.0,
             landed_s: 0.0,
+        }
+    }
+
+    /// Log of the weight on the way from the prior (power 0) to the posterior (power 1).
+    ///
+    /// # Model
+    /// The likelihood raised to the power, and on the way, at neither end, a pull towards what the evidence says where
+    /// it would have to be mistaken.
+    fn ln_at(&self, power: f64) -> f64 {
+        const PULL: f64 = 4.0;
+        if power > 0.0 {
+            power * self.ln_likelihood - PULL * power * (1.0 - power) * self.astray
+        } else {
+            0.0
         }
     }
 }
@@ -303,7 +323,8 @@ mod tests {
                 let z: Vec<f64> = (0..model.latents).map(|_| rng.sample(StandardNormal)).collect();
                 model.tell(*mode, &z, &mut story);
                 blow(&mut story, &[], &mut rng);
-                let weight = prior * witnesses.weigh(*mode, &story, &z, &mut Vec::new()).exp();
+                let scales = witnesses.weigh(*mode, &story, &z);
+                let weight = prior * witnesses.ln_likelihood(&scales).exp();
                 total += weight;
                 wind += weight * z[0];
                 apogee += weight * story.apogee.at_m[2];

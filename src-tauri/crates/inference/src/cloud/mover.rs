@@ -123,9 +123,9 @@ impl Mover {
                 }
             }
             let told = weigher.draw(it.mode, &theta, rng);
-            let ln_ratio = power * (told.ln_likelihood - it.ln_likelihood) + 0.5 * (before - after);
+            let ln_ratio = told.ln_at(power) - it.ln_at(power) + 0.5 * (before - after);
             if rng.random::<f64>().ln() < ln_ratio {
-                *it = told;
+                *it = Draw { island: it.island, ..told };
                 taken += 1;
             }
         }

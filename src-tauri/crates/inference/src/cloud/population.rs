@@ -3,60 +3,48 @@
 use super::Draw;
 use rand::{Rng, RngExt};
 
-/// Effective share of the populations that is left when their likelihood is raised by `step` more.
-pub(super) fn effective_share<'a>(islands: impl Iterator<Item = &'a Draw> + Clone, step: f64) -> f64 {
-    let high = islands.clone().map(|it| it.ln_likelihood).fold(f64::NEG_INFINITY, f64::max);
-    let (mut sum, mut squares, mut count) = (0.0, 0.0, 0.0);
-    for it in islands {
-        let w = (step * (it.ln_likelihood - high)).exp();
+/// Effective share of weights given by their logarithms.
+pub(super) fn effective_share(ln_weights: &[f64]) -> f64 {
+    let high = ln_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if high == f64::NEG_INFINITY {
+        return 0.0;
+    }
+    let (mut sum, mut squares) = (0.0, 0.0);
+    for ln in ln_weights {
+        let w = (ln - high).exp();
         sum += w;
         squares += w * w;
-        count += 1.0;
     }
-    sum * sum / squares / count
+    sum * sum / squares / ln_weights.len() as f64
 }
 
-/// The largest step of the power, at most `rest`, that keeps the effective share.
-pub(super) fn next_step<'a>(islands: impl Iterator<Item = &'a Draw> + Clone, rest: f64, kept: f64) -> f64 {
-    if effective_share(islands.clone(), rest) >= kept {
-        return rest;
-    }
-    let (mut low, mut top) = (0.0, rest);
-    for _ in 0..30 {
-        let middle = f64::midpoint(low, top);
-        if effective_share(islands.clone(), middle) >= kept { low = middle } else { top = middle }
-    }
-    low.max(rest * 1e-6)
-}
-
-/// Raises the power on the likelihood by `step`: systematic resampling. Returns the log of the mean weight.
-pub(super) fn resample(people: &mut [Draw], step: f64, rng: &mut impl Rng) -> f64 {
-    let high = people.iter().map(|it| step * it.ln_likelihood).fold(f64::NEG_INFINITY, f64::max);
+/// Log of the mean of weights given by their logarithms.
+pub(super) fn ln_mean(ln_weights: &[f64]) -> f64 {
+    let high = ln_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     if high == f64::NEG_INFINITY {
         return high;
     }
-    let weights: Vec<f64> = people.iter().map(|it| (step * it.ln_likelihood - high).exp()).collect();
-    let total: f64 = weights.iter().sum();
-    let stride = total / people.len() as f64;
+    high + (ln_weights.iter().map(|ln| (ln - high).exp()).sum::<f64>() / ln_weights.len() as f64).ln()
+}
+
+/// Systematic resampling to `size` draws; nobody, if all weights are zero.
+pub(super) fn resample(people: &[Draw], ln_weights: &[f64], size: usize, rng: &mut impl Rng) -> Vec<Draw> {
+    let high = ln_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if high == f64::NEG_INFINITY {
+        return Vec::new();
+    }
+    let weights: Vec<f64> = ln_weights.iter().map(|ln| (ln - high).exp()).collect();
+    let stride = weights.iter().sum::<f64>() / size.max(1) as f64;
     let start: f64 = rng.random();
-    let mut copies = vec![0_usize; people.len()];
     let (mut reached, mut index) = (weights[0], 0);
-    for k in 0..people.len() {
-        let mark = (k as f64 + start) * stride;
-        while reached < mark && index + 1 < people.len() {
-            index += 1;
-            reached += weights[index];
-        }
-        copies[index] += 1;
-    }
-    // Survivors stay where they are; the places of the others are refilled with copies.
-    let mut spare: Vec<usize> = (0..people.len()).filter(|i| copies[*i] == 0).collect();
-    for index in 0..people.len() {
-        for _ in 1..copies[index] {
-            if let Some(place) = spare.pop() {
-                people[place] = people[index].clone();
+    (0..size)
+        .map(|k| {
+            let mark = (k as f64 + start) * stride;
+            while reached < mark && index + 1 < people.len() {
+                index += 1;
+                reached += weights[index];
             }
-        }
-    }
-    high + stride.ln()
+            people[index].clone()
+        })
+        .collect()
 }

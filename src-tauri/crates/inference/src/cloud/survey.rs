@@ -1,5 +1,5 @@
 use super::mover::{Mover, curvature};
-use super::population::{effective_share, next_step, resample};
+use super::population::{effective_share, ln_mean, resample};
 use super::{Draw, ISLANDS, Weigher};
 use crate::Settings;
 use crate::evidence::Witnesses;
@@ -9,20 +9,22 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use windfall_facts::Mode;
 
-/// Draws from the prior on each island by which the chance of a mode is first told.
-const SCOUTS: usize = 40;
-/// Modes with less chance than this are not worked out further.
-const BEHIND: f64 = 3e-4;
-/// A chance told by fewer effective draws than this may be far too low.
-const FEW: f64 = 10.0;
-/// The fewest draws of a mode that counts, on each island.
+/// A mode of which less than this is left by the evidence so far is given up.
+const GIVEN_UP: f64 = 1e-6;
+/// A mode with less chance than this does not hold the others up, and is not worth many moves.
+const RARE: f64 = 0.03;
+/// The fewest draws of a mode on each island.
 const FEWEST: usize = 24;
 /// Effective share of the populations that each step of the bridge keeps.
 const KEPT: f64 = 0.35;
-/// Sweeps of moves after each step, and after the last.
+/// Draws of each mode by which the length of a step is found.
+const SURVEYORS: usize = 150;
+/// The first power looked at, and the factor from one to the next.
+const LEAST_POWER: f64 = 5e-4;
+const FINER: f64 = 1.5;
+/// Sweeps of moves after each step, and after the last; and for a rare mode.
 const SWEEPS: usize = 3;
 const LAST_SWEEPS: usize = 6;
-/// The same, for a rare mode.
 const RARE_SWEEPS: usize = 1;
 /// A bridge longer than this has met evidence that contradicts everything; its last step takes what is left.
 const LONGEST: usize = 40;
@@ -34,11 +36,12 @@ const FIRST_STRIDE: f64 = 0.6;
 /// Works out the cloud of one flight.
 ///
 /// # Model
-/// Sequential Monte Carlo by likelihood tempering, each mode by itself: prior draws on every island; each step raises
-/// the power on the likelihood until a share of the populations remains effective, resamples within each island, and
-/// moves every draw so that the tempered law is kept. The linear block is drawn afresh with each move; its estimate of
-/// the likelihood is unbiased, so the law at full power is exact. Steps and shapes of the moves are read off all
-/// islands together; everything else is each island's own.
+/// Sequential Monte Carlo by tempering: prior draws of every mode on every island; each step raises the power on the
+/// evidence until a share of the leading populations remains effective, resamples within each island, and moves every
+/// draw so that the tempered law is kept. All modes stand at one power: their chances so far can be compared, and each gets
+/// draws as the root of its own. The linear block is drawn afresh with each move; its estimate of the likelihood is
+/// unbiased, so the law at full power is exact. Steps, sizes and shapes of the moves are read off all islands
+/// together; everything else is each island's own.
 /// # Source
 /// P. Del Moral, A. Doucet, A. Jasra, Sequential Monte Carlo samplers, J. R. Stat. Soc. B 68 (2006) 411, from memory.
 pub(super) struct Survey<'a> {
@@ -54,7 +57,6 @@ struct Front {
     islands: Vec<Vec<Draw>>,
     /// Log evidence of each island so far.
     ln_evidence: Vec<f64>,
-    power: f64,
     mover: Option<Mover>,
 }
 
@@ -68,7 +70,6 @@ impl Survey<'_> {
     /// All draws with weights that sum to one, and whether the evidence left nothing of any of them.
     pub(super) fn draws(&self) -> (Vec<Draw>, bool) {
         let modes = &self.model.modes;
-        let scouts = vec![SCOUTS; modes.len()];
         let mut fronts: Vec<Front> = modes
             .iter()
             .map(|(mode, prior)| Front {
@@ -76,74 +77,45 @@ impl Survey<'_> {
                 prior: *prior,
                 islands: vec![Vec::new(); ISLANDS],
                 ln_evidence: vec![0.0; ISLANDS],
-                power: 0.0,
                 mover: None,
             })
             .collect();
-        self.call_up(&mut fronts, &scouts, 0);
-        let sizes = self.sizes(&fronts);
-        self.call_up(&mut fronts, &sizes, 1);
-        for step in 0..LONGEST {
-            let open: Vec<usize> =
-                (0..fronts.len()).filter(|mode| sizes[*mode] > 0 && fronts[*mode].power < 1.0).collect();
-            if open.is_empty() {
+        self.call_up(&mut fronts);
+        let mut power = 0.0;
+        for number in 0..LONGEST {
+            let Some(next) = self.next_power(&fronts, power, number) else { return self.prior_alone(fronts) };
+            self.step(&mut fronts, power, next, number);
+            power = next;
+            if power >= 1.0 {
                 break;
             }
-            self.step(&mut fronts, &open, step);
         }
-        weighted(fronts)
+        (self.weighted(fronts), false)
     }
 
-    /// Fills the islands of each mode up to `sizes` with draws from the prior.
-    fn call_up(&self, fronts: &mut [Front], sizes: &[usize], round: u64) {
-        let jobs: Vec<(usize, usize, usize)> = fronts
-            .iter()
-            .enumerate()
-            .flat_map(|(mode, front)| {
-                front.islands.iter().enumerate().map(move |(island, people)| (mode, island, people.len()))
-            })
-            .filter(|(mode, _, there)| sizes[*mode] > *there)
-            .collect();
+    /// Fills the islands with draws from the prior.
+    fn call_up(&self, fronts: &mut [Front]) {
+        let sizes = self.sizes(&chances(fronts));
         let names: Vec<Mode> = fronts.iter().map(|front| front.mode).collect();
-        let called = self.share_out(jobs.len(), |job, weigher| {
-            let (mode, island, there) = jobs[job];
-            let mut rng = self.stream(round, island, mode);
+        let called = self.share_out(fronts.len() * ISLANDS, |job, weigher| {
+            let (island, mode) = (job % ISLANDS, job / ISLANDS);
+            let mut rng = self.stream(0, island, mode);
             let mut theta = vec![0.0; self.model.theta];
-            let mut called = Vec::with_capacity(sizes[mode] - there);
-            for _ in there..sizes[mode] {
+            let mut called = Vec::with_capacity(sizes[mode]);
+            for _ in 0..sizes[mode] {
                 theta.fill_with(|| rng.sample(StandardNormal));
-                let mut draw = weigher.draw(names[mode], &theta, &mut rng);
-                draw.island = island;
-                called.push(draw);
+                called.push(Draw { island, ..weigher.draw(names[mode], &theta, &mut rng) });
             }
             called
         });
-        for ((mode, island, _), called) in jobs.into_iter().zip(called) {
-            fronts[mode].islands[island].extend(called);
+        for (job, called) in called.into_iter().enumerate() {
+            fronts[job / ISLANDS].islands[job % ISLANDS] = called;
         }
     }
 
-    /// How many draws each mode gets on each island: as the root of its chance, none for one left behind, which keeps
-    /// its scouts: a small chance, roughly known, is better than none.
-    fn sizes(&self, fronts: &[Front]) -> Vec<usize> {
-        let ln: Vec<f64> = fronts
-            .iter()
-            .map(|front| {
-                let n = front.everyone().count() as f64;
-                front.prior.ln() + ln_sum(front.everyone().map(|draw| draw.ln_likelihood)) - n.ln()
-            })
-            .collect();
-        let total = ln_sum(ln.iter().copied());
-        let roots: Vec<f64> = fronts
-            .iter()
-            .zip(&ln)
-            .map(|(front, ln)| {
-                let chance = (ln - total).exp();
-                let effective = effective_share(front.everyone(), 1.0) * front.everyone().count() as f64;
-                let least = if effective < FEW { BEHIND * BEHIND } else { BEHIND };
-                if chance >= least { chance.sqrt() } else { 0.0 }
-            })
-            .collect();
+    /// How many draws each mode gets on each island: as the root of its chance, none for one given up.
+    fn sizes(&self, chances: &[f64]) -> Vec<usize> {
+        let roots: Vec<f64> = chances.iter().map(|p| if *p >= GIVEN_UP { p.sqrt() } else { 0.0 }).collect();
         let sum: f64 = roots.iter().sum();
         let each = (self.settings.draws / ISLANDS) as f64;
         #[expect(
@@ -157,22 +129,85 @@ impl Survey<'_> {
             .collect()
     }
 
-    /// One step of the bridge for all modes still on their way.
-    fn step(&self, fronts: &mut [Front], open: &[usize], number: usize) {
-        let round = 2 + 2 * number as u64;
-        let mut last = vec![false; fronts.len()];
-        for mode in open {
-            let front = &mut fronts[*mode];
-            let rest = 1.0 - front.power;
-            let step = if number + 1 < LONGEST { next_step(front.everyone(), rest, KEPT) } else { rest };
-            last[*mode] = step >= rest;
-            front.power = if last[*mode] { 1.0 } else { front.power + step };
-            for (island, people) in front.islands.iter_mut().enumerate() {
-                let mut rng = self.stream(round, island, *mode);
-                front.ln_evidence[island] += resample(people, step, &mut rng);
+    /// The largest power at which enough of every leading population is effective still; none if nothing is left.
+    fn next_power(&self, fronts: &[Front], power: f64, number: usize) -> Option<f64> {
+        let chances = chances(fronts);
+        let leading: Vec<Vec<&Draw>> = fronts
+            .iter()
+            .zip(&chances)
+            .filter(|(front, chance)| **chance >= RARE && front.everyone().next().is_some())
+            .map(|(front, _)| {
+                let every = (front.everyone().count() / SURVEYORS).max(1);
+                front.everyone().step_by(every).collect()
+            })
+            .collect();
+        let possible = |draw: &&Draw| draw.ln_likelihood > f64::NEG_INFINITY;
+        if !fronts.iter().any(|front| front.everyone().any(|draw| possible(&draw))) {
+            return None;
+        }
+        if number + 1 == LONGEST {
+            return Some(1.0);
+        }
+        let share = |next: f64| {
+            leading
+                .iter()
+                .map(|draws| {
+                    let ln: Vec<f64> = draws.iter().map(|it| it.ln_at(next) - it.ln_at(power)).collect();
+                    effective_share(&ln)
+                })
+                .fold(1.0, f64::min)
+        };
+        // The first power at which too few are left, looked for from below: far above, where a piece is mistaken for
+        // all of them, they may all be alike again.
+        let mut low = power.max(LEAST_POWER / FINER);
+        let mut top = low * FINER;
+        while top < 1.0 && share(top) >= KEPT {
+            (low, top) = (top, top * FINER);
+        }
+        if top >= 1.0 && share(1.0) >= KEPT {
+            return Some(1.0);
+        }
+        let mut top = top.min(1.0);
+        for _ in 0..5 {
+            let middle = f64::midpoint(low, top);
+            if share(middle) >= KEPT { low = middle } else { top = middle }
+        }
+        Some(if low > power { low } else { top })
+    }
+
+    /// One step of the bridge for all modes.
+    fn step(&self, fronts: &mut [Front], power: f64, next: f64, number: usize) {
+        let round = 1 + 2 * number as u64;
+        let rises: Vec<Vec<Vec<f64>>> = fronts
+            .iter()
+            .map(|front| {
+                let rise =
+                    |people: &Vec<Draw>| people.iter().map(|it| it.ln_at(next) - it.ln_at(power)).collect();
+                front.islands.iter().map(rise).collect()
+            })
+            .collect();
+        for (front, rises) in fronts.iter_mut().zip(&rises) {
+            for (ln_evidence, rise) in front.ln_evidence.iter_mut().zip(rises) {
+                *ln_evidence += ln_mean(rise);
             }
         }
-        self.shape(fronts, open, round);
+        let chances = chances(fronts);
+        let sizes = self.sizes(&chances);
+        for (mode, (front, rises)) in fronts.iter_mut().zip(&rises).enumerate() {
+            for (island, (people, rise)) in front.islands.iter_mut().zip(rises).enumerate() {
+                let mut rng = self.stream(round, island, mode);
+                *people = resample(people, rise, sizes[mode], &mut rng);
+                for draw in people {
+                    draw.island = island;
+                }
+            }
+        }
+        if self.witnesses.pieces.is_empty() {
+            return; // nothing to move for
+        }
+        let open: Vec<usize> =
+            (0..fronts.len()).filter(|mode| fronts[*mode].everyone().next().is_some()).collect();
+        self.shape(fronts, &open, next, round);
         let shaped: &[Front] = fronts;
         let moved = self.share_out(open.len() * ISLANDS, |job, weigher| {
             let (island, mode) = (job % ISLANDS, open[job / ISLANDS]);
@@ -180,17 +215,13 @@ impl Survey<'_> {
             let mut rng = self.stream(round + 1, island, mode);
             let mut people = front.islands[island].clone();
             let Some(mut mover) = front.mover.clone() else { return (people, FIRST_STRIDE) };
-            // A mode so rare that its scouts are all it has is not worth more.
-            let sweeps = match (last[mode], people.len() > SCOUTS) {
-                (_, false) => RARE_SWEEPS,
-                (false, true) => SWEEPS,
-                (true, true) => LAST_SWEEPS,
+            let sweeps = match (next >= 1.0, chances[mode] < RARE) {
+                (_, true) => RARE_SWEEPS,
+                (false, false) => SWEEPS,
+                (true, false) => LAST_SWEEPS,
             };
             for sweep in 0..sweeps {
-                mover.sweep(weigher, front.power, sweep % 2 == 1, &mut people, &mut rng);
-            }
-            for draw in &mut people {
-                draw.island = island;
+                mover.sweep(weigher, next, sweep % 2 == 1, &mut people, &mut rng);
             }
             (people, mover.stride)
         });
@@ -209,7 +240,7 @@ impl Survey<'_> {
     }
 
     /// Shapes the moves of the modes to their populations as they stand.
-    fn shape(&self, fronts: &mut [Front], open: &[usize], round: u64) {
+    fn shape(&self, fronts: &mut [Front], open: &[usize], power: f64, round: u64) {
         let view: &[Front] = fronts;
         let curvatures = self.share_out(open.len() * POINTS, |job, weigher| {
             let (point, mode) = (job % POINTS, open[job / POINTS]);
@@ -225,12 +256,54 @@ impl Survey<'_> {
             let mut information = vec![0.0; d * d];
             for own in &curvatures[slot * POINTS..(slot + 1) * POINTS] {
                 for (sum, value) in information.iter_mut().zip(own) {
-                    *sum += front.power * value / POINTS as f64;
+                    *sum += power * value / POINTS as f64;
                 }
             }
             let stride = front.mover.as_ref().map_or(FIRST_STRIDE, |mover| mover.stride);
             front.mover = Some(Mover::shaped(front.everyone(), information, stride));
         }
+    }
+
+    /// All draws with weights that sum to one: chance of the mode before, times the evidence of the island.
+    fn weighted(&self, fronts: Vec<Front>) -> Vec<Draw> {
+        let ln: Vec<f64> = fronts
+            .iter()
+            .flat_map(|front| front.ln_evidence.iter().map(|ln| front.prior.ln() + ln))
+            .collect();
+        let high = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let total: f64 = ln.iter().map(|ln| (ln - high).exp()).sum();
+        let mut draws = Vec::new();
+        for (slot, people) in fronts.into_iter().flat_map(|front| front.islands).enumerate() {
+            let weight = (ln[slot] - high).exp() / total / people.len().max(1) as f64;
+            draws.extend(people.into_iter().filter(|_| weight > 0.0).map(|draw| {
+                let p_mistaken = self.witnesses.p_mistaken(&draw.scales);
+                Draw { weight, p_mistaken, ..draw }
+            }));
+        }
+        let total: f64 = draws.iter().map(|draw| draw.weight).sum();
+        for draw in &mut draws {
+            draw.weight /= total;
+        }
+        draws
+    }
+
+    /// When the evidence leaves nothing: the draws of the prior, and the word for it.
+    fn prior_alone(&self, fronts: Vec<Front>) -> (Vec<Draw>, bool) {
+        let mut draws = Vec::new();
+        for front in fronts {
+            let count = front.everyone().count() as f64;
+            let placed = front.islands.into_iter().flatten().filter(|draw| !draw.landing_m.is_empty());
+            draws.extend(placed.map(|draw| Draw {
+                weight: front.prior / count,
+                p_mistaken: self.witnesses.p_mistaken(&draw.scales),
+                ..draw
+            }));
+        }
+        let total: f64 = draws.iter().map(|draw| draw.weight).sum();
+        for draw in &mut draws {
+            draw.weight /= total;
+        }
+        (draws, true)
     }
 
     fn stream(&self, round: u64, island: usize, mode: usize) -> ChaCha8Rng {
@@ -270,41 +343,13 @@ impl Survey<'_> {
     }
 }
 
-fn ln_sum(values: impl Iterator<Item = f64> + Clone) -> f64 {
-    let high = values.clone().fold(f64::NEG_INFINITY, f64::max);
-    if high == f64::NEG_INFINITY { high } else { high + values.map(|ln| (ln - high).exp()).sum::<f64>().ln() }
-}
-
-/// All draws with weights that sum to one, and whether the evidence left nothing of any of them: then they have the
-/// weights of the prior.
-fn weighted(fronts: Vec<Front>) -> (Vec<Draw>, bool) {
-    // What the bridge has not yet taken of the likelihood is weight still: all of it, for a mode left behind.
-    let ln_weight = |front: &Front, island: usize, draw: &Draw| {
-        let rest = if front.power < 1.0 { (1.0 - front.power) * draw.ln_likelihood } else { 0.0 };
-        front.prior.ln() + front.ln_evidence[island] + rest
-    };
-    let high = fronts
-        .iter()
-        .flat_map(|front| front.everyone().map(|draw| ln_weight(front, draw.island, draw)))
-        .fold(f64::NEG_INFINITY, f64::max);
-    let contradicted = high == f64::NEG_INFINITY;
-    let mut draws = Vec::new();
-    for front in &fronts {
-        let count = front.everyone().count() as f64;
-        for draw in front.everyone() {
-            let weight = if contradicted {
-                front.prior / count
-            } else {
-                (ln_weight(front, draw.island, draw) - high).exp() / count
-            };
-            if weight > 0.0 && !draw.landing_m.is_empty() {
-                draws.push(Draw { weight, ..draw.clone() });
-            }
-        }
+/// Chance of each mode by the evidence so far.
+fn chances(fronts: &[Front]) -> Vec<f64> {
+    let ln: Vec<f64> = fronts.iter().map(|front| front.prior.ln() + ln_mean(&front.ln_evidence)).collect();
+    let high = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if high == f64::NEG_INFINITY {
+        return fronts.iter().map(|front| front.prior).collect();
     }
-    let total: f64 = draws.iter().map(|draw| draw.weight).sum();
-    for draw in &mut draws {
-        draw.weight /= total;
-    }
-    (draws, contradicted)
+    let total: f64 = ln.iter().map(|l| (l - high).exp()).sum();
+    ln.iter().map(|l| (l - high).exp() / total).collect()
 }

@@ -71,7 +71,6 @@ impl<'a> Weigher<'a> {
         drift.begin(story, model.latents - model.theta);
         let mut draw = Draw::of(mode, theta);
         if !story.is_finite() || drift.mean().iter().any(|m| !m.is_finite()) {
-            draw.ln_likelihood = f64::NEG_INFINITY;
             return draw;
         }
         witnesses.take_into(drift, story, z, model.theta, true);
@@ -82,17 +81,16 @@ impl<'a> Weigher<'a> {
         drift.draw(|| rng.sample(StandardNormal), x);
         story.carry(x);
         z[model.theta..].copy_from_slice(&x[story.coordinates()..]);
-        let ln_likelihood = witnesses.weigh(mode, story, z, &mut draw.p_mistaken);
+        draw.scales = witnesses.weigh(mode, story, z);
         let ln_proposal = if informed {
             let led = (1.0 - DEFENSIVE).ln() + drift.ln_linear(x) - drift.ln_evidence;
             crate::evidence::ln_sum(led, DEFENSIVE.ln())
         } else {
             0.0
         };
-        draw.ln_likelihood = ln_likelihood - ln_proposal;
-        if !draw.ln_likelihood.is_finite() {
-            draw.ln_likelihood = f64::NEG_INFINITY;
-        }
+        let ln = witnesses.ln_likelihood(&draw.scales) - ln_proposal;
+        draw.ln_likelihood = if ln.is_finite() { ln } else { f64::NEG_INFINITY };
+        draw.astray = witnesses.astray(&draw.scales);
         draw.landing_m.extend(story.part_body.iter().map(|body| story.landing_m(*body)));
         draw.apart = story.apart;
         draw.capped = story.capped;

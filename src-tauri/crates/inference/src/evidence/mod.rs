@@ -65,18 +65,30 @@ impl Piece {
         }
     }
 
-    /// Log likelihood, and the chance for this possible flight that the piece is mistaken.
-    fn weigh(&self, mode: Mode, story: &Story, z: &[f64]) -> (f64, f64) {
-        let right = (1.0 - self.p_mistaken).ln() + self.ln_true(mode, story, z);
-        let wrong = self.p_mistaken.ln() + self.ln_wide;
-        let sum = ln_sum(right, wrong);
-        // A word has its doubt in its odds: it is mistaken in every possible flight that it does not describe.
-        let p_mistaken = match &self.law {
-            Law::Word(it) => f64::from(u8::from(it.denies(mode))),
-            Law::Ground(it) => f64::from(u8::from(it.denies(story))),
-            _ => (wrong - sum).exp().clamp(0.0, 1.0),
-        };
-        (sum, p_mistaken)
+    /// Log likelihood if the piece is what it says, and if it is mistaken; a word and an area have their doubt in
+    /// their odds and are never mistaken as a whole.
+    fn weigh(&self, mode: Mode, story: &Story, z: &[f64]) -> Scale {
+        let ln_true = self.ln_true(mode, story, z);
+        match &self.law {
+            Law::Word(it) => Scale { ln_true, ln_wide: None, denied: it.denies(mode) },
+            Law::Ground(it) => Scale { ln_true, ln_wide: None, denied: it.denies(story) },
+            _ => Scale { ln_true, ln_wide: Some(self.ln_wide), denied: false },
+        }
+    }
+
+    /// Log likelihood: right, or mistaken as a whole.
+    fn ln_likelihood(&self, scale: &Scale) -> f64 {
+        scale.ln_wide.map_or(scale.ln_true, |ln_wide| {
+            ln_sum((1.0 - self.p_mistaken).ln() + scale.ln_true, self.p_mistaken.ln() + ln_wide)
+        })
+    }
+
+    /// Chance, for this possible flight, that the piece is mistaken.
+    fn p_mistaken(&self, scale: &Scale) -> f64 {
+        // A word or area is mistaken in every possible flight that it does not describe.
+        scale.ln_wide.map_or(f64::from(u8::from(scale.denied)), |ln_wide| {
+            (self.p_mistaken.ln() + ln_wide - self.ln_likelihood(scale)).exp().clamp(0.0, 1.0)
+        })
     }
 
     /// Takes the piece into the linear block, if it has a linear form and, `doubting`, is likelier right than mistaken.
@@ -93,6 +105,14 @@ impl Piece {
             drift.back_to_mark();
         }
     }
+}
+
+/// What one piece of evidence makes of one possible flight.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Scale {
+    ln_true: f64,
+    ln_wide: Option<f64>,
+    denied: bool,
 }
 
 /// All the evidence on one flight.
@@ -273,17 +293,28 @@ impl Witnesses {
         }
     }
 
-    /// Log likelihood of everything known, for one possible flight, and into `p_mistaken` the chance of each piece that
-    /// it is mistaken. Never NaN: a possible flight outside the model's domain has likelihood zero.
-    pub(crate) fn weigh(&self, mode: Mode, story: &Story, z: &[f64], p_mistaken: &mut Vec<f64>) -> f64 {
-        p_mistaken.clear();
-        let mut sum = 0.0;
-        for piece in &self.pieces {
-            let (ln, p) = piece.weigh(mode, story, z);
-            sum += ln;
-            p_mistaken.push(p);
-        }
+    /// What each piece makes of one possible flight.
+    pub(crate) fn weigh(&self, mode: Mode, story: &Story, z: &[f64]) -> Vec<Scale> {
+        self.pieces.iter().map(|piece| piece.weigh(mode, story, z)).collect()
+    }
+
+    /// Log likelihood of everything known. Never NaN: a possible flight outside the model's domain has likelihood zero.
+    pub(crate) fn ln_likelihood(&self, scales: &[Scale]) -> f64 {
+        let sum: f64 = self.pieces.iter().zip(scales).map(|(piece, scale)| piece.ln_likelihood(scale)).sum();
         if sum.is_nan() { f64::NEG_INFINITY } else { sum }
+    }
+
+    /// How far a possible flight is from what the pieces say, counted where they must be mistaken in it: zero if none,
+    /// growing slowly. There the likelihood is level and shows no way.
+    pub(crate) fn astray(&self, scales: &[Scale]) -> f64 {
+        let below =
+            |scale: &Scale| scale.ln_wide.map_or(0.0, |ln_wide| (ln_wide - scale.ln_true).clamp(0.0, 1e6));
+        scales.iter().map(|scale| below(scale).ln_1p()).sum()
+    }
+
+    /// Chance of each piece, for one possible flight, that it is mistaken.
+    pub(crate) fn p_mistaken(&self, scales: &[Scale]) -> Vec<f64> {
+        self.pieces.iter().zip(scales).map(|(piece, scale)| piece.p_mistaken(scale)).collect()
     }
 }
 
