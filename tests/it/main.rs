@@ -4,3 +4,4 @@
 mod facts;
 mod oracle;
 mod reference;
+mod twin;

@@ -9,6 +9,7 @@ mod run;
 mod tally;
 mod test;
 mod tidy;
+mod twin;
 mod types;
 
 use house::House;
@@ -18,6 +19,8 @@ const USAGE: &str = "\
 cargo xtask run [--answer-only]   set up this machine, build, answer the sample flight, open the window
 cargo xtask test                  every check and every test, with one summary at the end
 cargo xtask checks [--json]       what each check against the outside gave, into tests/reference/CHECKS.md
+cargo xtask twin [--flights N] [--levels a,b] [--fresh] [--json]
+                                  flies simulated flights and counts how often the answer holds the truth
 cargo xtask types                 write the user interface's types anew from the Rust ones";
 
 fn main() -> ExitCode {
@@ -29,6 +32,7 @@ fn main() -> ExitCode {
         ["test"] => test::test(&house),
         ["checks"] => checks::checks(&house, checks::As::Page),
         ["checks", "--json"] => checks::checks(&house, checks::As::Json),
+        ["twin", ref words @ ..] => twin::twin(&house, words),
         ["types"] => types::write(&house),
         _ => Err(USAGE.into()),
     });
