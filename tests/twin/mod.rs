@@ -427,6 +427,7 @@ fn witness(
         Knows::Nothing => {}
         Knows::Letter => {
             // A direction alone; half of the flyers say how high, too.
+            observer.at_the_pad();
             let mut told = observer.points("lost", way, lost_s(flown, rng), field, chance, rng);
             if let Some(keys) = told.evidence.as_object_mut() {
                 keys.remove("t_s");

@@ -44,6 +44,11 @@ impl Observer {
         }
     }
 
+    /// Who says nothing of a place stands at the pad.
+    pub(super) fn at_the_pad(&mut self) {
+        self.at_m = [0.0; 2];
+    }
+
     pub(super) fn misled(&mut self, heading_deg: f64, clock_s: f64) {
         self.heading_deg += heading_deg;
         self.clock_s += clock_s;
