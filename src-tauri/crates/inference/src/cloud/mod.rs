@@ -70,7 +70,7 @@ impl Draw {
     /// The likelihood raised to the power, and on the way, at neither end, a pull towards what the evidence says where
     /// it would have to be mistaken.
     fn ln_at(&self, power: f64) -> f64 {
-        const PULL: f64 = 4.0;
+        const PULL: f64 = 2.0;
         if power > 0.0 {
             power * self.ln_likelihood - PULL * power * (1.0 - power) * self.astray
         } else {

@@ -64,13 +64,13 @@ impl Mover {
                 }
             }
         }
-        // Where the draws are few the sample is damped; a little wider than the population, to reach its tails.
+        // Where the draws are few the sample is damped.
         let trust = n / (n + 2.0 * r as f64);
         for i in 0..r {
             for j in 0..i {
                 covariance[i * r + j] *= trust;
             }
-            covariance[i * r + i] = (1.1 * covariance[i * r + i]).max(1e-4);
+            covariance[i * r + i] = covariance[i * r + i].max(1e-4);
         }
         let root = super::cholesky(covariance, r);
         Self { directions, mean, root, stride }

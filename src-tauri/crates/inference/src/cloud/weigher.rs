@@ -8,6 +8,9 @@ use windfall_facts::Mode;
 /// Share of gusts drawn from the prior whatever the evidence says, so that no weight runs away.
 const DEFENSIVE: f64 = 0.1;
 
+/// The prior has nothing beyond this many standard deviations, and the physics is not asked there.
+const FARTHEST: f64 = 9.0;
+
 /// Tells possible flights and weighs them; keeps its memory from one to the next.
 #[derive(Debug)]
 pub(super) struct Weigher<'a> {
@@ -62,6 +65,10 @@ impl<'a> Weigher<'a> {
     /// mixture. So the linearisation shapes the draw only, never the answer.
     pub(super) fn draw(&mut self, mode: Mode, theta: &[f64], rng: &mut impl Rng) -> Draw {
         let Self { model, witnesses, story, drift, asked, x, z } = self;
+        let mut draw = Draw::of(mode, theta);
+        if theta.iter().any(|z| !(z.abs() < FARTHEST)) {
+            return draw;
+        }
         z.clear();
         z.extend_from_slice(theta);
         z.resize(model.latents, 0.0);
@@ -69,7 +76,6 @@ impl<'a> Weigher<'a> {
         witnesses.asks(story, z, asked);
         story.lay_nodes(asked);
         drift.begin(story, model.latents - model.theta);
-        let mut draw = Draw::of(mode, theta);
         if !story.is_finite() || drift.mean().iter().any(|m| !m.is_finite()) {
             return draw;
         }

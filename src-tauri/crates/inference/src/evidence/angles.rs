@@ -510,6 +510,11 @@ impl Trail {
         Some(0.0)
     }
 
+    /// How many sightings it is worth, about, to one that looks for a way to it.
+    pub(super) fn breadth(&self) -> f64 {
+        (self.blocks.len() as f64).sqrt().max(1.0)
+    }
+
     fn miss(&self, block: &Block, at_m: [f64; 3], heading: f64, tilt: f64) -> Miss {
         Miss::of(self.eye_m, at_m, block.bearing_rad - heading, block.elevation_rad - tilt)
     }

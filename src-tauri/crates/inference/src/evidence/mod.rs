@@ -307,9 +307,12 @@ impl Witnesses {
     /// How far a possible flight is from what the pieces say, counted where they must be mistaken in it: zero if none,
     /// growing slowly. There the likelihood is level and shows no way.
     pub(crate) fn astray(&self, scales: &[Scale]) -> f64 {
-        let below =
-            |scale: &Scale| scale.ln_wide.map_or(0.0, |ln_wide| (ln_wide - scale.ln_true).clamp(0.0, 1e6));
-        scales.iter().map(|scale| below(scale).ln_1p()).sum()
+        let below = |(piece, scale): (&Piece, &Scale)| {
+            let breadth = if let Law::Trail(it) = &piece.law { it.breadth() } else { 1.0 };
+            let depth = scale.ln_wide.map_or(0.0, |ln_wide| (ln_wide - scale.ln_true).clamp(0.0, 1e6));
+            breadth * (depth / breadth).ln_1p()
+        };
+        self.pieces.iter().zip(scales).map(below).sum()
     }
 
     /// Chance of each piece, for one possible flight, that it is mistaken.
