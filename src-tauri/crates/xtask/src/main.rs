@@ -2,6 +2,7 @@
 
 #![allow(clippy::print_stdout, reason = "a program for the terminal")]
 
+mod bench;
 mod checks;
 mod house;
 mod machine;
@@ -19,6 +20,7 @@ const USAGE: &str = "\
 cargo xtask run [--answer-only]   set up this machine, build, answer the sample flight, open the window
 cargo xtask test                  every check and every test, with one summary at the end
 cargo xtask checks [--json]       what each check against the outside gave, into tests/reference/CHECKS.md
+cargo xtask bench [--json]        what an answer costs, against a loop of exp in the same run
 cargo xtask twin [--flights N] [--levels a,b] [--fresh] [--json]
                                   flies simulated flights and counts how often the answer holds the truth
 cargo xtask types                 write the user interface's types anew from the Rust ones";
@@ -32,6 +34,7 @@ fn main() -> ExitCode {
         ["test"] => test::test(&house),
         ["checks"] => checks::checks(&house, checks::As::Page),
         ["checks", "--json"] => checks::checks(&house, checks::As::Json),
+        ["bench", ref words @ ..] => bench::bench(&house, words),
         ["twin", ref words @ ..] => twin::twin(&house, words),
         ["types"] => types::write(&house),
         _ => Err(USAGE.into()),

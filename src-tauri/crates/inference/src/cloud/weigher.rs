@@ -66,7 +66,7 @@ impl<'a> Weigher<'a> {
     pub(super) fn draw(&mut self, mode: Mode, theta: &[f64], rng: &mut impl Rng) -> Draw {
         let Self { model, witnesses, story, drift, asked, x, z } = self;
         let mut draw = Draw::of(mode, theta);
-        if theta.iter().any(|z| !(z.abs() < FARTHEST)) {
+        if !theta.iter().all(|z| z.abs() < FARTHEST) {
             return draw;
         }
         z.clear();

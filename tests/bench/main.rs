@@ -1,0 +1,207 @@
+//! What an answer costs, against a loop of `exp` in the same run: `cargo xtask bench`.
+//!
+//! Speeds are ratios, because machines differ; the absolute figures stand beside them with the processor's name. Each
+//! figure is the median of repeated runs, interleaved with the loop it is compared with.
+#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a bench prints, and a broken one should stop")]
+#![expect(clippy::disallowed_methods, reason = "a bench reads the clock")]
+
+use std::hint::black_box;
+use std::time::Instant;
+use windfall_facts::{Flight, read_flight};
+use windfall_inference::{Priors, Settings, locate};
+use windfall_physics::air::{AirTable, Ground, Profile};
+use windfall_physics::craft::Burn;
+use windfall_physics::flight::{Boost, Path, Rail, State, Thrust, boost, coast, under_drag};
+
+const EXPS: usize = 100_000;
+
+/// Seconds for one `exp` of an f64, from a scalar loop over values it cannot know.
+fn exp_s() -> f64 {
+    let start = Instant::now();
+    let mut sum = 0.0;
+    for index in 0..EXPS {
+        sum += black_box(-(index as f64) * 1e-5).exp();
+    }
+    black_box(sum);
+    start.elapsed().as_secs_f64() / EXPS as f64
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values[values.len() / 2]
+}
+
+/// Median seconds of `work` and of one `exp`, taken in turn.
+fn against_exp(rounds: usize, mut work: impl FnMut()) -> (f64, f64) {
+    let (mut own, mut exp) = (Vec::new(), Vec::new());
+    for _ in 0..rounds {
+        exp.push(exp_s());
+        let start = Instant::now();
+        work();
+        own.push(start.elapsed().as_secs_f64());
+    }
+    (median(own), median(exp))
+}
+
+/// A single-stage flight to some 250 m and 60 s: boost, coast, deployment, parachute, in a sheared wind.
+struct Nominal {
+    burn: Burn,
+    air: AirTable,
+    path: Path,
+}
+
+impl Nominal {
+    fn fly(&mut self, wind_mps: f64) -> (f64, f64) {
+        let profile = Profile {
+            east10_mps: wind_mps,
+            north10_mps: 1.0,
+            roughness_m: 0.03,
+            stability: 0.7,
+            shear_exponent: 0.1,
+            veer_radpm: 0.001,
+        };
+        self.air.fill(&profile, &[], Ground { temperature_k: 294.0, density_kgpm3: 1.17 }, 500.0);
+        self.path.clear();
+        let thrust = Thrust {
+            burn: &self.burn,
+            mean_n: 6.0,
+            length_s: 1.5,
+            propellant_kg: 0.0115,
+            misaligned_rad: [0.01, 0.0],
+        };
+        let rail = Rail { length_m: 0.9, lean_rad: [0.05, 0.02] };
+        let mut craft = Boost { mass_kg: 0.086, drag_area_m2: 3.5e-4, gust_mps: [0.3, -0.2] };
+        let state = boost(State::default(), craft, thrust, Some(rail), &self.air, &mut self.path);
+        craft.mass_kg -= 0.0115;
+        let state = coast(state, craft, &self.air, &mut self.path, state.t_s + 5.0, &mut None);
+        let _ = under_drag(state, craft.mass_kg, 0.052, 0.1, &self.air, &mut self.path);
+        (self.path.end().t_s, self.path.top().at_m[2])
+    }
+}
+
+/// An invented flight seen from the pad: up to 250 m, then down at 4.5 m/s with a wind of 4.5 m/s from 240 degrees.
+fn flight(evidence: &str) -> Flight {
+    let text = format!(
+        r#"{{"format": "windfall-flight/1", "pad": {{"lat": 47.5, "lon": 17.3, "accuracy_m": 4, "elevation_m": 120}},
+        "air": {{"temperature_c": 21}},
+        "wind": [{{"at": "2026-05-16T11:00:00+02:00", "height_m": 2, "averaged_s": 60, "speed_mps": 3.2,
+                   "from_deg": 240, "north": "true", "method": "meter"}}],
+        "rocket": {{"stages": [{{"dry_mass_g": 62, "diameter_mm": 24.8, "length_mm": 430, "motor": "C6-5",
+                   "recovery": {{"kind": "parachute", "diameter_mm": 300}}}}]}},
+        "launch": {{"at": "2026-05-16T11:05:00+02:00", "rod": {{"length_m": 0.9, "tilt_deg": 4, "toward_deg": 240,
+                   "north": "true"}}}},
+        "evidence": [{evidence}]}}"#
+    );
+    read_flight(&text).unwrap()
+}
+
+/// True bearing and elevation (degrees) of the invented flight.
+fn seen(t_s: f64) -> (f64, f64) {
+    let down_s = (t_s - 7.0).max(0.0);
+    let up_m = (250.0 - 4.5 * down_s).max(0.0);
+    let drift_m = 4.5 * down_s - 12.0;
+    let (sin, cos) = 60.0_f64.to_radians().sin_cos();
+    let (east, north) = (drift_m * sin, drift_m * cos);
+    (east.atan2(north).to_degrees().rem_euclid(360.0), (up_m - 1.6).atan2(east.hypot(north)).to_degrees())
+}
+
+fn four_sightings() -> Flight {
+    let rows: Vec<String> = [("apogee", 6.8, 2.0, 1.0), ("deployment", 7.6, -3.0, -1.5), ("descent", 25.0, 3.5, 1.0),
+        ("lost", 45.0, -2.0, -0.5)]
+    .into_iter()
+    .map(|(moment, t_s, turn, rise)| {
+        let (bearing, elevation) = seen(t_s);
+        format!(
+            r#"{{"kind": "sighting", "moment": "{moment}", "t_s": {t_s}, "bearing_deg": {:.1}, "north": "true",
+               "elevation_deg": {:.1}}}"#,
+            (bearing + turn).rem_euclid(360.0),
+            (elevation + rise).min(89.5)
+        )
+    })
+    .collect();
+    flight(&rows.join(","))
+}
+
+fn track(seconds: f64, hertz: f64) -> Flight {
+    let samples: Vec<String> = (0..)
+        .map(|index| 8.0 + f64::from(index) / hertz)
+        .take_while(|t_s| *t_s < 8.0 + seconds)
+        .map(|t_s| {
+            let (bearing, elevation) = seen(t_s);
+            // A hand that sways a few degrees, slowly.
+            let (turn, rise) = (2.0 * (t_s / 2.7).sin() + 3.0, 0.8 * (t_s / 1.9).cos());
+            format!(
+                "[{t_s:.2}, {:.2}, {:.2}]",
+                (bearing + turn).rem_euclid(360.0),
+                (elevation + rise).min(89.5)
+            )
+        })
+        .collect();
+    flight(&format!(r#"{{"kind": "track", "north": "true", "samples": [{}]}}"#, samples.join(",")))
+}
+
+fn processor() -> String {
+    let text = std::fs::read_to_string("/proc/cpuinfo").unwrap_or_default();
+    let name = text.lines().find_map(|line| line.strip_prefix("model name")?.split_once(':'));
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    format!("{}, {cores} cores", name.map_or("a processor without a name", |row| row.1.trim()))
+}
+
+/// One line of the table.
+struct Figure {
+    what: String,
+    ms: f64,
+    exps: f64,
+    effective: Option<f64>,
+}
+
+fn answered(what: &str, flight: &Flight, draws: usize, threads: usize, rounds: usize) -> Figure {
+    let priors = Priors::embedded();
+    let mut seed = 0;
+    let mut effective = Vec::new();
+    let (own_s, exp_s) = against_exp(rounds, || {
+        seed += 1;
+        let cloud = locate(flight, &priors, &Settings { seed, draws, threads }).unwrap();
+        effective.push(cloud.answer(None, None).effective_draws);
+    });
+    Figure { what: what.into(), ms: own_s * 1e3, exps: own_s / exp_s, effective: Some(median(effective)) }
+}
+
+fn main() {
+    let json = std::env::args().any(|word| word == "--json");
+    let mut nominal = Nominal { burn: Burn::constant(), air: AirTable::default(), path: Path::default() };
+    let (landed_s, apogee_m) = nominal.fly(3.0);
+    let mut figures = Vec::new();
+    const FLIGHTS: usize = 2000;
+    let (own_s, exp_s) = against_exp(41, || {
+        for index in 0..FLIGHTS {
+            black_box(nominal.fly(black_box(2.0 + index as f64 * 1e-3)));
+        }
+    });
+    let each_s = own_s / FLIGHTS as f64;
+    let what = format!("one story ({apogee_m:.0} m, {landed_s:.0} s), one core");
+    figures.push(Figure { what, ms: each_s * 1e3, exps: each_s / exp_s, effective: None });
+    let draws = Settings::default().draws;
+    let (four, long) = (four_sightings(), track(40.0, 10.0));
+    figures.push(answered("nothing seen", &flight(""), draws, 2, 15));
+    figures.push(answered("four sightings", &four, draws, 2, 15));
+    figures.push(answered("four sightings, one thread", &four, draws, 1, 9));
+    figures.push(answered("four sightings, half the draws", &four, draws / 2, 2, 9));
+    figures.push(answered("four sightings, twice the draws", &four, draws * 2, 2, 9));
+    figures.push(answered("a track of 40 s at 10 Hz", &long, draws, 2, 9));
+    figures.push(answered("a track of 20 s at 10 Hz", &track(20.0, 10.0), draws, 2, 9));
+    if json {
+        let rows: Vec<serde_json::Value> = figures
+            .iter()
+            .map(|it| serde_json::json!({"what": it.what, "ms": it.ms, "exps": it.exps, "effective_draws": it.effective}))
+            .collect();
+        println!("{}", serde_json::json!({"processor": processor(), "exp_ns": exp_s * 1e9, "figures": rows}));
+        return;
+    }
+    println!("{}; one exp takes {:.2} ns", processor(), exp_s * 1e9);
+    println!("{:<42} {:>10} {:>14} {:>16}", "", "ms", "in exps", "effective draws");
+    for it in &figures {
+        let effective = it.effective.map_or_else(String::new, |draws| format!("{draws:.0}"));
+        println!("{:<42} {:>10.4} {:>14.0} {:>16}", it.what, it.ms, it.exps, effective);
+    }
+}
