@@ -20,7 +20,7 @@ const USAGE: &str = "\
 cargo xtask run [--answer-only]   set up this machine, build, answer the sample flight, open the window
 cargo xtask test                  every check and every test, with one summary at the end
 cargo xtask checks [--json]       what each check against the outside gave, into tests/reference/CHECKS.md
-cargo xtask bench [--json]        what an answer costs, against a loop of exp in the same run
+cargo xtask bench [--story] [--json] what an answer costs, against a loop of exp in the same run
 cargo xtask twin [--flights N] [--levels a,b] [--fresh] [--json]
                                   flies simulated flights and counts how often the answer holds the truth
 cargo xtask types                 write the user interface's types anew from the Rust ones";

@@ -265,14 +265,14 @@ impl AirTable {
         }
     }
 
-    /// The row to which a falling body may go on from a row in one step: every other one below 16 m, the ground from
-    /// 2 m.
+    /// The row to which a falling body may go on from a row in one step: down to the next power of two, the ground
+    /// from 2 m; but not past 48 m.
     #[inline]
     pub(crate) fn coarser_below(row: usize) -> usize {
         match row {
             0..=5 => 0,
-            7 | 9 | 11 => row - 2,
-            _ => row - 1,
+            15 => 14, // 48 m, below which updraughts fade
+            _ => row - 1 - row % 2,
         }
     }
 

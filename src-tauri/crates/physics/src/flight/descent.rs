@@ -142,7 +142,7 @@ impl Canopy<'_> {
                 *row += 1;
             }
         } else if AirTable::row_height_m(*row) >= here.height_m && *row > 0 {
-            // The lowest layers are thin: several at a time.
+            // Several layers at a time, where their wind need not be told apart.
             let next = AirTable::coarser_below(*row);
             if next + 1 < *row {
                 more_mps = self.air.bulge(next, *row);
