@@ -114,8 +114,11 @@ impl Rocket {
         let (told, stage) = one_stage(motor, false, parts, wider, chance, rng);
         let (mut told, mut stages) = (vec![told], vec![stage]);
         if two_stages {
-            // The booster has more thrust than the stage above it needs.
+            // A booster is light, and lifts the stack with five times its weight: common practice.
             let below = if motor.upper_ns > 10.0 { MOTORS[4] } else { MOTORS[3] };
+            let stack_kg = (motor.dry_g.1 + motor.loaded_g + 60.0 + below.loaded_g) / 1000.0;
+            let lifts_n = (5.0 * stack_kg * GRAVITY_MPS2).ceil().max(below.thrust_n);
+            let below = Motor { thrust_n: lifts_n, dry_g: (25.0, 60.0), ..below };
             let (first, stage) = one_stage(below, true, false, wider, chance, rng);
             told.insert(0, first);
             stages.insert(0, stage);
