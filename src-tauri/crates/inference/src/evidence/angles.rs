@@ -34,12 +34,12 @@ fn half_turn(rad: f64) -> f64 {
     if turn > PI { turn - TAU } else { turn }
 }
 
-/// A direction as seen, and how it moves with the place seen: per metre towards east and north.
+/// A direction as seen, and how it moves with the place seen: per metre towards east, north and up.
 struct Sightline {
     bearing: f64,
     elevation: f64,
-    bearing_by: [f64; 2],
-    elevation_by: [f64; 2],
+    bearing_by: [f64; 3],
+    elevation_by: [f64; 3],
 }
 
 impl Sightline {
@@ -52,14 +52,14 @@ impl Sightline {
         Self {
             bearing,
             elevation,
-            bearing_by: [north / level2, -east / level2],
-            elevation_by: [sinking * east / level, sinking * north / level],
+            bearing_by: [north / level2, -east / level2, 0.0],
+            elevation_by: [sinking * east / level, sinking * north / level, level / (level2 + up * up)],
         }
     }
 }
 
 /// How far a direction passes a body, to its right and above it (rad), and how the body's own direction moves with its
-/// place: per metre towards east and north.
+/// place: per metre towards east, north and up.
 ///
 /// # Model
 /// The residual lies in the plane that touches the sphere at the direction, stretched to the true angle: it stays
@@ -67,8 +67,8 @@ impl Sightline {
 struct Miss {
     across: f64,
     upwards: f64,
-    across_by: [f64; 2],
-    upwards_by: [f64; 2],
+    across_by: [f64; 3],
+    upwards_by: [f64; 3],
     /// Cosine of the direction's elevation.
     level: f64,
 }
@@ -95,11 +95,14 @@ impl Miss {
         Self {
             across: -stretch * right,
             upwards: -stretch * above,
-            across_by: [(cos_b - right * unit[0]) * per_m, (-sin_b - right * unit[1]) * per_m],
+            across_by: [cos_b - right * unit[0], -sin_b - right * unit[1], -right * unit[2]]
+                .map(|by| by * per_m),
             upwards_by: [
-                (-sin_e * sin_b - above * unit[0]) * per_m,
-                (-sin_e * cos_b - above * unit[1]) * per_m,
-            ],
+                -sin_e * sin_b - above * unit[0],
+                -sin_e * cos_b - above * unit[1],
+                cos_e - above * unit[2],
+            ]
+            .map(|by| by * per_m),
             level: cos_e,
         }
     }
@@ -230,6 +233,13 @@ impl Sight {
         let shift_s = if timed { self.click_s } else { 0.0 };
         let at = |shift_s: f64| story.at(body, t_s + shift_s);
         let basis = story.basis(body, t_s);
+        let place = |row: &mut Row, by: [f64; 3]| {
+            if t_s >= story.landed_s(body) {
+                phones.landing(row, story, body, by);
+            } else {
+                phones.place(row, basis, by);
+            }
+        };
         let x = drift.mean().to_vec();
         let mut ln = match (timed, self.t_s) {
             (false, Some(said_s)) => ln_normal(said_s - self.clock.of(z) - t_s, self.click_s),
@@ -240,11 +250,11 @@ impl Sight {
                 [0.0, shift_s, -shift_s].map(|shift_s| Miss::of(self.eye_m, at(shift_s), bearing, elevation));
             let change = ((ahead.across - behind.across) / 2.0, (ahead.upwards - behind.upwards) / 2.0);
             let mut across = Row::new(self.across_rad.hypot(change.0));
-            phones.place(&mut across, basis, miss.across_by);
+            place(&mut across, miss.across_by);
             phones.offset(&mut across, self.heading, miss.level);
             drift.take(&across.with_residual(miss.across, &x));
             let mut upwards = Row::new(self.elevation_sigma_rad.hypot(change.1));
-            phones.place(&mut upwards, basis, miss.upwards_by);
+            place(&mut upwards, miss.upwards_by);
             phones.offset(&mut upwards, self.tilt, 1.0);
             drift.take(&upwards.with_residual(miss.upwards, &x));
             return Some(ln + miss.level.max(LEAST_COS).ln());
@@ -255,7 +265,7 @@ impl Sight {
             let level = line.elevation.cos().max(LEAST_COS);
             let sigma = self.across_rad.hypot(level * half_turn(ahead.0 - behind.0) / 2.0);
             let mut row = Row::new(sigma);
-            phones.place(&mut row, basis, line.bearing_by.map(|by| by * level));
+            place(&mut row, line.bearing_by.map(|by| by * level));
             phones.offset(&mut row, self.heading, level);
             let turn = half_turn(seen - line.bearing - self.heading.of(z));
             drift.take(&row.with_residual(turn * level, &x));
@@ -263,7 +273,7 @@ impl Sight {
         }
         if let Some(seen) = self.elevation_rad {
             let mut row = Row::new(self.elevation_sigma_rad.hypot((ahead.1 - behind.1) / 2.0));
-            phones.place(&mut row, basis, line.elevation_by);
+            place(&mut row, line.elevation_by);
             phones.offset(&mut row, self.tilt, 1.0);
             let residual = seen - line.elevation - self.tilt.of(z);
             drift.take(&row.with_residual(residual, &x));
@@ -320,6 +330,7 @@ impl Sight {
                     f64::ln(share)
                         + self.ln_direction(story.at(body, when_s), z)
                         + ln_in_the_air(when_s, from_s, landed_s)
+                        + ln_any_time(down_from_s, landed_s)
                 };
                 ln_sum(at(0.0, 2.0 / 3.0), ln_sum(at(-step_s, 1.0 / 6.0), at(step_s, 1.0 / 6.0)))
             }
@@ -367,6 +378,12 @@ impl Sight {
         let elevation = self.elevation_rad.map_or(0.0, |_| -(PI / 2.0).ln());
         bearing + elevation + if timed { -60.0_f64.ln() } else { 0.0 }
     }
+}
+
+/// Log density, over one a minute, of a moment that is any on the way down: a flight that came down fast had less time
+/// in which to be seen.
+fn ln_any_time(from_s: f64, landed_s: f64) -> f64 {
+    -((landed_s - from_s).max(2.0) / 60.0).ln()
 }
 
 /// Log chance that it was on its way down: logistic in time at both ends, half a second wide.
@@ -425,11 +442,21 @@ pub(super) struct Columns {
 }
 
 impl Columns {
-    /// A place on a body's way moves a row by `by` per metre towards east and north.
-    fn place(self, row: &mut Row, basis: [(usize, f64); 2], by: [f64; 2]) {
+    /// A place on a body's way moves a row by `by` per metre towards east, north and up.
+    fn place(self, row: &mut Row, basis: [(usize, f64); 2], by: [f64; 3]) {
         for (node, share) in basis {
-            row.depends(2 * node, share * by[0]);
-            row.depends(2 * node + 1, share * by[1]);
+            for (axis, by) in by.into_iter().enumerate() {
+                row.depends(3 * node + axis, share * by);
+            }
+        }
+    }
+
+    /// The landing, which stays on the ground.
+    fn landing(self, row: &mut Row, story: &Story, body: usize, by: [f64; 3]) {
+        if let Some((node, farther)) = story.landing_node(body) {
+            row.depends(3 * node, by[0]);
+            row.depends(3 * node + 1, by[1]);
+            row.depends(3 * node + 2, by[0] * farther[0] + by[1] * farther[1]);
         }
     }
 
@@ -542,7 +569,9 @@ impl Trail {
             last_s = Some(when_s);
         }
         if let Some(last_s) = last_s {
-            sum += ln_in_the_air(last_s, f64::NEG_INFINITY, landed_s);
+            let let_go_s = story.let_go_s(body).unwrap_or(f64::INFINITY);
+            let down_from_s = story.apogee(body).0.min(let_go_s).min(landed_s);
+            sum += ln_in_the_air(last_s, f64::NEG_INFINITY, landed_s) + ln_any_time(down_from_s, landed_s);
         }
         sum
     }
@@ -625,7 +654,7 @@ mod tests {
             let angle = (e.sin() * elevation.sin() + e.cos() * elevation.cos() * (b - bearing).cos()).acos();
             assert!((here.across.hypot(here.upwards) - angle).abs() < 1e-4, "{bearing} {elevation}");
             if angle < 0.3 {
-                for axis in 0..2 {
+                for axis in 0..3 {
                     let mut there_m = at_m;
                     there_m[axis] += 0.01;
                     let there = miss(there_m);

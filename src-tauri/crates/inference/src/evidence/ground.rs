@@ -36,8 +36,9 @@ impl Found {
         let (landing_m, x) = (story.landing_m(body), drift.mean().to_vec());
         for (axis, landing_m) in landing_m.into_iter().enumerate() {
             let mut row = Row::new(self.sigma_m);
-            for (node, share) in story.basis(body, story.landed_s(body)) {
-                row.depends(2 * node + axis, share);
+            if let Some((node, farther)) = story.landing_node(body) {
+                row.depends(3 * node + axis, 1.0);
+                row.depends(3 * node + 2, farther[axis]);
             }
             drift.take(&row.with_residual(self.at_m[axis] - landing_m, &x));
         }

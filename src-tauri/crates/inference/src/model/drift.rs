@@ -1,6 +1,6 @@
-//! How far gusts carry each body: the linear block of a possible flight.
+//! How far gusts carry each body, sideways and up and down: the linear block of a possible flight.
 //!
-//! Given heights and times, the distances carried are jointly Gaussian in closed form, and so are the heading biases
+//! Given the story in steady air, the distances carried are jointly Gaussian in closed form, and so are the heading biases
 //! of the phones. Evidence that is linear in them, or nearly so, is taken in exactly, one scalar at a time.
 
 use super::Story;
@@ -9,11 +9,12 @@ use windfall_physics::air::carried_together;
 /// Standard deviation and memory of the gusts of one possible flight.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Gusts {
-    /// Slow and fast component: standard deviation along and across the mean wind, m/s.
-    pub(crate) sigma_mps: [[f64; 2]; 2],
+    /// Slow and fast component: standard deviation along and across the mean wind and upwards, m/s.
+    pub(crate) sigma_mps: [[f64; 3]; 2],
     /// Correlation times of the slow and the fast component, s.
     pub(crate) memory_s: [f64; 2],
-    /// Velocities in standard deviations: the slow one at first motion, the fast one when a body is let go.
+    /// Velocities in standard deviations, along and across: the slow one at first motion, the fast one when a body is
+    /// let go. Upwards they are not told.
     pub(crate) start: [[f64; 2]; 2],
     /// Direction of the mean wind, towards east and north.
     pub(crate) along: [f64; 2],
@@ -26,8 +27,8 @@ pub(crate) struct Node {
     pub(crate) released_s: f64,
     pub(crate) t_s: f64,
     pub(crate) body: usize,
-    /// Distance carried since, towards east and north, m.
-    pub(crate) carried_m: [f64; 2],
+    /// Distance carried since, towards east, north and up, m.
+    pub(crate) carried_m: [f64; 3],
 }
 
 /// A scalar that was seen, linear in the block: `offset - h . x` is a normal residual.
@@ -40,7 +41,7 @@ pub(crate) struct Row {
 }
 
 impl Row {
-    const MOST: usize = 12;
+    const MOST: usize = 14;
 
     pub(crate) fn new(sigma: f64) -> Self {
         Self { offset: 0.0, sigma, columns: [(0, 0.0); Self::MOST], used: 0 }
@@ -90,7 +91,7 @@ fn ln_normal(residual: f64, variance: f64) -> f64 {
     -0.5 * (residual * residual / variance + variance.ln() + LN_TAU)
 }
 
-/// A Gaussian over the distances carried at all nodes (east, north for each) and the linear coordinates of the phones.
+/// A Gaussian over the distances carried at all nodes (east, north, up for each) and the linear coordinates of the phones.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Drift {
     mean: Vec<f64>,
@@ -118,7 +119,7 @@ impl Drift {
     /// The law before any evidence, but with what was taken in still on record.
     pub(crate) fn widen(&mut self, story: &Story, phones: usize) {
         let (gusts, nodes) = (&story.gusts, &story.nodes);
-        let n = 2 * nodes.len() + phones;
+        let n = 3 * nodes.len() + phones;
         self.mean.clear();
         self.mean.resize(n, 0.0);
         self.covariance.clear();
@@ -139,8 +140,8 @@ impl Drift {
                 gusts.sigma_mps[0][axis] * gusts.start[0][axis] * slow_reach_s
                     + gusts.sigma_mps[1][axis] * gusts.start[1][axis] * fast_reach_s
             });
-            self.mean[2 * i] = along * c - across * s;
-            self.mean[2 * i + 1] = along * s + across * c;
+            self.mean[3 * i] = along * c - across * s;
+            self.mean[3 * i + 1] = along * s + across * c;
             for (j, other) in nodes[..=i].iter().enumerate() {
                 let [other_began, other_now, other_fast] = self.remembered[j];
                 let pair = |a, b| carried_together(slow_s, a, b);
@@ -148,14 +149,17 @@ impl Drift {
                 let (other_from, other_to) = ((other.released_s, other_began), (other.t_s, other_now));
                 let slow =
                     pair(to, other_to) - pair(from, other_to) - pair(to, other_from) + pair(from, other_from);
-                let fast = if node.body == other.body {
-                    carried_together(
+                // Upwards the velocity at the start is one more unknown.
+                let slow_upwards = slow + slow_reach_s * slow_s * (other_began - other_now);
+                let (fast, fast_upwards) = if node.body == other.body {
+                    let fast_together = carried_together(
                         fast_s,
                         (node.t_s - node.released_s, fast),
                         (other.t_s - other.released_s, other_fast),
-                    )
+                    );
+                    (fast_together, fast_together + fast_reach_s * fast_s * (1.0 - other_fast))
                 } else {
-                    0.0
+                    (0.0, 0.0)
                 };
                 let [along, across] = [0, 1].map(|axis| variance[0][axis] * slow + variance[1][axis] * fast);
                 let (ee, en, nn) = (
@@ -164,13 +168,15 @@ impl Drift {
                     s * s * along + c * c * across,
                 );
                 // Above the diagonal nothing is read.
-                self.covariance[2 * i * n + 2 * j] = ee;
-                self.covariance[2 * i * n + 2 * j + 1] = en;
-                self.covariance[(2 * i + 1) * n + 2 * j] = en;
-                self.covariance[(2 * i + 1) * n + 2 * j + 1] = nn;
+                self.covariance[3 * i * n + 3 * j] = ee;
+                self.covariance[3 * i * n + 3 * j + 1] = en;
+                self.covariance[(3 * i + 1) * n + 3 * j] = en;
+                self.covariance[(3 * i + 1) * n + 3 * j + 1] = nn;
+                self.covariance[(3 * i + 2) * n + 3 * j + 2] =
+                    variance[0][2] * slow_upwards + variance[1][2] * fast_upwards;
             }
         }
-        for at in 2 * nodes.len()..n {
+        for at in 3 * nodes.len()..n {
             self.covariance[at * n + at] = 1.0;
         }
     }
@@ -281,20 +287,29 @@ impl Story {
     pub(crate) fn lay_nodes(&mut self, asked: &mut [(usize, f64)]) {
         /// Closer nodes are one.
         const APART_S: f64 = 0.05;
+        /// The last of the way down, by which it is told how it sinks.
+        const LAST_S: f64 = 4.0;
         asked.sort_by(|a, b| a.1.total_cmp(&b.1));
         self.nodes.clear();
         for (index, body) in self.bodies[..self.in_use].iter_mut().enumerate() {
             body.first_node = self.nodes.len();
-            let (released_s, ended_s) = (body.released_s, body.path.end().t_s);
+            let (released_s, end) = (body.released_s, body.path.end());
+            let ended_s = end.t_s;
+            body.landed_s = ended_s;
+            // Near the ground it sinks along a straight line: what is lifted lands that much later and farther on.
+            let low = body.path.at((ended_s - LAST_S).max(released_s.min(ended_s)));
+            let height_m = low[2].max(0.1);
+            body.later_spm = LAST_S.min((ended_s - released_s).max(0.0)) / height_m;
+            body.farther = [0, 1].map(|axis| (end.at_m[axis] - low[axis]) / height_m);
             if released_s < ended_s {
                 let mut last_s = released_s;
                 for (_, t_s) in asked.iter().filter(|it| it.0 == index) {
                     if *t_s > last_s + APART_S && *t_s < ended_s - APART_S {
-                        self.nodes.push(Node { released_s, t_s: *t_s, body: index, carried_m: [0.0; 2] });
+                        self.nodes.push(Node { released_s, t_s: *t_s, body: index, carried_m: [0.0; 3] });
                         last_s = *t_s;
                     }
                 }
-                self.nodes.push(Node { released_s, t_s: ended_s, body: index, carried_m: [0.0; 2] });
+                self.nodes.push(Node { released_s, t_s: ended_s, body: index, carried_m: [0.0; 3] });
             }
             body.last_node = self.nodes.len();
         }
@@ -302,23 +317,32 @@ impl Story {
 
     /// Coordinates of the linear block that are distances carried.
     pub(crate) fn coordinates(&self) -> usize {
-        2 * self.nodes.len()
+        3 * self.nodes.len()
     }
 
     /// Sets the distances carried, and the landings with them.
     pub(crate) fn carry(&mut self, x: &[f64]) {
-        for (node, x) in self.nodes.iter_mut().zip(x.chunks_exact(2)) {
-            node.carried_m = [x[0], x[1]];
+        for (node, x) in self.nodes.iter_mut().zip(x.chunks_exact(3)) {
+            node.carried_m = [x[0], x[1], x[2]];
         }
         for body in &mut self.bodies[..self.in_use] {
             let end = body.path.end();
-            let [east, north] = if body.first_node < body.last_node {
+            let [east, north, up] = if body.first_node < body.last_node {
                 self.nodes[body.last_node - 1].carried_m
             } else {
-                [0.0; 2]
+                [0.0; 3]
             };
-            body.landing_m = [end.at_m[0] + east, end.at_m[1] + north];
+            body.landing_m =
+                [end.at_m[0] + east + body.farther[0] * up, end.at_m[1] + north + body.farther[1] * up];
+            body.landed_s = (end.t_s + body.later_spm * up).max(body.released_s.min(end.t_s));
         }
+    }
+
+    /// The node at which a body lands, and how its landing moves towards east and north with each metre it is lifted
+    /// there; none for a body that gusts do not carry.
+    pub(crate) fn landing_node(&self, body: usize) -> Option<(usize, [f64; 2])> {
+        let body = &self.bodies[body];
+        (body.first_node < body.last_node).then(|| (body.last_node - 1, body.farther))
     }
 
     /// The two nodes between which the distance carried at a time lies, and their shares.

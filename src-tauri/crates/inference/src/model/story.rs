@@ -17,6 +17,10 @@ pub(super) struct Body {
     pub(super) first_node: usize,
     pub(super) last_node: usize,
     pub(super) landing_m: [f64; 2],
+    pub(super) landed_s: f64,
+    /// How much later (s) and farther on towards east and north (m) it lands for each metre it is lifted.
+    pub(super) later_spm: f64,
+    pub(super) farther: [f64; 2],
 }
 
 /// One possible flight, told in full: where every body is at every time.
@@ -48,19 +52,25 @@ pub(crate) struct Story {
 impl Story {
     /// Where a body is at a time: east, north, up, m. On the ground it stays put.
     pub(crate) fn at(&self, body: usize, t_s: f64) -> [f64; 3] {
-        let mut at = self.bodies[body].path.at(t_s);
+        let own = &self.bodies[body];
+        if t_s >= own.landed_s && own.first_node < own.last_node {
+            return [own.landing_m[0], own.landing_m[1], 0.0];
+        }
+        let mut at = own.path.at(t_s);
         for (node, share) in self.basis(body, t_s) {
             if share != 0.0 {
                 at[0] += share * self.nodes[node].carried_m[0];
                 at[1] += share * self.nodes[node].carried_m[1];
+                at[2] += share * self.nodes[node].carried_m[2];
             }
         }
+        at[2] = at[2].max(0.0);
         at
     }
 
     /// When a body touched the ground, s.
     pub(crate) fn landed_s(&self, body: usize) -> f64 {
-        self.bodies[body].path.end().t_s
+        self.bodies[body].landed_s
     }
 
     /// Where a body touched the ground, m east and north of the pad.
@@ -186,8 +196,8 @@ impl Model {
         let (slow, fast) = (sigmas.slow_share.sqrt(), (1.0 - sigmas.slow_share).sqrt());
         let gusts = Gusts {
             sigma_mps: [
-                [slow * sigmas.gust_u * friction, slow * sigmas.gust_v * friction],
-                [fast * sigmas.gust_u * friction, fast * sigmas.gust_v * friction],
+                [sigmas.gust_u, sigmas.gust_v, sigmas.gust_w].map(|sigma| slow * sigma * friction),
+                [sigmas.gust_u, sigmas.gust_v, sigmas.gust_w].map(|sigma| fast * sigma * friction),
             ],
             memory_s: [sigmas.slow_s, sigmas.fast_s],
             start: [[z[GUST_START], z[GUST_START + 1]], [z[GUST_START + 2], z[GUST_START + 3]]],
@@ -313,6 +323,10 @@ impl Model {
         // Parts not placed by coming apart stay with the main body, or with the booster.
         if !story.apart {
             self.place_all(main, story);
+        }
+        for body in &mut story.bodies[..story.in_use] {
+            (body.first_node, body.last_node) = (0, 0);
+            body.landed_s = body.path.end().t_s;
         }
     }
 

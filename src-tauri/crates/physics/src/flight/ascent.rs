@@ -113,7 +113,7 @@ struct Burning<'a> {
 
 /// A moment of the burn.
 #[derive(Clone, Copy)]
-struct Instant {
+struct Burnt {
     force_n: f64,
     used: f64,
     per_kg: f64,
@@ -121,26 +121,26 @@ struct Instant {
 
 impl Burning<'_> {
     #[inline]
-    fn at(&self, t_s: f64) -> Instant {
+    fn at(&self, t_s: f64) -> Burnt {
         /// As late as the burn still burns.
         const LAST: f64 = 1.0 - 1e-12;
         let (force, used) = self.thrust.burn.at(((t_s - self.began_s) * self.per_length).min(LAST));
         let per_kg = 1.0 / (self.craft.mass_kg - self.thrust.propellant_kg * used);
-        Instant { force_n: self.thrust.mean_n * force, used, per_kg }
+        Burnt { force_n: self.thrust.mean_n * force, used, per_kg }
     }
 
     /// The burn in the middle and at the end of a step. The force in the middle is such that Simpson's rule, which
     /// Runge-Kutta steps amount to, gives the step its impulse, whatever the curve does between.
     #[inline]
-    fn step(&self, from: Instant, t_s: f64, step_s: f64) -> [Instant; 2] {
+    fn step(&self, from: Burnt, t_s: f64, step_s: f64) -> [Burnt; 2] {
         let (middle, end) = (self.at(t_s + 0.5 * step_s), self.at(t_s + step_s));
         let mean_n = self.thrust.mean_n * self.thrust.length_s / step_s * (end.used - from.used);
         let force_n = (1.5 * mean_n - 0.25 * (from.force_n + end.force_n)).max(0.0);
-        [Instant { force_n, ..middle }, end]
+        [Burnt { force_n, ..middle }, end]
     }
 
     /// Along the rail to its end or to burnout.
-    fn leave(&self, rail: Rail, mut state: State, now: &mut Instant, path: &mut Path) -> State {
+    fn leave(&self, rail: Rail, mut state: State, now: &mut Burnt, path: &mut Path) -> State {
         let along = rail.along();
         let cos = along[2];
         let drag = 0.5 * self.air.at(state.at_m[2])[2] * self.craft.drag_area_m2;
@@ -195,7 +195,7 @@ impl Burning<'_> {
     #[inline]
     fn slide(
         &self,
-        now: Instant,
+        now: Burnt,
         t_s: f64,
         [way_m, speed]: [f64; 2],
         h: f64,
@@ -225,7 +225,7 @@ impl Burning<'_> {
     }
 
     /// Off the rail to burnout.
-    fn fly(&self, mut state: State, mut now: Instant, path: &mut Path) -> State {
+    fn fly(&self, mut state: State, mut now: Burnt, path: &mut Path) -> State {
         let misaligned = self.thrust.misaligned_rad;
         let shortest_s = SHORTEST_STEP_S.min(self.thrust.length_s / 32.0);
         let longest_s = BOOST_STEP_S.min(self.thrust.length_s / 3.0);
@@ -270,7 +270,7 @@ impl Burning<'_> {
 
 impl Boost {
     #[inline]
-    fn moment(&self, [east, north, density]: [f64; 3], at: Instant) -> Moment {
+    fn moment(&self, [east, north, density]: [f64; 3], at: Burnt) -> Moment {
         Moment {
             wind_mps: [east + self.gust_mps[0], north + self.gust_mps[1], 0.0],
             brake_pm: 0.5 * density * self.drag_area_m2 * at.per_kg,
@@ -295,7 +295,7 @@ pub fn coast(
     until_s: f64,
     apogee: &mut Option<State>,
 ) -> State {
-    let cold = Instant { force_n: 0.0, used: 1.0, per_kg: 1.0 / craft.mass_kg };
+    let cold = Burnt { force_n: 0.0, used: 1.0, per_kg: 1.0 / craft.mass_kg };
     let moment = |height_m: f64| craft.moment(air.at(height_m), cold);
     let mut here = moment(state.at_m[2]);
     if apogee.is_none() && state.velocity_mps[2] <= 0.0 {
