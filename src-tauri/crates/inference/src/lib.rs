@@ -19,7 +19,7 @@ pub use reading::Density;
 pub struct Settings {
     /// Seed of all random draws.
     pub seed: u32,
-    /// Possible flights kept in the answer, about.
+    /// Possible flights kept in the answer, about; a flight for which these are too few gets four times as many.
     pub draws: usize,
     /// Threads to use; the answer does not depend on it.
     pub threads: usize,

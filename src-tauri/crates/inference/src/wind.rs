@@ -24,8 +24,11 @@ struct Law {
     ln_speed: (f64, f64),
     /// Where it blows towards, clockwise from north, and the error (rad); none: anywhere.
     towards: Option<(f64, f64)>,
-    /// Whether readings stand behind the speed, or behind anything at all: their errors have heavy tails.
+    /// Whether readings stand behind the speed.
     speed_read: bool,
+    /// Shares of the variance of speed and direction that have heavy tails: of the step from a reading to the flight,
+    /// not of the instrument and of time.
+    heavy: [f64; 2],
 }
 
 /// A row of winds aloft with the error of its speed (ln) and direction (rad).
@@ -39,7 +42,7 @@ struct AloftBelief {
 const USUAL_HEIGHT_M: f64 = 2.0;
 const ALOFT_ABOVE_M: f64 = 80.0;
 const UNKNOWN_AGE_MIN: f64 = 10.0;
-const LEAST_ERROR_MPS: f64 = 0.3;
+const LEAST_ERROR_MPS: f64 = 0.15;
 /// Readings of one day share the meter, the place and the gap to the flight: correlation of their errors, judgement.
 const SHARED: f64 = 0.5;
 /// Strongest gust of a reading over its mean at 2 m, and the spread of its logarithm: judgement between the mast's
@@ -82,22 +85,23 @@ impl WindBelief {
 
     /// Mean wind towards east and north at `height_m`, from two standard normals and one that makes tails heavy.
     pub(crate) fn at(&self, z: [f64; 2], tail_z: f64) -> [f64; 2] {
-        let Law { ln_speed, towards, speed_read } = self.law;
+        let Law { ln_speed, towards, speed_read, heavy } = self.law;
         if !speed_read && towards.is_none() {
             return z.map(|z| self.climate_mps * z);
         }
         let tail = heavy_tail(tail_z);
+        let [speed_tail, turn_tail] = heavy.map(|share| (1.0 - share + share * tail * tail).sqrt());
         let speed_at = |normal: f64| (ln_speed.0 + ln_speed.1 * normal.clamp(-6.0, 6.0)).exp();
         if let Some((towards, sigma)) = towards {
-            let (sin, cos) = (towards + sigma * tail * z[1]).sin_cos();
-            let speed = speed_at(if speed_read { tail * z[0] } else { z[0] });
+            let (sin, cos) = (towards + sigma * turn_tail * z[1]).sin_cos();
+            let speed = speed_at(if speed_read { speed_tail * z[0] } else { z[0] });
             [speed * sin, speed * cos]
         } else {
             // The length of (z0, z1) squared over two is exponential; its cube root is a normal with mean 8/9 and
             // variance 1/9 to a few thousandths: E. B. Wilson, M. M. Hilferty, The distribution of chi-square,
             // Proc. Natl. Acad. Sci. 17 (1931) 684, from memory.
             let length = z[0].hypot(z[1]);
-            let speed = speed_at(tail * 3.0 * ((length * length / 2.0).cbrt() - 8.0 / 9.0));
+            let speed = speed_at(speed_tail * 3.0 * ((length * length / 2.0).cbrt() - 8.0 / 9.0));
             if length > 0.0 { z.map(|z| speed * z / length) } else { [speed, 0.0] }
         }
     }
@@ -168,6 +172,10 @@ impl Law {
             ln_speed,
             towards: (!ways.is_empty()).then(|| (east.atan2(north), sigma)),
             speed_read: !speeds.is_empty(),
+            heavy: [
+                near.iter().filter(|it| it.speed_mps.is_some()).map(|it| it.heavy[0]).fold(0.0, f64::max),
+                near.iter().filter(|it| it.direction.is_some()).map(|it| it.heavy[1]).fold(0.0, f64::max),
+            ],
         }
     }
 }
@@ -202,6 +210,8 @@ struct Reading {
     /// Unit vector, towards east and north.
     direction: Option<[f64; 2]>,
     direction_sigma_rad: f64,
+    /// Shares of the variances of speed and direction that have heavy tails.
+    heavy: [f64; 2],
 }
 
 impl Reading {
@@ -225,14 +235,15 @@ impl Reading {
         // (0.31 at 10 s against 0.22 at 60 s).
         let short = (60.0 / averaged_s).powf(0.19).max(1.0);
         let age = (age_min(row, flight) / 30.0).powf(0.4);
-        let ln_speed_sigma = (priors.a("reading_to_flight_ln_speed_60s") * short)
+        let ln_flight = priors.a("reading_to_flight_ln_speed_60s") * short;
+        let ln_speed_sigma = ln_flight
             .hypot(priors.b("reading_age_ln_speed_30min") * age)
             .hypot(if meter { priors.a("instrument_speed_meter") } else { priors.a("instrument_speed_feel") })
             .hypot(if gust.is_some() { GUST_FACTOR.1 } else { 0.0 });
         let slow = speed_mps.map_or(1.0, |mps| (4.0 / mps.max(0.5)).max(1.0));
-        let direction_deg = (priors.a("reading_to_flight_direction_60s_at_4mps") * short * slow)
-            .hypot(priors.b("reading_age_direction_30min") * age * slow.min(2.0))
-            .hypot(if meter {
+        let flight_deg = priors.a("reading_to_flight_direction_60s_at_4mps") * short * slow;
+        let direction_deg =
+            flight_deg.hypot(priors.b("reading_age_direction_30min") * age * slow.min(2.0)).hypot(if meter {
                 priors.b("instrument_direction_compass")
             } else {
                 priors.b("instrument_direction_eye")
@@ -243,6 +254,7 @@ impl Reading {
             ln_speed_sigma,
             direction: direction.map(|(sin, cos)| [sin, cos]),
             direction_sigma_rad: direction_deg.to_radians().min(1.2),
+            heavy: [(ln_flight / ln_speed_sigma).powi(2), (flight_deg / direction_deg).powi(2)],
         })
     }
 

@@ -19,6 +19,11 @@ use windfall_facts::{Flight, Mode};
 
 /// Independent repetitions whose spread measures the Monte Carlo error.
 pub(crate) const ISLANDS: usize = 8;
+/// Fewer effective draws than this are not to be trusted.
+pub(crate) const ENOUGH_DRAWS: f64 = 400.0;
+/// How many times as many draws a flight gets whose first ones were not enough.
+const AGAIN: usize = 4;
+
 /// One possible flight, after all evidence.
 #[derive(Clone, Debug)]
 pub(crate) struct Draw {
@@ -105,8 +110,21 @@ pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<C
     let model = Model::of(flight, priors, heads.coordinates())?;
     let witnesses = Witnesses::of(flight, &model, &heads, priors)?;
 
-    let (draws, contradicted) = Survey { model: &model, witnesses: &witnesses, settings }.draws();
-    let (monte_carlo_error_m, effective_draws) = precision(&model, &draws);
+    let survey = |draws: usize| {
+        let settings = &Settings { draws, ..*settings };
+        let (draws, contradicted) = Survey { model: &model, witnesses: &witnesses, settings }.draws();
+        let (monte_carlo_error_m, effective_draws) = precision(&model, &draws);
+        (draws, contradicted, monte_carlo_error_m, effective_draws)
+    };
+    let mut surveyed = survey(settings.draws);
+    if surveyed.3 < ENOUGH_DRAWS && !surveyed.1 {
+        // A hard flight: once more, with more draws, and the better of both.
+        let again = survey(AGAIN * settings.draws);
+        if again.3 > surveyed.3 {
+            surveyed = again;
+        }
+    }
+    let (draws, contradicted, monte_carlo_error_m, effective_draws) = surveyed;
     Ok(Cloud {
         surroundings: Surroundings::of(flight, &model),
         flight: flight.clone(),

@@ -6,7 +6,7 @@ mod words;
 
 pub(crate) use surroundings::Surroundings;
 
-use crate::cloud::{Cloud, Draw};
+use crate::cloud::{Cloud, Draw, ENOUGH_DRAWS};
 use crate::ground::to_geojson;
 use density::{Landing, Map};
 use windfall_facts::{
@@ -30,8 +30,6 @@ const SHARES: [f64; 2] = [0.5, 0.9];
 const SWEEP_RADIUS_M: f64 = 15.0;
 /// Walking over grass: common practice, no source.
 const WALK_MPS: f64 = 1.2;
-/// Below this the answer is not to be trusted.
-const ENOUGH_DRAWS: f64 = 400.0;
 /// 20 mph: model rocket safety code, tests/reference; a limit to check, never a permission.
 const WIND_LIMIT_MPS: f64 = 8.94;
 
