@@ -56,6 +56,14 @@ impl House {
         self.command(cargo, arguments)
     }
 
+    /// Cargo with `words` handed on to the program that it runs, its output shown as it comes.
+    pub(crate) fn hand_over(&self, arguments: &[&str], words: &[&str]) -> Result<(), String> {
+        let all: Vec<&str> = arguments.iter().chain(&["--locked", "--"]).chain(words).copied().collect();
+        let status = self.cargo(&all).status().map_err(|error| format!("cargo: {error}"))?;
+        // What went wrong it has said itself.
+        if status.success() { Ok(()) } else { Err(String::new()) }
+    }
+
     /// npm, called in the user interface's folder.
     pub(crate) fn npm(&self, arguments: &[&str]) -> Command {
         let mut command = self.command(if cfg!(windows) { "npm.cmd" } else { "npm" }, arguments);

@@ -82,6 +82,11 @@ impl Draw {
             0.0
         }
     }
+
+    /// Log of the weight that it gains when the power rises.
+    fn rise(&self, from: f64, to: f64) -> f64 {
+        self.ln_at(to) - self.ln_at(from)
+    }
 }
 
 /// The cloud of possible flights after all evidence.
@@ -390,6 +395,19 @@ mod tests {
         let (old, first) = (answer(&old), answer(&first));
         assert!((old.declination_deg - first.declination_deg).abs() < 1e-9 && old.declination_deg > 3.0);
         assert!(old.warnings.iter().any(|it| it.contains("2019")), "{:?}", old.warnings);
+    }
+
+    #[test]
+    fn a_story_told_after_a_bad_one_is_judged_by_itself() {
+        let flight = flight("");
+        let model = Model::of(&flight, &Priors::embedded(), (0, 0)).unwrap();
+        let mut story = Story::default();
+        let z = vec![0.0; model.latents];
+        model.tell(Mode::Opens, &z, &mut story);
+        story.lay_nodes(&mut []);
+        story.carry(&vec![f64::NAN; story.coordinates()]);
+        model.tell(Mode::Opens, &z, &mut story);
+        assert!(story.is_finite());
     }
 
     #[test]

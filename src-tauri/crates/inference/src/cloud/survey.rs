@@ -83,14 +83,16 @@ impl Survey<'_> {
         self.call_up(&mut fronts);
         let mut power = 0.0;
         for number in 0..LONGEST {
-            let Some(next) = self.next_power(&fronts, power, number) else { return self.prior_alone(fronts) };
+            let Some(next) = self.next_power(&fronts, power, number) else {
+                return (self.weighted(fronts, true), true);
+            };
             self.step(&mut fronts, power, next, number);
             power = next;
             if power >= 1.0 {
                 break;
             }
         }
-        (self.weighted(fronts), false)
+        (self.weighted(fronts, false), false)
     }
 
     /// Fills the islands with draws from the prior.
@@ -152,7 +154,7 @@ impl Survey<'_> {
             leading
                 .iter()
                 .map(|draws| {
-                    let ln: Vec<f64> = draws.iter().map(|it| it.ln_at(next) - it.ln_at(power)).collect();
+                    let ln: Vec<f64> = draws.iter().map(|it| it.rise(power, next)).collect();
                     effective_share(&ln)
                 })
                 .fold(1.0, f64::min)
@@ -181,8 +183,7 @@ impl Survey<'_> {
         let rises: Vec<Vec<Vec<f64>>> = fronts
             .iter()
             .map(|front| {
-                let rise =
-                    |people: &Vec<Draw>| people.iter().map(|it| it.ln_at(next) - it.ln_at(power)).collect();
+                let rise = |people: &Vec<Draw>| people.iter().map(|it| it.rise(power, next)).collect();
                 front.islands.iter().map(rise).collect()
             })
             .collect();
@@ -264,18 +265,21 @@ impl Survey<'_> {
         }
     }
 
-    /// All draws with weights that sum to one: chance of the mode before, times the evidence of the island.
-    fn weighted(&self, fronts: Vec<Front>) -> Vec<Draw> {
+    /// All draws with weights that sum to one: chance of the mode before, times the evidence of the island; when the
+    /// evidence leaves nothing, the former alone.
+    fn weighted(&self, fronts: Vec<Front>, contradicted: bool) -> Vec<Draw> {
         let ln: Vec<f64> = fronts
             .iter()
-            .flat_map(|front| front.ln_evidence.iter().map(|ln| front.prior.ln() + ln))
+            .flat_map(|front| front.ln_evidence.iter().map(|ln| (front.prior.ln(), *ln)))
+            .map(|(prior, ln)| if contradicted { prior } else { prior + ln })
             .collect();
         let high = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let total: f64 = ln.iter().map(|ln| (ln - high).exp()).sum();
         let mut draws = Vec::new();
         for (slot, people) in fronts.into_iter().flat_map(|front| front.islands).enumerate() {
             let weight = (ln[slot] - high).exp() / total / people.len().max(1) as f64;
-            draws.extend(people.into_iter().filter(|_| weight > 0.0).map(|draw| {
+            let placed = people.into_iter().filter(|draw| weight > 0.0 && !draw.landing_m.is_empty());
+            draws.extend(placed.map(|draw| {
                 let p_mistaken = self.witnesses.p_mistaken(&draw.scales);
                 Draw { weight, p_mistaken, ..draw }
             }));
@@ -285,25 +289,6 @@ impl Survey<'_> {
             draw.weight /= total;
         }
         draws
-    }
-
-    /// When the evidence leaves nothing: the draws of the prior, and the word for it.
-    fn prior_alone(&self, fronts: Vec<Front>) -> (Vec<Draw>, bool) {
-        let mut draws = Vec::new();
-        for front in fronts {
-            let count = front.everyone().count() as f64;
-            let placed = front.islands.into_iter().flatten().filter(|draw| !draw.landing_m.is_empty());
-            draws.extend(placed.map(|draw| Draw {
-                weight: front.prior / count,
-                p_mistaken: self.witnesses.p_mistaken(&draw.scales),
-                ..draw
-            }));
-        }
-        let total: f64 = draws.iter().map(|draw| draw.weight).sum();
-        for draw in &mut draws {
-            draw.weight /= total;
-        }
-        (draws, true)
     }
 
     fn stream(&self, round: u64, island: usize, mode: usize) -> ChaCha8Rng {

@@ -36,8 +36,8 @@ impl<'a> Weigher<'a> {
         }
     }
 
-    /// What the evidence makes of `theta`, each figure over its error, the linear block at its mean.
-    pub(super) fn residuals(&mut self, mode: Mode, theta: &[f64]) -> Vec<f64> {
+    /// Tells the story of one mode at `theta`, its nodes laid where the evidence asks and its linear block at its prior.
+    fn tell(&mut self, mode: Mode, theta: &[f64]) {
         let Self { model, witnesses, story, drift, asked, z, .. } = self;
         z.clear();
         z.extend_from_slice(theta);
@@ -46,6 +46,12 @@ impl<'a> Weigher<'a> {
         witnesses.asks(story, z, asked);
         story.lay_nodes(asked);
         drift.begin(story, model.latents - model.theta);
+    }
+
+    /// What the evidence makes of `theta`, each figure over its error, the linear block at its mean.
+    pub(super) fn residuals(&mut self, mode: Mode, theta: &[f64]) -> Vec<f64> {
+        self.tell(mode, theta);
+        let Self { model, witnesses, story, drift, z, .. } = self;
         story.carry(drift.mean());
         let mut residuals = Vec::new();
         witnesses.residuals(story, z, &mut residuals);
@@ -64,18 +70,12 @@ impl<'a> Weigher<'a> {
     /// is drawn from what results, or now and then from its prior, and weighed by the exact likelihood over that
     /// mixture. So the linearisation shapes the draw only, never the answer.
     pub(super) fn draw(&mut self, mode: Mode, theta: &[f64], rng: &mut impl Rng) -> Draw {
-        let Self { model, witnesses, story, drift, asked, x, z } = self;
         let mut draw = Draw::of(mode, theta);
         if !theta.iter().all(|z| z.abs() < FARTHEST) {
             return draw;
         }
-        z.clear();
-        z.extend_from_slice(theta);
-        z.resize(model.latents, 0.0);
-        model.tell(mode, z, story);
-        witnesses.asks(story, z, asked);
-        story.lay_nodes(asked);
-        drift.begin(story, model.latents - model.theta);
+        self.tell(mode, theta);
+        let Self { model, witnesses, story, drift, x, z, .. } = self;
         if !story.is_finite() || drift.mean().iter().any(|m| !m.is_finite()) {
             return draw;
         }

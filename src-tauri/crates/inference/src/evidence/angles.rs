@@ -189,6 +189,11 @@ impl Sight {
         }
     }
 
+    /// Whether it was seen somewhere on its way, not at an event.
+    fn on_the_way(&self) -> bool {
+        matches!(self.moment, Moment::Descent | Moment::Lost)
+    }
+
     /// When the body was where it was seen, s; none if that is not one moment.
     fn when_s(&self, story: &Story, body: usize, z: &[f64]) -> Option<f64> {
         match self.moment {
@@ -209,7 +214,7 @@ impl Sight {
         let body = self.target.body(story);
         match self.when_s(story, body, z) {
             Some(t_s) => asked.push((body, t_s)),
-            None if matches!(self.moment, Moment::Descent | Moment::Lost) => {
+            None if self.on_the_way() => {
                 let times = Self::some_time_s(story.apogee(body).0, story.landed_s(body));
                 asked.extend(times.step_by(3).map(|t_s| (body, t_s)));
             }
@@ -228,7 +233,7 @@ impl Sight {
     ) -> Option<f64> {
         let body = self.target.body(story);
         let t_s = self.when_s(story, body, z)?;
-        let timed = matches!(self.moment, Moment::Descent | Moment::Lost);
+        let timed = self.on_the_way();
         // A click that is off by click_s shows another direction: the change is an error more.
         let shift_s = if timed { self.click_s } else { 0.0 };
         let at = |shift_s: f64| story.at(body, t_s + shift_s);
@@ -249,14 +254,10 @@ impl Sight {
             let [miss, ahead, behind] =
                 [0.0, shift_s, -shift_s].map(|shift_s| Miss::of(self.eye_m, at(shift_s), bearing, elevation));
             let change = ((ahead.across - behind.across) / 2.0, (ahead.upwards - behind.upwards) / 2.0);
-            let mut across = Row::new(self.across_rad.hypot(change.0));
-            place(&mut across, miss.across_by);
-            phones.offset(&mut across, self.heading, miss.level);
-            drift.take(&across.with_residual(miss.across, &x));
-            let mut upwards = Row::new(self.elevation_sigma_rad.hypot(change.1));
-            place(&mut upwards, miss.upwards_by);
-            phones.offset(&mut upwards, self.tilt, 1.0);
-            drift.take(&upwards.with_residual(miss.upwards, &x));
+            let sigmas = [self.across_rad.hypot(change.0), self.elevation_sigma_rad.hypot(change.1)];
+            for row in phones.rows(&miss, sigmas, [self.heading, self.tilt], &x, place) {
+                drift.take(&row);
+            }
             return Some(ln + miss.level.max(LEAST_COS).ln());
         }
         let line = Sightline::to(self.eye_m, at(0.0));
@@ -285,7 +286,7 @@ impl Sight {
     pub(super) fn residuals(&self, story: &Story, z: &[f64], out: &mut Vec<f64>) {
         let body = self.target.body(story);
         match (self.when_s(story, body, z), self.t_s) {
-            (Some(event_s), Some(said_s)) if !matches!(self.moment, Moment::Descent | Moment::Lost) => {
+            (Some(event_s), Some(said_s)) if !self.on_the_way() => {
                 out.push((said_s - self.clock.of(z) - event_s) / self.click_s);
             }
             (Some(when_s), _) => out.push((story.landed_s(body) - when_s) / CUT_S),
@@ -304,17 +305,15 @@ impl Sight {
     pub(super) fn ln_likelihood(&self, story: &Story, z: &[f64]) -> f64 {
         let body = self.target.body(story);
         let landed_s = story.landed_s(body);
-        let let_go_s = story.let_go_s(body);
-        let event_s = match self.moment {
-            Moment::Apogee => Some(story.apogee(body).0),
+        let event_s = if self.on_the_way() {
+            None
+        } else {
             // Nothing came out: then something else was seen.
-            Moment::Deployment if let_go_s.is_none() => return f64::NEG_INFINITY,
-            Moment::Deployment => let_go_s,
-            Moment::Landed => Some(landed_s),
-            Moment::Descent | Moment::Lost => None,
+            let Some(event_s) = self.when_s(story, body, z) else { return f64::NEG_INFINITY };
+            Some(event_s)
         };
         // Lost may be on the way up; a descent begins at the top, or a little before if it opened early.
-        let down_from_s = story.apogee(body).0.min(let_go_s.unwrap_or(f64::INFINITY)).min(landed_s);
+        let down_from_s = story.down_from_s(body);
         let from_s = if self.moment == Moment::Lost { f64::NEG_INFINITY } else { down_from_s };
         match (event_s, self.t_s) {
             (Some(event_s), said) => {
@@ -325,12 +324,13 @@ impl Sight {
                 // The click is off by click_s: three-point Gauss-Hermite over it.
                 let t_s = t_s - self.clock.of(z);
                 let step_s = self.click_s * 3.0_f64.sqrt();
+                let ln_any_time = ln_any_time(down_from_s, landed_s);
                 let at = |shift_s: f64, share: f64| {
                     let when_s = t_s + shift_s;
                     f64::ln(share)
                         + self.ln_direction(story.at(body, when_s), z)
                         + ln_in_the_air(when_s, from_s, landed_s)
-                        + ln_any_time(down_from_s, landed_s)
+                        + ln_any_time
                 };
                 ln_sum(at(0.0, 2.0 / 3.0), ln_sum(at(-step_s, 1.0 / 6.0), at(step_s, 1.0 / 6.0)))
             }
@@ -460,6 +460,23 @@ impl Columns {
         }
     }
 
+    /// The two components of a miss as rows about `x`; `place` says how the body's place moves a row.
+    fn rows(
+        self,
+        miss: &Miss,
+        sigmas: [f64; 2],
+        [heading, tilt]: [Offset; 2],
+        x: &[f64],
+        place: impl Fn(&mut Row, [f64; 3]),
+    ) -> [Row; 2] {
+        let [mut across, mut upwards] = sigmas.map(Row::new);
+        place(&mut across, miss.across_by);
+        self.offset(&mut across, heading, miss.level);
+        place(&mut upwards, miss.upwards_by);
+        self.offset(&mut upwards, tilt, 1.0);
+        [across.with_residual(miss.across, x), upwards.with_residual(miss.upwards, x)]
+    }
+
     fn offset(self, row: &mut Row, offset: Offset, factor: f64) {
         if offset.sigma > 0.0 {
             row.depends(self.block + offset.at - self.latent, factor * offset.sigma);
@@ -514,14 +531,9 @@ impl Trail {
             let when_s = block.t_s - clock_s;
             let miss = self.miss(block, story.at(body, when_s), heading, tilt);
             let basis = story.basis(body, when_s);
-            let mut across = Row::new(self.across_rad * block.rest);
-            phones.place(&mut across, basis, miss.across_by);
-            phones.offset(&mut across, self.heading, miss.level);
-            let across = across.with_residual(miss.across, &x);
-            let mut upwards = Row::new(self.elevation_sigma_rad * block.rest);
-            phones.place(&mut upwards, basis, miss.upwards_by);
-            phones.offset(&mut upwards, self.tilt, 1.0);
-            let upwards = upwards.with_residual(miss.upwards, &x);
+            let sigmas = [self.across_rad, self.elevation_sigma_rad].map(|sigma| sigma * block.rest);
+            let place = |row: &mut Row, by| phones.place(row, basis, by);
+            let [across, upwards] = phones.rows(&miss, sigmas, [self.heading, self.tilt], &x, place);
             match &before {
                 Some((a, b)) => {
                     drift.take(&across.less(block.keep, a));
@@ -569,8 +581,7 @@ impl Trail {
             last_s = Some(when_s);
         }
         if let Some(last_s) = last_s {
-            let let_go_s = story.let_go_s(body).unwrap_or(f64::INFINITY);
-            let down_from_s = story.apogee(body).0.min(let_go_s).min(landed_s);
+            let down_from_s = story.down_from_s(body);
             sum += ln_in_the_air(last_s, f64::NEG_INFINITY, landed_s) + ln_any_time(down_from_s, landed_s);
         }
         sum

@@ -98,9 +98,15 @@ impl Story {
         }
     }
 
-    /// Whether every landing is a place.
+    /// Since when a body comes down, s: from its highest point, or from when it was let go if that was before.
+    pub(crate) fn down_from_s(&self, body: usize) -> f64 {
+        let let_go_s = self.let_go_s(body).unwrap_or(f64::INFINITY);
+        self.apogee(body).0.min(let_go_s).min(self.landed_s(body))
+    }
+
+    /// Whether every way ends at a place.
     pub(crate) fn is_finite(&self) -> bool {
-        self.bodies[..self.in_use].iter().all(|body| body.landing_m.iter().all(|m| m.is_finite()))
+        self.bodies[..self.in_use].iter().all(|body| body.path.end().at_m.iter().all(|m| m.is_finite()))
             && self.apogee.at_m[2].is_finite()
     }
 
