@@ -519,16 +519,22 @@ impl Trail {
     pub(super) fn take_into(
         &self,
         drift: &mut Drift,
-        story: &Story,
+        story: &mut Story,
         z: &[f64],
         phones: Columns,
     ) -> Option<f64> {
         let body = self.target.body(story);
         let (clock_s, heading, tilt) = (self.clock.of(z), self.heading.of(z), self.tilt.of(z));
         let mut before: Option<(Row, Row)> = None;
-        let x = drift.mean().to_vec();
+        let (mut heading, mut tilt) = (heading, tilt);
+        let mut x = Vec::new();
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
+            x.clear();
+            x.extend_from_slice(drift.mean());
+            heading = self.heading.mean + self.heading.sigma * x[phones.block + self.heading.at - phones.latent];
+            tilt = self.tilt.mean + self.tilt.sigma * x[phones.block + self.tilt.at - phones.latent];
+            story.carry(&x);
             let miss = self.miss(block, story.at(body, when_s), heading, tilt);
             let basis = story.basis(body, when_s);
             let sigmas = [self.across_rad, self.elevation_sigma_rad].map(|sigma| sigma * block.rest);

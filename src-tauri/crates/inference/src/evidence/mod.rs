@@ -92,7 +92,7 @@ impl Piece {
     }
 
     /// Takes the piece into the linear block, if it has a linear form and, `doubting`, is likelier right than mistaken.
-    fn take_into(&self, drift: &mut Drift, story: &Story, z: &[f64], columns: Columns, doubting: bool) {
+    fn take_into(&self, drift: &mut Drift, story: &mut Story, z: &[f64], columns: Columns, doubting: bool) {
         drift.mark();
         let rest = match &self.law {
             Law::Sight(it) => it.take_into(drift, story, z, columns),
