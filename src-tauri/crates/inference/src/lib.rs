@@ -2,6 +2,7 @@
 //!
 //! An answer is a pure function of (facts not set aside, priors, seed, settings).
 
+pub mod calibration;
 mod cloud;
 mod evidence;
 mod ground;

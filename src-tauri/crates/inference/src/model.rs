@@ -4,7 +4,7 @@ mod drift;
 mod story;
 
 pub(crate) use drift::{Drift, Row};
-pub(crate) use story::Story;
+pub(crate) use story::{Story, UNMODELLED_WIDER};
 
 use crate::wind::WindBelief;
 use crate::{LocateError, Priors};

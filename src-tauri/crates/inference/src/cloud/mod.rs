@@ -6,6 +6,7 @@
 mod eigen;
 mod mover;
 mod population;
+mod shape;
 mod survey;
 mod weigher;
 
@@ -13,8 +14,9 @@ use crate::evidence::{Heads, Scale, Witnesses};
 use crate::model::Model;
 use crate::reading::Surroundings;
 use crate::{LocateError, Priors, Settings};
+use rand_chacha::ChaCha8Rng;
 use survey::Survey;
-use weigher::Weigher;
+use weigher::Flown;
 use windfall_facts::{Flight, Mode};
 
 /// Independent repetitions whose spread measures the Monte Carlo error.
@@ -45,6 +47,8 @@ pub(crate) struct Draw {
     pub(crate) p_mistaken: Vec<f64>,
     /// The coordinates that move heights and times.
     pub(crate) theta: Vec<f64>,
+    /// Heading bias and elevation offset of each phone, in standard deviations.
+    pub(crate) phones: Vec<f64>,
     pub(crate) apogee_m: f64,
     pub(crate) landed_s: f64,
 }
@@ -64,6 +68,7 @@ impl Draw {
             capped: false,
             p_mistaken: Vec::new(),
             theta: theta.to_vec(),
+            phones: Vec::new(),
             apogee_m: 0.0,
             landed_s: 0.0,
         }
@@ -87,6 +92,28 @@ impl Draw {
     fn rise(&self, from: f64, to: f64) -> f64 {
         self.ln_at(to) - self.ln_at(from)
     }
+}
+
+/// What a cloud is drawn of: modes, standard normal coordinates, and a teller of each possible flight.
+trait Problem: Sync {
+    /// With their prior chances, which sum to one.
+    fn modes(&self) -> &[(Mode, f64)];
+    /// Number of coordinates.
+    fn coordinates(&self) -> usize;
+    /// Whether anything is known beyond the prior.
+    fn has_evidence(&self) -> bool;
+    /// One for each thread.
+    fn teller(&self) -> Box<dyn Tell + '_>;
+}
+
+/// Tells possible flights and weighs them.
+trait Tell {
+    /// A possible flight of one mode at `theta`. The exponential of its `ln_likelihood` is an unbiased estimate of the
+    /// likelihood of `theta`.
+    fn draw(&mut self, mode: Mode, theta: &[f64], rng: &mut ChaCha8Rng) -> Draw;
+    /// What the evidence makes of `theta`, each figure over its error: its slopes show which coordinates the evidence
+    /// speaks of.
+    fn residuals(&mut self, mode: Mode, theta: &[f64]) -> Vec<f64>;
 }
 
 /// The cloud of possible flights after all evidence.
@@ -117,7 +144,11 @@ pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<C
 
     let survey = |draws: usize| {
         let settings = &Settings { draws, ..*settings };
-        let (draws, contradicted) = Survey { model: &model, witnesses: &witnesses, settings }.draws();
+        let problem = &Flown { model: &model, witnesses: &witnesses };
+        let (mut draws, contradicted) = Survey { problem, settings }.draws();
+        for draw in &mut draws {
+            draw.p_mistaken = witnesses.p_mistaken(&draw.scales);
+        }
         let (monte_carlo_error_m, effective_draws) = precision(&model, &draws);
         (draws, contradicted, monte_carlo_error_m, effective_draws)
     };
@@ -221,7 +252,6 @@ mod tests {
     use crate::model::{Drift, Story};
     use rand::SeedableRng;
     use rand::{Rng, RngExt};
-    use rand_chacha::ChaCha8Rng;
     use rand_distr::StandardNormal;
     use windfall_facts::read_flight;
 

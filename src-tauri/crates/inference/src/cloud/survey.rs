@@ -1,13 +1,11 @@
 use super::mover::{Mover, curvature};
-use super::population::{effective_share, ln_mean, resample};
-use super::{Draw, ISLANDS, Weigher};
+use super::population::{effective_share, ln_mass_ratio, ln_mean, resample};
+use super::shape::Shape;
+use super::{Draw, ISLANDS, Problem, Tell};
 use crate::Settings;
-use crate::evidence::Witnesses;
-use crate::model::Model;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
-use windfall_facts::Mode;
 
 /// A mode of which less than this is left by the evidence so far is given up.
 const GIVEN_UP: f64 = 1e-6;
@@ -16,20 +14,22 @@ const RARE: f64 = 0.03;
 /// The fewest draws of a mode on each island.
 const FEWEST: usize = 24;
 /// Effective share of the populations that each step of the bridge keeps.
-const KEPT: f64 = 0.35;
+const KEPT: f64 = 0.5;
 /// Draws of each mode by which the length of a step is found.
 const SURVEYORS: usize = 150;
 /// The first power looked at, and the factor from one to the next.
 const LEAST_POWER: f64 = 5e-4;
 const FINER: f64 = 1.5;
 /// Sweeps of moves after each step, and after the last; and for a rare mode.
-const SWEEPS: usize = 3;
+const SWEEPS: usize = 2;
 const LAST_SWEEPS: usize = 6;
 const RARE_SWEEPS: usize = 1;
 /// A bridge longer than this has met evidence that contradicts everything; its last step takes what is left.
 const LONGEST: usize = 40;
 /// Points at which the curvature of the likelihood is looked at before each step's moves.
-const POINTS: usize = 8;
+const POINTS: usize = 4;
+/// How much a look at the curvature counts beside all before it.
+const NEW_LOOK: f64 = 0.5;
 /// Length of the first moves.
 const FIRST_STRIDE: f64 = 0.6;
 
@@ -45,22 +45,27 @@ const FIRST_STRIDE: f64 = 0.6;
 /// # Source
 /// P. Del Moral, A. Doucet, A. Jasra, Sequential Monte Carlo samplers, J. R. Stat. Soc. B 68 (2006) 411, from memory.
 pub(super) struct Survey<'a> {
-    pub(super) model: &'a Model,
-    pub(super) witnesses: &'a Witnesses,
+    pub(super) problem: &'a dyn Problem,
     pub(super) settings: &'a Settings,
 }
 
 /// How one mode stands.
 struct Front {
-    mode: Mode,
     prior: f64,
     islands: Vec<Vec<Draw>>,
     /// Log evidence of each island so far.
     ln_evidence: Vec<f64>,
+    /// Mean Gauss-Newton curvature of the log likelihood, row by row.
+    curvature: Vec<f64>,
     mover: Option<Mover>,
 }
 
 impl Front {
+    fn of(prior: f64) -> Self {
+        let (islands, ln_evidence) = (vec![Vec::new(); ISLANDS], vec![0.0; ISLANDS]);
+        Self { prior, islands, ln_evidence, curvature: Vec::new(), mover: None }
+    }
+
     fn everyone(&self) -> impl Iterator<Item = &Draw> + Clone {
         self.islands.iter().flatten()
     }
@@ -69,22 +74,12 @@ impl Front {
 impl Survey<'_> {
     /// All draws with weights that sum to one, and whether the evidence left nothing of any of them.
     pub(super) fn draws(&self) -> (Vec<Draw>, bool) {
-        let modes = &self.model.modes;
-        let mut fronts: Vec<Front> = modes
-            .iter()
-            .map(|(mode, prior)| Front {
-                mode: *mode,
-                prior: *prior,
-                islands: vec![Vec::new(); ISLANDS],
-                ln_evidence: vec![0.0; ISLANDS],
-                mover: None,
-            })
-            .collect();
+        let mut fronts: Vec<Front> = self.problem.modes().iter().map(|row| Front::of(row.1)).collect();
         self.call_up(&mut fronts);
         let mut power = 0.0;
         for number in 0..LONGEST {
-            let Some(next) = self.next_power(&fronts, power, number) else {
-                return (self.weighted(fronts, true), true);
+            let Some(next) = next_power(&fronts, power, number) else {
+                return (weighted(fronts, true), true);
             };
             self.step(&mut fronts, power, next, number);
             power = next;
@@ -92,21 +87,21 @@ impl Survey<'_> {
                 break;
             }
         }
-        (self.weighted(fronts, false), false)
+        (weighted(fronts, false), false)
     }
 
-    /// Fills the islands with draws from the prior.
+    /// Fills the islands with draws from their starts.
     fn call_up(&self, fronts: &mut [Front]) {
         let sizes = self.sizes(&chances(fronts));
-        let names: Vec<Mode> = fronts.iter().map(|front| front.mode).collect();
-        let called = self.share_out(fronts.len() * ISLANDS, |job, weigher| {
+        let modes = self.problem.modes();
+        let called = self.share_out(modes.len() * ISLANDS, |job, teller| {
             let (island, mode) = (job % ISLANDS, job / ISLANDS);
             let mut rng = self.stream(0, island, mode);
-            let mut theta = vec![0.0; self.model.theta];
+            let mut theta = vec![0.0; self.problem.coordinates()];
             let mut called = Vec::with_capacity(sizes[mode]);
             for _ in 0..sizes[mode] {
                 theta.fill_with(|| rng.sample(StandardNormal));
-                called.push(Draw { island, ..weigher.draw(names[mode], &theta, &mut rng) });
+                called.push(Draw { island, ..teller.draw(modes[mode].0, &theta, &mut rng) });
             }
             called
         });
@@ -131,52 +126,6 @@ impl Survey<'_> {
             .collect()
     }
 
-    /// The largest power at which enough of every leading population is effective still; none if nothing is left.
-    fn next_power(&self, fronts: &[Front], power: f64, number: usize) -> Option<f64> {
-        let chances = chances(fronts);
-        let leading: Vec<Vec<&Draw>> = fronts
-            .iter()
-            .zip(&chances)
-            .filter(|(front, chance)| **chance >= RARE && front.everyone().next().is_some())
-            .map(|(front, _)| {
-                let every = (front.everyone().count() / SURVEYORS).max(1);
-                front.everyone().step_by(every).collect()
-            })
-            .collect();
-        let possible = |draw: &&Draw| draw.ln_likelihood > f64::NEG_INFINITY;
-        if !fronts.iter().any(|front| front.everyone().any(|draw| possible(&draw))) {
-            return None;
-        }
-        if number + 1 == LONGEST {
-            return Some(1.0);
-        }
-        let share = |next: f64| {
-            leading
-                .iter()
-                .map(|draws| {
-                    let ln: Vec<f64> = draws.iter().map(|it| it.rise(power, next)).collect();
-                    effective_share(&ln)
-                })
-                .fold(1.0, f64::min)
-        };
-        // The first power at which too few are left, looked for from below: far above, where a piece is mistaken for
-        // all of them, they may all be alike again.
-        let mut low = power.max(LEAST_POWER / FINER);
-        let mut top = low * FINER;
-        while top < 1.0 && share(top) >= KEPT {
-            (low, top) = (top, top * FINER);
-        }
-        if top >= 1.0 && share(1.0) >= KEPT {
-            return Some(1.0);
-        }
-        let mut top = top.min(1.0);
-        for _ in 0..5 {
-            let middle = f64::midpoint(low, top);
-            if share(middle) >= KEPT { low = middle } else { top = middle }
-        }
-        Some(if low > power { low } else { top })
-    }
-
     /// One step of the bridge for all modes.
     fn step(&self, fronts: &mut [Front], power: f64, next: f64, number: usize) {
         let round = 1 + 2 * number as u64;
@@ -187,6 +136,7 @@ impl Survey<'_> {
                 front.islands.iter().map(rise).collect()
             })
             .collect();
+        let before: Vec<Vec<f64>> = fronts.iter().map(|front| front.ln_evidence.clone()).collect();
         for (front, rises) in fronts.iter_mut().zip(&rises) {
             for (ln_evidence, rise) in front.ln_evidence.iter_mut().zip(rises) {
                 *ln_evidence += ln_mean(rise);
@@ -203,14 +153,14 @@ impl Survey<'_> {
                 }
             }
         }
-        if self.witnesses.pieces.is_empty() {
+        if !self.problem.has_evidence() {
             return; // nothing to move for
         }
         let open: Vec<usize> =
             (0..fronts.len()).filter(|mode| fronts[*mode].everyone().next().is_some()).collect();
         self.shape(fronts, &open, next, round);
         let shaped: &[Front] = fronts;
-        let moved = self.share_out(open.len() * ISLANDS, |job, weigher| {
+        let moved = self.share_out(open.len() * ISLANDS, |job, teller| {
             let (island, mode) = (job % ISLANDS, open[job / ISLANDS]);
             let front = &shaped[mode];
             let mut rng = self.stream(round + 1, island, mode);
@@ -221,8 +171,8 @@ impl Survey<'_> {
                 (false, false) => SWEEPS,
                 (true, false) => LAST_SWEEPS,
             };
-            for sweep in 0..sweeps {
-                mover.sweep(weigher, next, sweep % 2 == 1, &mut people, &mut rng);
+            for _ in 0..sweeps {
+                mover.sweep(teller, next, &mut people, &mut rng);
             }
             (people, mover.stride)
         });
@@ -238,77 +188,66 @@ impl Survey<'_> {
                 }
             }
         }
+        // The draws on the far side of the step know of its length, too.
+        for ((front, rises), before) in fronts.iter_mut().zip(&rises).zip(before) {
+            for island in 0..ISLANDS {
+                let far: Vec<f64> = front.islands[island].iter().map(|it| it.rise(power, next)).collect();
+                front.ln_evidence[island] = before[island] + ln_mass_ratio(&rises[island], &far);
+            }
+        }
     }
 
     /// Shapes the moves of the modes to their populations as they stand.
     fn shape(&self, fronts: &mut [Front], open: &[usize], power: f64, round: u64) {
         let view: &[Front] = fronts;
-        let curvatures = self.share_out(open.len() * POINTS, |job, weigher| {
+        let curvatures = self.share_out(open.len() * POINTS, |job, teller| {
             let (point, mode) = (job % POINTS, open[job / POINTS]);
             let front = &view[mode];
             let mut rng = self.stream(round, ISLANDS + point, mode);
-            let people = &front.islands[point % ISLANDS];
+            let people = &front.islands[(point * ISLANDS / POINTS) % ISLANDS];
             let chosen = people.get(rng.random_range(0..people.len().max(1)));
-            chosen.map(|draw| curvature(weigher, draw)).unwrap_or_default()
+            chosen.map(|draw| curvature(teller, draw)).unwrap_or_default()
         });
         for (slot, mode) in open.iter().enumerate() {
             let front = &mut fronts[*mode];
-            let d = self.model.theta;
-            let mut information = vec![0.0; d * d];
+            let d = self.problem.coordinates();
+            let first = front.curvature.is_empty();
+            front.curvature.resize(d * d, 0.0);
+            let counts = if first { 1.0 } else { NEW_LOOK };
+            for sum in &mut front.curvature {
+                *sum *= 1.0 - counts;
+            }
             for own in &curvatures[slot * POINTS..(slot + 1) * POINTS] {
-                for (sum, value) in information.iter_mut().zip(own) {
-                    *sum += power * value / POINTS as f64;
+                for (sum, value) in front.curvature.iter_mut().zip(own) {
+                    *sum += counts * value / POINTS as f64;
                 }
             }
+            let information = front.curvature.iter().map(|value| power * value).collect();
+            let mut shape = Shape::along(information, d);
+            shape.fit(front.everyone());
             let stride = front.mover.as_ref().map_or(FIRST_STRIDE, |mover| mover.stride);
-            front.mover = Some(Mover::shaped(front.everyone(), information, stride));
+            front.mover = Some(Mover { shape, stride });
         }
     }
 
-    /// All draws with weights that sum to one: chance of the mode before, times the evidence of the island; when the
-    /// evidence leaves nothing, the former alone.
-    fn weighted(&self, fronts: Vec<Front>, contradicted: bool) -> Vec<Draw> {
-        let ln: Vec<f64> = fronts
-            .iter()
-            .flat_map(|front| front.ln_evidence.iter().map(|ln| (front.prior.ln(), *ln)))
-            .map(|(prior, ln)| if contradicted { prior } else { prior + ln })
-            .collect();
-        let high = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let total: f64 = ln.iter().map(|ln| (ln - high).exp()).sum();
-        let mut draws = Vec::new();
-        for (slot, people) in fronts.into_iter().flat_map(|front| front.islands).enumerate() {
-            let weight = (ln[slot] - high).exp() / total / people.len().max(1) as f64;
-            let placed = people.into_iter().filter(|draw| weight > 0.0 && !draw.landing_m.is_empty());
-            draws.extend(placed.map(|draw| {
-                let p_mistaken = self.witnesses.p_mistaken(&draw.scales);
-                Draw { weight, p_mistaken, ..draw }
-            }));
-        }
-        let total: f64 = draws.iter().map(|draw| draw.weight).sum();
-        for draw in &mut draws {
-            draw.weight /= total;
-        }
-        draws
-    }
-
-    fn stream(&self, round: u64, island: usize, mode: usize) -> ChaCha8Rng {
+    fn stream(&self, number: u64, island: usize, mode: usize) -> ChaCha8Rng {
         let mut rng = ChaCha8Rng::seed_from_u64(u64::from(self.settings.seed));
-        rng.set_stream((round * 64 + island as u64) * 64 + mode as u64);
+        rng.set_stream((number * 64 + island as u64) * 64 + mode as u64);
         rng
     }
 
     /// Does jobs on all threads; the results come back in the order of the jobs.
-    fn share_out<T: Send>(&self, jobs: usize, work: impl Fn(usize, &mut Weigher<'_>) -> T + Sync) -> Vec<T> {
+    fn share_out<T: Send>(&self, jobs: usize, work: impl Fn(usize, &mut dyn Tell) -> T + Sync) -> Vec<T> {
         let next = core::sync::atomic::AtomicUsize::new(0);
         let worker = || {
-            let mut weigher = Weigher::new(self.model, self.witnesses);
+            let mut teller = self.problem.teller();
             let mut mine = Vec::new();
             loop {
                 let job = next.fetch_add(1, core::sync::atomic::Ordering::Relaxed);
                 if job >= jobs {
                     return mine;
                 }
-                mine.push((job, work(job, &mut weigher)));
+                mine.push((job, work(job, &mut *teller)));
             }
         };
         let mut done: Vec<(usize, T)> = std::thread::scope(|scope| {
@@ -328,6 +267,52 @@ impl Survey<'_> {
     }
 }
 
+/// The largest power at which enough of every leading population is effective still; none if nothing is left.
+fn next_power(fronts: &[Front], power: f64, number: usize) -> Option<f64> {
+    let chances = chances(fronts);
+    let leading: Vec<Vec<&Draw>> = fronts
+        .iter()
+        .zip(&chances)
+        .filter(|(front, chance)| **chance >= RARE && front.everyone().next().is_some())
+        .map(|(front, _)| {
+            let every = (front.everyone().count() / SURVEYORS).max(1);
+            front.everyone().step_by(every).collect()
+        })
+        .collect();
+    let possible = |draw: &&Draw| draw.ln_likelihood > f64::NEG_INFINITY;
+    if !fronts.iter().any(|front| front.everyone().any(|draw| possible(&draw))) {
+        return None;
+    }
+    if number + 1 == LONGEST {
+        return Some(1.0);
+    }
+    let share = |next: f64| {
+        leading
+            .iter()
+            .map(|draws| {
+                let ln: Vec<f64> = draws.iter().map(|it| it.rise(power, next)).collect();
+                effective_share(&ln)
+            })
+            .fold(1.0, f64::min)
+    };
+    // The first power at which too few are left, looked for from below: far above, where a piece is mistaken for
+    // all of them, they may all be alike again.
+    let mut low = power.max(LEAST_POWER / FINER);
+    let mut top = low * FINER;
+    while top < 1.0 && share(top) >= KEPT {
+        (low, top) = (top, top * FINER);
+    }
+    if top >= 1.0 && share(1.0) >= KEPT {
+        return Some(1.0);
+    }
+    let mut top = top.min(1.0);
+    for _ in 0..5 {
+        let middle = f64::midpoint(low, top);
+        if share(middle) >= KEPT { low = middle } else { top = middle }
+    }
+    Some(if low > power { low } else { top })
+}
+
 /// Chance of each mode by the evidence so far.
 fn chances(fronts: &[Front]) -> Vec<f64> {
     let ln: Vec<f64> = fronts.iter().map(|front| front.prior.ln() + ln_mean(&front.ln_evidence)).collect();
@@ -337,4 +322,27 @@ fn chances(fronts: &[Front]) -> Vec<f64> {
     }
     let total: f64 = ln.iter().map(|l| (l - high).exp()).sum();
     ln.iter().map(|l| (l - high).exp() / total).collect()
+}
+
+/// All draws with weights that sum to one: chance of the mode before, times the evidence of the island; when the
+/// evidence leaves nothing, the former alone.
+fn weighted(fronts: Vec<Front>, contradicted: bool) -> Vec<Draw> {
+    let ln: Vec<f64> = fronts
+        .iter()
+        .flat_map(|front| front.ln_evidence.iter().map(|ln| (front.prior.ln(), *ln)))
+        .map(|(prior, ln)| if contradicted { prior } else { prior + ln })
+        .collect();
+    let high = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let total: f64 = ln.iter().map(|ln| (ln - high).exp()).sum();
+    let mut draws = Vec::new();
+    for (slot, people) in fronts.into_iter().flat_map(|front| front.islands).enumerate() {
+        let weight = (ln[slot] - high).exp() / total / people.len().max(1) as f64;
+        let placed = people.into_iter().filter(|draw| weight > 0.0 && !draw.landing_m.is_empty());
+        draws.extend(placed.map(|draw| Draw { weight, ..draw }));
+    }
+    let total: f64 = draws.iter().map(|draw| draw.weight).sum();
+    for draw in &mut draws {
+        draw.weight /= total;
+    }
+    draws
 }

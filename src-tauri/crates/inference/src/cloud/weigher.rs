@@ -1,7 +1,8 @@
-use super::Draw;
+use super::{Draw, Problem, Tell};
 use crate::evidence::Witnesses;
 use crate::model::{Drift, Model, Story};
-use rand::{Rng, RngExt};
+use rand::RngExt;
+use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use windfall_facts::Mode;
 
@@ -11,9 +12,33 @@ const DEFENSIVE: f64 = 0.1;
 /// The prior has nothing beyond this many standard deviations, and the physics is not asked there.
 const FARTHEST: f64 = 9.0;
 
+/// A flight of which something is known.
+pub(super) struct Flown<'a> {
+    pub(super) model: &'a Model,
+    pub(super) witnesses: &'a Witnesses,
+}
+
+impl Problem for Flown<'_> {
+    fn modes(&self) -> &[(Mode, f64)] {
+        &self.model.modes
+    }
+
+    fn coordinates(&self) -> usize {
+        self.model.theta
+    }
+
+    fn has_evidence(&self) -> bool {
+        !self.witnesses.pieces.is_empty()
+    }
+
+    fn teller(&self) -> Box<dyn Tell + '_> {
+        Box::new(Weigher::new(self.model, self.witnesses))
+    }
+}
+
 /// Tells possible flights and weighs them; keeps its memory from one to the next.
 #[derive(Debug)]
-pub(super) struct Weigher<'a> {
+struct Weigher<'a> {
     model: &'a Model,
     witnesses: &'a Witnesses,
     story: Story,
@@ -24,7 +49,7 @@ pub(super) struct Weigher<'a> {
 }
 
 impl<'a> Weigher<'a> {
-    pub(super) fn new(model: &'a Model, witnesses: &'a Witnesses) -> Self {
+    fn new(model: &'a Model, witnesses: &'a Witnesses) -> Self {
         Self {
             model,
             witnesses,
@@ -47,9 +72,11 @@ impl<'a> Weigher<'a> {
         story.lay_nodes(asked);
         drift.begin(story, model.latents - model.theta);
     }
+}
 
-    /// What the evidence makes of `theta`, each figure over its error, the linear block at its mean.
-    pub(super) fn residuals(&mut self, mode: Mode, theta: &[f64]) -> Vec<f64> {
+impl Tell for Weigher<'_> {
+    /// The linear block at its mean.
+    fn residuals(&mut self, mode: Mode, theta: &[f64]) -> Vec<f64> {
         self.tell(mode, theta);
         let Self { model, witnesses, story, drift, z, .. } = self;
         story.carry(drift.mean());
@@ -60,16 +87,13 @@ impl<'a> Weigher<'a> {
         residuals
     }
 
-    /// A possible flight of one mode at `theta`, its linear block drawn given the evidence.
-    ///
-    /// The draw's `ln_likelihood` is an unbiased estimate (its exponential is) of the likelihood of `theta` with the
-    /// linear block integrated out.
+    /// Its linear block is drawn given the evidence.
     ///
     /// # Model
     /// Evidence that is linear in the block, or nearly so, conditions its Gaussian exactly, a piece at a time; the block
     /// is drawn from what results, or now and then from its prior, and weighed by the exact likelihood over that
     /// mixture. So the linearisation shapes the draw only, never the answer.
-    pub(super) fn draw(&mut self, mode: Mode, theta: &[f64], rng: &mut impl Rng) -> Draw {
+    fn draw(&mut self, mode: Mode, theta: &[f64], rng: &mut ChaCha8Rng) -> Draw {
         let mut draw = Draw::of(mode, theta);
         if !theta.iter().all(|z| z.abs() < FARTHEST) {
             return draw;
@@ -98,6 +122,7 @@ impl<'a> Weigher<'a> {
         draw.ln_likelihood = if ln.is_finite() { ln } else { f64::NEG_INFINITY };
         draw.astray = witnesses.astray(&draw.scales);
         draw.landing_m.extend(story.part_body.iter().map(|body| story.landing_m(*body)));
+        draw.phones.extend_from_slice(&z[model.theta..]);
         draw.apart = story.apart;
         draw.capped = story.capped;
         draw.apogee_m = story.apogee.at_m[2];

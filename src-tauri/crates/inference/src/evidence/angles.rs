@@ -477,6 +477,11 @@ impl Columns {
         [across.with_residual(miss.across, x), upwards.with_residual(miss.upwards, x)]
     }
 
+    /// Value of an offset at a point of the linear block.
+    fn value(self, offset: Offset, x: &[f64]) -> f64 {
+        offset.mean + offset.sigma * x[self.block + offset.at - self.latent]
+    }
+
     fn offset(self, row: &mut Row, offset: Offset, factor: f64) {
         if offset.sigma > 0.0 {
             row.depends(self.block + offset.at - self.latent, factor * offset.sigma);
@@ -524,17 +529,15 @@ impl Trail {
         phones: Columns,
     ) -> Option<f64> {
         let body = self.target.body(story);
-        let (clock_s, heading, tilt) = (self.clock.of(z), self.heading.of(z), self.tilt.of(z));
+        let clock_s = self.clock.of(z);
         let mut before: Option<(Row, Row)> = None;
-        let (mut heading, mut tilt) = (heading, tilt);
         let mut x = Vec::new();
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
             x.clear();
             x.extend_from_slice(drift.mean());
-            heading = self.heading.mean + self.heading.sigma * x[phones.block + self.heading.at - phones.latent];
-            tilt = self.tilt.mean + self.tilt.sigma * x[phones.block + self.tilt.at - phones.latent];
             story.carry(&x);
+            let [heading, tilt] = [self.heading, self.tilt].map(|offset| phones.value(offset, &x));
             let miss = self.miss(block, story.at(body, when_s), heading, tilt);
             let basis = story.basis(body, when_s);
             let sigmas = [self.across_rad, self.elevation_sigma_rad].map(|sigma| sigma * block.rest);

@@ -293,6 +293,12 @@ impl Witnesses {
         }
     }
 
+    /// Log odds that witnesses' words alone put on a mode.
+    pub(crate) fn ln_of_words(&self, mode: Mode) -> f64 {
+        let word = |piece: &Piece| if let Law::Word(it) = &piece.law { it.ln_likelihood(mode) } else { 0.0 };
+        self.pieces.iter().map(word).sum()
+    }
+
     /// What each piece makes of one possible flight.
     pub(crate) fn weigh(&self, mode: Mode, story: &Story, z: &[f64]) -> Vec<Scale> {
         self.pieces.iter().map(|piece| piece.weigh(mode, story, z)).collect()

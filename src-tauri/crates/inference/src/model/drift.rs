@@ -13,8 +13,7 @@ pub(crate) struct Gusts {
     pub(crate) sigma_mps: [[f64; 3]; 2],
     /// Correlation times of the slow and the fast component, s.
     pub(crate) memory_s: [f64; 2],
-    /// Velocities in standard deviations, along and across: the slow one at first motion, the fast one when a body is
-    /// let go. Upwards they are not told.
+    /// Velocities at first motion in standard deviations, along and across. Upwards they are not told.
     pub(crate) start: [[f64; 2]; 2],
     /// Direction of the mean wind, towards east and north.
     pub(crate) along: [f64; 2],
@@ -29,6 +28,39 @@ pub(crate) struct Node {
     pub(crate) body: usize,
     /// Distance carried since, towards east, north and up, m.
     pub(crate) carried_m: [f64; 3],
+}
+
+/// From when a body was let go to a node, as a gust component of one memory feels it.
+#[derive(Clone, Copy, Debug)]
+struct Span {
+    memory_s: f64,
+    /// Seconds after first motion and what is left by then of the velocity at first motion: let go, and now.
+    from: (f64, f64),
+    to: (f64, f64),
+    /// How far a velocity of one at first motion carries, s.
+    reach_s: f64,
+}
+
+impl Span {
+    fn of(node: &Node, memory_s: f64) -> Self {
+        let left = |t_s: f64| (t_s, (-t_s / memory_s).exp());
+        let (from, to) = (left(node.released_s), left(node.t_s));
+        Self { memory_s, from, to, reach_s: memory_s * (from.1 - to.1) }
+    }
+
+    /// Covariance of the distances carried by one component of unit variance, its velocity at first motion given.
+    fn carried_with(&self, other: &Self) -> f64 {
+        let pair = |a, b| carried_together(self.memory_s, a, b);
+        pair(self.to, other.to) - pair(self.from, other.to) - pair(self.to, other.from)
+            + pair(self.from, other.from)
+    }
+
+    /// The same for two bodies that feel gusts of their own since the first of them was let go: they share the velocity
+    /// of that moment, whose variance is one less what was known of it.
+    fn parted_from(&self, other: &Self) -> f64 {
+        let parted = self.from.1.max(other.from.1);
+        self.reach_s * other.reach_s * (1.0 / (parted * parted) - 1.0)
+    }
 }
 
 /// A scalar that was seen, linear in the block: `offset - h . x` is a normal residual.
@@ -104,7 +136,7 @@ pub(crate) struct Drift {
     pub(crate) innovations: Vec<f64>,
     saved: (Vec<f64>, Vec<f64>, usize, f64),
     gain: Vec<f64>,
-    remembered: Vec<[f64; 3]>,
+    remembered: Vec<[Span; 2]>,
 }
 
 impl Drift {
@@ -124,44 +156,34 @@ impl Drift {
         self.mean.resize(n, 0.0);
         self.covariance.clear();
         self.covariance.resize(n * n, 0.0);
-        let [slow_s, fast_s] = gusts.memory_s;
         self.remembered.clear();
-        self.remembered.extend(nodes.iter().map(|node| {
-            let since_s = node.t_s - node.released_s;
-            [(-node.released_s / slow_s).exp(), (-node.t_s / slow_s).exp(), (-since_s / fast_s).exp()]
-        }));
+        self.remembered
+            .extend(nodes.iter().map(|node| gusts.memory_s.map(|memory_s| Span::of(node, memory_s))));
         let [c, s] = gusts.along;
         let variance = gusts.sigma_mps.map(|axes| axes.map(|sigma| sigma * sigma));
         for (i, node) in nodes.iter().enumerate() {
-            let [began, now, fast] = self.remembered[i];
-            let slow_reach_s = slow_s * (began - now);
-            let fast_reach_s = fast_s * (1.0 - fast);
+            let [slow, fast] = &self.remembered[i];
             let [along, across] = [0, 1].map(|axis| {
-                gusts.sigma_mps[0][axis] * gusts.start[0][axis] * slow_reach_s
-                    + gusts.sigma_mps[1][axis] * gusts.start[1][axis] * fast_reach_s
+                gusts.sigma_mps[0][axis] * gusts.start[0][axis] * slow.reach_s
+                    + gusts.sigma_mps[1][axis] * gusts.start[1][axis] * fast.reach_s
             });
             self.mean[3 * i] = along * c - across * s;
             self.mean[3 * i + 1] = along * s + across * c;
             for (j, other) in nodes[..=i].iter().enumerate() {
-                let [other_began, other_now, other_fast] = self.remembered[j];
-                let pair = |a, b| carried_together(slow_s, a, b);
-                let (from, to) = ((node.released_s, began), (node.t_s, now));
-                let (other_from, other_to) = ((other.released_s, other_began), (other.t_s, other_now));
-                let slow =
-                    pair(to, other_to) - pair(from, other_to) - pair(to, other_from) + pair(from, other_from);
-                // Upwards the velocity at the start is one more unknown.
-                let slow_upwards = slow + slow_reach_s * slow_s * (other_began - other_now);
-                let (fast, fast_upwards) = if node.body == other.body {
-                    let fast_together = carried_together(
-                        fast_s,
-                        (node.t_s - node.released_s, fast),
-                        (other.t_s - other.released_s, other_fast),
-                    );
-                    (fast_together, fast_together + fast_reach_s * fast_s * (1.0 - other_fast))
+                let [other_slow, other_fast] = &self.remembered[j];
+                let slow_together = slow.carried_with(other_slow);
+                let fast_together = if node.body == other.body {
+                    fast.carried_with(other_fast)
                 } else {
-                    (0.0, 0.0)
+                    fast.parted_from(other_fast)
                 };
-                let [along, across] = [0, 1].map(|axis| variance[0][axis] * slow + variance[1][axis] * fast);
+                // Upwards the velocity at first motion is one more unknown.
+                let upwards = [
+                    slow_together + slow.reach_s * other_slow.reach_s,
+                    fast_together + fast.reach_s * other_fast.reach_s,
+                ];
+                let [along, across] =
+                    [0, 1].map(|axis| variance[0][axis] * slow_together + variance[1][axis] * fast_together);
                 let (ee, en, nn) = (
                     c * c * along + s * s * across,
                     c * s * (along - across),
@@ -173,7 +195,7 @@ impl Drift {
                 self.covariance[(3 * i + 1) * n + 3 * j] = en;
                 self.covariance[(3 * i + 1) * n + 3 * j + 1] = nn;
                 self.covariance[(3 * i + 2) * n + 3 * j + 2] =
-                    variance[0][2] * slow_upwards + variance[1][2] * fast_upwards;
+                    variance[0][2] * upwards[0] + variance[1][2] * upwards[1];
             }
         }
         for at in 3 * nodes.len()..n {

@@ -141,7 +141,7 @@ fn uniform((low, high): (f64, f64), z: f64) -> f64 {
 }
 
 /// How much wider the unmodelled mode is than the planned one: the design asks for three to five times.
-const UNMODELLED_WIDER: f64 = 4.0;
+pub(crate) const UNMODELLED_WIDER: f64 = 4.0;
 /// Share of the mass that sails with the parachute when the cord broke: judgement.
 const NOSE_SHARE: f64 = 0.2;
 
