@@ -8,6 +8,8 @@ mod mover;
 mod population;
 mod shape;
 mod survey;
+#[cfg(test)]
+mod toys;
 mod weigher;
 
 use crate::evidence::{Heads, Scale, Witnesses};

@@ -334,7 +334,7 @@ pub(crate) fn ln_sum(a: f64, b: f64) -> f64 {
 }
 
 /// Log density of a centred normal.
-fn ln_normal(residual: f64, sigma: f64) -> f64 {
+pub(crate) fn ln_normal(residual: f64, sigma: f64) -> f64 {
     const LN_ROOT_TAU: f64 = 0.918_938_533_204_672_7;
     -0.5 * (residual / sigma).powi(2) - sigma.ln() - LN_ROOT_TAU
 }
