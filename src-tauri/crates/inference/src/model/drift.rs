@@ -409,4 +409,98 @@ mod tests {
         let ln_posterior = ln_normal(x - drift.mean()[0], drift.covariance[0]);
         assert!((drift.ln_linear(&[x]) + ln_prior - ln_posterior - ln).abs() < 1e-12);
     }
+
+    /// Two bodies, let go 6 s and 8 s after first motion, and their nodes.
+    fn two_bodies() -> Story {
+        let gusts = Gusts {
+            sigma_mps: [[0.9, 0.6, 0.4], [0.7, 0.5, 0.3]],
+            memory_s: [60.0, 12.0],
+            start: [[0.8, -0.5], [-1.2, 0.4]],
+            along: [0.6, 0.8],
+        };
+        let node = |body: usize, released_s: f64, t_s: f64| Node { released_s, t_s, body, carried_m: [0.0; 3] };
+        let nodes = vec![node(0, 6.0, 9.0), node(0, 6.0, 30.0), node(1, 8.0, 12.0), node(1, 8.0, 50.0)];
+        let mut story = Story::default();
+        (story.gusts, story.nodes) = (gusts, nodes);
+        story
+    }
+
+    #[test]
+    fn distances_carried_have_the_mean_and_spread_of_gusts_followed_step_by_step() {
+        use rand::{Rng, RngExt, SeedableRng};
+        use rand_distr::StandardNormal;
+        fn normal(rng: &mut impl Rng) -> f64 {
+            rng.sample(StandardNormal)
+        }
+        let story = two_bodies();
+        let mut drift = Drift::default();
+        drift.begin(&story, 0);
+        let n = 3 * story.nodes.len();
+        const FLIGHTS: usize = 6000;
+        const STEP_S: f64 = 0.1;
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(31);
+        let (mut sums, mut squares) = (vec![0.0; n], vec![0.0; n * n]);
+        let keep = story.gusts.memory_s.map(|memory_s| (-STEP_S / memory_s).exp());
+        for _ in 0..FLIGHTS {
+            // Velocities of the slow gusts, the fast ones of body 0, and those of body 1, the same till body 0 is let go.
+            let start = story.gusts.start;
+            let upwards = [normal(&mut rng), normal(&mut rng)];
+            let first = [0, 1].map(|part| [start[part][0], start[part][1], upwards[part]]);
+            let (mut slow, mut fast) = (first[0], [first[1]; 2]);
+            let mut carried = [[0.0; 3]; 2];
+            let mut seen = vec![0.0; n];
+            for step in 0..500 {
+                let t_s = STEP_S * f64::from(step);
+                let mut after = (slow, fast);
+                for axis in 0..3 {
+                    let moved = |v: f64, keep: f64, z: f64| keep * v + (1.0 - keep * keep).sqrt() * z;
+                    after.0[axis] = moved(slow[axis], keep[0], normal(&mut rng));
+                    after.1[0][axis] = moved(fast[0][axis], keep[1], normal(&mut rng));
+                    after.1[1][axis] =
+                        if t_s < 5.99 { after.1[0][axis] } else { moved(fast[1][axis], keep[1], normal(&mut rng)) };
+                }
+                for (body, released_s) in [(0, 6.0), (1, 8.0)] {
+                    if t_s > released_s - 0.01 {
+                        for axis in 0..3 {
+                            let mean = |slow: f64, fast: f64| {
+                                story.gusts.sigma_mps[0][axis] * slow + story.gusts.sigma_mps[1][axis] * fast
+                            };
+                            carried[body][axis] += STEP_S
+                                * 0.5
+                                * (mean(slow[axis], fast[body][axis]) + mean(after.0[axis], after.1[body][axis]));
+                        }
+                    }
+                }
+                (slow, fast) = after;
+                for (at, node) in story.nodes.iter().enumerate() {
+                    if (node.t_s - t_s - STEP_S).abs() < 0.01 {
+                        let [c, s] = story.gusts.along;
+                        let [along, across, up] = carried[node.body];
+                        seen[3 * at..3 * at + 3]
+                            .copy_from_slice(&[along * c - across * s, along * s + across * c, up]);
+                    }
+                }
+            }
+            for i in 0..n {
+                sums[i] += seen[i] / FLIGHTS as f64;
+                for j in 0..n {
+                    squares[i * n + j] += seen[i] * seen[j] / FLIGHTS as f64;
+                }
+            }
+        }
+        for i in 0..n {
+            let spread = drift.covariance[i * n + i].sqrt();
+            let error = spread / (FLIGHTS as f64).sqrt();
+            assert!((sums[i] - drift.mean[i]).abs() < 5.0 * error, "{i}: {} against {}", sums[i], drift.mean[i]);
+            for j in 0..=i {
+                let ours = drift.covariance[i * n + j];
+                let theirs = squares[i * n + j] - sums[i] * sums[j];
+                let other = drift.covariance[j * n + j].sqrt();
+                assert!(
+                    (theirs - ours).abs() < 7.0 * error * other,
+                    "{i}, {j}: {theirs} against {ours}, spreads {spread} and {other}"
+                );
+            }
+        }
+    }
 }
