@@ -58,53 +58,64 @@ impl Sightline {
     }
 }
 
-/// How far a direction passes a body, to its right and above it (rad), and how the body's own direction moves with its
-/// place: per metre towards east, north and up.
+/// How far a direction passes a body, to its right and above it (rad), and what moves that.
 ///
 /// # Model
-/// The residual lies in the plane that touches the sphere at the direction, stretched to the true angle: it stays
-/// smooth at the zenith, where a bearing means nothing.
+/// The chord between the two directions, stretched to the true angle, along a level and an upright axis. At the body
+/// itself these would do justice to an error made along the great circle, half-way to the direction to one made along the
+/// circle of equal height; near the zenith the two part by more than an inclinometer's error, and nobody knows which it
+/// was, so the axes stand between: a quarter of the way. For slopes they stand still.
 struct Miss {
     across: f64,
     upwards: f64,
-    across_by: [f64; 3],
-    upwards_by: [f64; 3],
+    across_by: By,
+    upwards_by: By,
     /// Cosine of the direction's elevation.
     level: f64,
 }
 
+/// What moves one component of a miss: the body's place, per metre towards east, north and up (the body's own direction
+/// moves so, the miss against it); the direction's bearing and elevation.
+struct By {
+    place: [f64; 3],
+    bearing: f64,
+    elevation: f64,
+}
+
 impl Miss {
     fn of(eye_m: [f64; 3], at_m: [f64; 3], bearing: f64, elevation: f64) -> Self {
+        let dot = |a: [f64; 3], b: [f64; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
         let way: [f64; 3] = core::array::from_fn(|axis| at_m[axis] - eye_m[axis]);
-        let distance_m = (way[0] * way[0] + way[1] * way[1] + way[2] * way[2]).sqrt().max(NEAREST_M);
-        let unit = way.map(|it| it / distance_m);
+        let distance_m = dot(way, way).sqrt().max(NEAREST_M);
+        let body = way.map(|it| it / distance_m);
         let ((sin_b, cos_b), (sin_e, cos_e)) = (bearing.sin_cos(), elevation.sin_cos());
-        let right = cos_b * unit[0] - sin_b * unit[1];
-        let ahead = sin_b * unit[0] + cos_b * unit[1];
-        let above = cos_e * unit[2] - sin_e * ahead;
-        let towards = cos_e * ahead + sin_e * unit[2];
-        let sine2 = right * right + above * above;
-        // Angle over sine: its series near the direction.
-        let stretch = if towards > 0.95 {
-            1.0 + sine2 * (1.0 / 6.0 + sine2 * 0.075)
-        } else {
-            let sine = sine2.sqrt();
-            sine.atan2(towards) / sine.max(1e-9)
+        let seen = [cos_e * sin_b, cos_e * cos_b, sin_e];
+        let chord: [f64; 3] = core::array::from_fn(|axis| seen[axis] - body[axis]);
+        let between: [f64; 3] = core::array::from_fn(|axis| seen[axis] + 3.0 * body[axis]);
+        let level = between[0].hypot(between[1]);
+        // Straight up any axis will do: that of the direction.
+        let (sin_m, cos_m) =
+            if level > 1e-6 { (between[0] / level, between[1] / level) } else { (sin_b, cos_b) };
+        let length = level.hypot(between[2]).max(1e-9);
+        let (rise, run) = (between[2] / length, level / length);
+        let axes = [[cos_m, -sin_m, 0.0], [-rise * sin_m, -rise * cos_m, run]];
+        // The angle over the length of the chord's shadow on the axes; near nothing both are the chord.
+        let shadow = dot(axes[0], chord).hypot(dot(axes[1], chord));
+        let angle = 2.0 * (dot(chord, chord).sqrt() / 2.0).min(1.0).asin();
+        let stretch = if shadow > 1e-6 { angle / shadow } else { 1.0 };
+        let turned = [cos_e * cos_b, -cos_e * sin_b, 0.0];
+        let raised = [-sin_e * sin_b, -sin_e * cos_b, cos_e];
+        let along = |axis: [f64; 3]| {
+            let through = dot(axis, body);
+            let by = By {
+                place: core::array::from_fn(|at| stretch * (axis[at] - through * body[at]) / distance_m),
+                bearing: stretch * dot(axis, turned),
+                elevation: stretch * dot(axis, raised),
+            };
+            (stretch * dot(axis, chord), by)
         };
-        let per_m = stretch / distance_m;
-        Self {
-            across: -stretch * right,
-            upwards: -stretch * above,
-            across_by: [cos_b - right * unit[0], -sin_b - right * unit[1], -right * unit[2]]
-                .map(|by| by * per_m),
-            upwards_by: [
-                -sin_e * sin_b - above * unit[0],
-                -sin_e * cos_b - above * unit[1],
-                cos_e - above * unit[2],
-            ]
-            .map(|by| by * per_m),
-            level: cos_e,
-        }
+        let [(across, across_by), (upwards, upwards_by)] = axes.map(along);
+        Self { across, upwards, across_by, upwards_by, level: cos_e }
     }
 }
 
@@ -469,12 +480,14 @@ impl Columns {
         x: &[f64],
         place: impl Fn(&mut Row, [f64; 3]),
     ) -> [Row; 2] {
-        let [mut across, mut upwards] = sigmas.map(Row::new);
-        place(&mut across, miss.across_by);
-        self.offset(&mut across, heading, miss.level);
-        place(&mut upwards, miss.upwards_by);
-        self.offset(&mut upwards, tilt, 1.0);
-        [across.with_residual(miss.across, x), upwards.with_residual(miss.upwards, x)]
+        let row = |residual: f64, sigma: f64, by: &By| {
+            let mut row = Row::new(sigma);
+            place(&mut row, by.place);
+            self.offset(&mut row, heading, by.bearing);
+            self.offset(&mut row, tilt, by.elevation);
+            row.with_residual(residual, x)
+        };
+        [row(miss.across, sigmas[0], &miss.across_by), row(miss.upwards, sigmas[1], &miss.upwards_by)]
     }
 
     /// Value of an offset at a point of the linear block.
@@ -666,31 +679,57 @@ mod tests {
     #[test]
     fn a_miss_is_the_angle_between_two_directions_and_moves_as_its_slopes_say() {
         let (eye_m, at_m) = ([3.0, -2.0, 1.6], [40.0, 70.0, 90.0]);
-        for (bearing, elevation) in [(0.4, 0.8), (0.6, 1.5), (2.9, 0.2)] {
+        let mut slopes_checked = false;
+        for (bearing, elevation) in [(0.47, 0.835), (0.4, 0.8), (0.6, 1.5), (2.9, 0.2)] {
             let miss = |at_m| Miss::of(eye_m, at_m, bearing, elevation);
             let here = miss(at_m);
             let (b, e) = seen_from(eye_m, at_m);
             // Spherical law of cosines.
             let angle = (e.sin() * elevation.sin() + e.cos() * elevation.cos() * (b - bearing).cos()).acos();
             assert!((here.across.hypot(here.upwards) - angle).abs() < 1e-4, "{bearing} {elevation}");
-            if angle < 0.3 {
+            if angle < 0.02 {
+                let slopes = |moved: Miss, step: f64| {
+                    ((moved.across - here.across) / step, (moved.upwards - here.upwards) / step)
+                };
+                let mut seen_slopes = Vec::new();
                 for axis in 0..3 {
                     let mut there_m = at_m;
                     there_m[axis] += 0.01;
-                    let there = miss(there_m);
-                    let slopes = ((there.across - here.across) / 0.01, (there.upwards - here.upwards) / 0.01);
-                    assert!(
-                        (slopes.0 + here.across_by[axis]).abs() < 3e-4,
-                        "{slopes:?} {:?}",
-                        here.across_by
-                    );
-                    assert!(
-                        (slopes.1 + here.upwards_by[axis]).abs() < 3e-4,
-                        "{slopes:?} {:?}",
-                        here.upwards_by
-                    );
+                    let (across, upwards) = slopes(miss(there_m), 0.01);
+                    seen_slopes.push((-across, here.across_by.place[axis]));
+                    seen_slopes.push((-upwards, here.upwards_by.place[axis]));
                 }
+                let turned = slopes(Miss::of(eye_m, at_m, bearing + 1e-4, elevation), 1e-4);
+                let raised = slopes(Miss::of(eye_m, at_m, bearing, elevation + 1e-4), 1e-4);
+                seen_slopes.push((turned.0, here.across_by.bearing));
+                seen_slopes.push((turned.1, here.upwards_by.bearing));
+                seen_slopes.push((raised.0, here.across_by.elevation));
+                seen_slopes.push((raised.1, here.upwards_by.elevation));
+                for (seen, said) in seen_slopes {
+                    assert!((seen - said).abs() < 0.02 * said.abs() + 3e-3 * turned.0, "{seen} {said}");
+                }
+                slopes_checked = true;
             }
+        }
+        assert!(slopes_checked);
+    }
+
+    #[test]
+    fn an_error_across_high_up_is_hardly_one_upwards_whichever_way_it_was_made() {
+        // Four degrees across at 80 degrees: the great circle falls by 0.8 degrees below the circle of equal height. Of
+        // that half is left either way.
+        let (eye_m, at_m) = ([0.0; 3], [0.0, 100.0 * 10.0_f64.to_radians().tan(), 100.0]);
+        let elevation = 80.0_f64.to_radians();
+        let across = 4.0_f64.to_radians();
+        let level = Miss::of(eye_m, at_m, across / elevation.cos(), elevation);
+        let fallen = (elevation.sin() * across.cos()).asin();
+        let bearing = across.sin().atan2(across.cos() * elevation.cos());
+        let great = Miss::of(eye_m, at_m, bearing, fallen);
+        let fall = (elevation - fallen).to_degrees();
+        assert!((0.7..0.9).contains(&fall));
+        for (miss, left) in [(level, 0.5), (great, -0.5)] {
+            assert!((miss.upwards.to_degrees() / fall - left).abs() < 0.05, "{}", miss.upwards.to_degrees());
+            assert!((miss.across / across - 1.0).abs() < 0.03);
         }
     }
 }

@@ -418,7 +418,8 @@ mod tests {
             start: [[0.8, -0.5], [-1.2, 0.4]],
             along: [0.6, 0.8],
         };
-        let node = |body: usize, released_s: f64, t_s: f64| Node { released_s, t_s, body, carried_m: [0.0; 3] };
+        let node =
+            |body: usize, released_s: f64, t_s: f64| Node { released_s, t_s, body, carried_m: [0.0; 3] };
         let nodes = vec![node(0, 6.0, 9.0), node(0, 6.0, 30.0), node(1, 8.0, 12.0), node(1, 8.0, 50.0)];
         let mut story = Story::default();
         (story.gusts, story.nodes) = (gusts, nodes);
@@ -456,8 +457,11 @@ mod tests {
                     let moved = |v: f64, keep: f64, z: f64| keep * v + (1.0 - keep * keep).sqrt() * z;
                     after.0[axis] = moved(slow[axis], keep[0], normal(&mut rng));
                     after.1[0][axis] = moved(fast[0][axis], keep[1], normal(&mut rng));
-                    after.1[1][axis] =
-                        if t_s < 5.99 { after.1[0][axis] } else { moved(fast[1][axis], keep[1], normal(&mut rng)) };
+                    after.1[1][axis] = if t_s < 5.99 {
+                        after.1[0][axis]
+                    } else {
+                        moved(fast[1][axis], keep[1], normal(&mut rng))
+                    };
                 }
                 for (body, released_s) in [(0, 6.0), (1, 8.0)] {
                     if t_s > released_s - 0.01 {
@@ -467,7 +471,8 @@ mod tests {
                             };
                             carried[body][axis] += STEP_S
                                 * 0.5
-                                * (mean(slow[axis], fast[body][axis]) + mean(after.0[axis], after.1[body][axis]));
+                                * (mean(slow[axis], fast[body][axis])
+                                    + mean(after.0[axis], after.1[body][axis]));
                         }
                     }
                 }
@@ -476,8 +481,11 @@ mod tests {
                     if (node.t_s - t_s - STEP_S).abs() < 0.01 {
                         let [c, s] = story.gusts.along;
                         let [along, across, up] = carried[node.body];
-                        seen[3 * at..3 * at + 3]
-                            .copy_from_slice(&[along * c - across * s, along * s + across * c, up]);
+                        seen[3 * at..3 * at + 3].copy_from_slice(&[
+                            along * c - across * s,
+                            along * s + across * c,
+                            up,
+                        ]);
                     }
                 }
             }
@@ -491,7 +499,12 @@ mod tests {
         for i in 0..n {
             let spread = drift.covariance[i * n + i].sqrt();
             let error = spread / (FLIGHTS as f64).sqrt();
-            assert!((sums[i] - drift.mean[i]).abs() < 5.0 * error, "{i}: {} against {}", sums[i], drift.mean[i]);
+            assert!(
+                (sums[i] - drift.mean[i]).abs() < 5.0 * error,
+                "{i}: {} against {}",
+                sums[i],
+                drift.mean[i]
+            );
             for j in 0..=i {
                 let ours = drift.covariance[i * n + j];
                 let theirs = squares[i * n + j] - sums[i] * sums[j];
