@@ -25,8 +25,9 @@ use windfall_facts::{Flight, Mode};
 pub(crate) const ISLANDS: usize = 8;
 /// Fewer effective draws than this are not to be trusted.
 pub(crate) const ENOUGH_DRAWS: f64 = 400.0;
-/// How many times as many draws a flight gets whose first ones were not enough.
-const AGAIN: usize = 4;
+/// The most times as many draws that a flight gets whose first ones were not enough; and how many more than seem needed.
+const AGAIN: f64 = 4.0;
+const TO_BE_SURE: f64 = 1.5;
 
 /// One possible flight, after all evidence.
 #[derive(Clone, Debug)]
@@ -157,7 +158,9 @@ pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<C
     let mut surveyed = survey(settings.draws);
     if surveyed.3 < ENOUGH_DRAWS && !surveyed.1 {
         // A hard flight: once more, with more draws, and the better of both.
-        let again = survey(AGAIN * settings.draws);
+        let times = (TO_BE_SURE * ENOUGH_DRAWS / surveyed.3.max(1.0)).clamp(2.0, AGAIN);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few times as many")]
+        let again = survey((times * settings.draws as f64) as usize);
         if again.3 > surveyed.3 {
             surveyed = again;
         }

@@ -92,15 +92,16 @@ impl Miss {
         let seen = [cos_e * sin_b, cos_e * cos_b, sin_e];
         let chord: [f64; 3] = core::array::from_fn(|axis| seen[axis] - body[axis]);
         let between: [f64; 3] = core::array::from_fn(|axis| seen[axis] + 3.0 * body[axis]);
-        let level = between[0].hypot(between[1]);
+        let length_of = |a: f64, b: f64| (a * a + b * b).sqrt();
+        let level = length_of(between[0], between[1]);
         // Straight up any axis will do: that of the direction.
         let (sin_m, cos_m) =
             if level > 1e-6 { (between[0] / level, between[1] / level) } else { (sin_b, cos_b) };
-        let length = level.hypot(between[2]).max(1e-9);
+        let length = length_of(level, between[2]).max(1e-9);
         let (rise, run) = (between[2] / length, level / length);
         let axes = [[cos_m, -sin_m, 0.0], [-rise * sin_m, -rise * cos_m, run]];
         // The angle over the length of the chord's shadow on the axes; near nothing both are the chord.
-        let shadow = dot(axes[0], chord).hypot(dot(axes[1], chord));
+        let shadow = length_of(dot(axes[0], chord), dot(axes[1], chord));
         let angle = 2.0 * (dot(chord, chord).sqrt() / 2.0).min(1.0).asin();
         let stretch = if shadow > 1e-6 { angle / shadow } else { 1.0 };
         let turned = [cos_e * cos_b, -cos_e * sin_b, 0.0];
@@ -431,13 +432,13 @@ struct Block {
     rest: f64,
 }
 
-/// Length of a block: one second on the way up, where a rocket turns fast; after that, in a long track, up to three.
+/// Length of a block: one second on the way up, where a rocket turns fast; after that, in a long track, up to four.
 const BLOCK_S: f64 = 1.0;
-const LONGEST_BLOCK_S: f64 = 3.0;
+const LONGEST_BLOCK_S: f64 = 4.0;
 const WAY_UP_S: f64 = 10.0;
-const BLOCKS: f64 = 12.0;
+const BLOCKS: f64 = 10.0;
 /// Between nodes of a track gusts carry a body evenly: shorter than their memory.
-const NODES_EVERY_S: f64 = 5.0;
+const NODES_EVERY_S: f64 = 8.0;
 /// "Still in the air" cuts times of landing within about this, for the eye of the fit, s.
 const CUT_S: f64 = 4.0;
 /// Moments at which a sighting without a time is tried.
@@ -544,18 +545,16 @@ impl Trail {
         let body = self.target.body(story);
         let clock_s = self.clock.of(z);
         let mut before: Option<(Row, Row)> = None;
-        let mut x = Vec::new();
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
-            x.clear();
-            x.extend_from_slice(drift.mean());
-            story.carry(&x);
-            let [heading, tilt] = [self.heading, self.tilt].map(|offset| phones.value(offset, &x));
+            let x = drift.mean();
+            story.carry(x);
+            let [heading, tilt] = [self.heading, self.tilt].map(|offset| phones.value(offset, x));
             let miss = self.miss(block, story.at(body, when_s), heading, tilt);
             let basis = story.basis(body, when_s);
             let sigmas = [self.across_rad, self.elevation_sigma_rad].map(|sigma| sigma * block.rest);
             let place = |row: &mut Row, by| phones.place(row, basis, by);
-            let [across, upwards] = phones.rows(&miss, sigmas, [self.heading, self.tilt], &x, place);
+            let [across, upwards] = phones.rows(&miss, sigmas, [self.heading, self.tilt], x, place);
             match &before {
                 Some((a, b)) => {
                     drift.take(&across.less(block.keep, a));
