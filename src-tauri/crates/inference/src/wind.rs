@@ -243,7 +243,7 @@ impl Reading {
         let slow = speed_mps.map_or(1.0, |mps| (4.0 / mps.max(0.5)).max(1.0));
         let flight_deg = priors.a("reading_to_flight_direction_60s_at_4mps") * short * slow;
         let direction_deg =
-            flight_deg.hypot(priors.b("reading_age_direction_30min") * age * slow.min(2.0)).hypot(if meter {
+            flight_deg.hypot(priors.b("reading_age_direction_30min") * age).hypot(if meter {
                 priors.b("instrument_direction_compass")
             } else {
                 priors.b("instrument_direction_eye")
