@@ -242,12 +242,11 @@ impl Reading {
             .hypot(if gust.is_some() { GUST_FACTOR.1 } else { 0.0 });
         let slow = speed_mps.map_or(1.0, |mps| (4.0 / mps.max(0.5)).max(1.0));
         let flight_deg = priors.a("reading_to_flight_direction_60s_at_4mps") * short * slow;
-        let direction_deg =
-            flight_deg.hypot(priors.b("reading_age_direction_30min") * age).hypot(if meter {
-                priors.b("instrument_direction_compass")
-            } else {
-                priors.b("instrument_direction_eye")
-            });
+        let direction_deg = flight_deg.hypot(priors.b("reading_age_direction_30min") * age).hypot(if meter {
+            priors.b("instrument_direction_compass")
+        } else {
+            priors.b("instrument_direction_eye")
+        });
         Some(Self {
             height_m: row.height_m.map_or(USUAL_HEIGHT_M, |figure| figure.value).max(0.5),
             speed_mps,

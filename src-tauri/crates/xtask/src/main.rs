@@ -3,6 +3,7 @@
 #![allow(clippy::print_stdout, reason = "a program for the terminal")]
 
 mod bench;
+mod calibrate;
 mod checks;
 mod house;
 mod machine;
@@ -23,6 +24,8 @@ cargo xtask checks [--json]       what each check against the outside gave, into
 cargo xtask bench [--story] [--json] what an answer costs, against a loop of exp in the same run
 cargo xtask twin [--flights N] [--levels a,b] [--fresh] [--json]
                                   flies simulated flights and counts how often the answer holds the truth
+cargo xtask calibrate [--flights N] [--json] [--svg FILE]
+                                  draws truths from the model's own prior and ranks them among the draws
 cargo xtask types                 write the user interface's types anew from the Rust ones";
 
 fn main() -> ExitCode {
@@ -35,6 +38,7 @@ fn main() -> ExitCode {
         ["checks"] => checks::checks(&house, checks::As::Page),
         ["checks", "--json"] => checks::checks(&house, checks::As::Json),
         ["bench", ref words @ ..] => bench::bench(&house, words),
+        ["calibrate", ref words @ ..] => calibrate::calibrate(&house, words),
         ["twin", ref words @ ..] => twin::twin(&house, words),
         ["types"] => types::write(&house),
         _ => Err(USAGE.into()),

@@ -284,47 +284,20 @@ mod tests {
         story.carry(&x);
     }
 
-    /// A truth drawn from the estimator's own prior, and what a flyer with a phone says of it when last seen.
-    fn told(rng: &mut impl Rng) -> (String, [f64; 2]) {
-        let any = flight(r#"{"kind": "sighting", "moment": "lost", "t_s": 30, "bearing_deg": 0}"#);
-        let model = Model::of(&any, &Priors::embedded(), Heads::of(&any).coordinates()).unwrap();
-        let z: Vec<f64> = (0..model.latents).map(|_| rng.sample(StandardNormal)).collect();
-        let mut pick = rng.random::<f64>();
-        let mode = model.modes.iter().find(|row| {
-            pick -= row.1;
-            pick < 0.0
-        });
-        let mut story = Story::default();
-        model.tell(mode.map_or(Mode::Opens, |row| row.0), &z, &mut story);
-        let body = story.seen_body[0];
-        let from_s = story.let_go_s(body).unwrap_or(story.apogee(body).0).min(story.landed_s(body));
-        let when_s = from_s + (story.landed_s(body) - from_s) * rng.random_range(0.2..0.95);
-        blow(&mut story, &[(body, when_s)], rng);
-        let at = story.at(body, when_s);
-        let mut normal = |sigma: f64| sigma * rng.sample::<f64, _>(StandardNormal);
-        // The table's pointing errors: 4 degrees across, 2 in elevation, heading bias 6, tilt 1, clock 0.4 +- 0.54 s.
-        let elevation = (at[2] - 1.6).atan2(at[0].hypot(at[1]));
-        let bearing = at[0].atan2(at[1]).to_degrees() + normal(4.0) / elevation.cos() + normal(6.0);
-        let said = elevation.to_degrees() + normal(2.0) + normal(1.0);
-        let t_s = (when_s + 0.4 + normal(0.5385) + normal(0.5)).max(0.1);
-        let landing = story.landing_m(story.part_body[0]);
-        let evidence = format!(
-            r#"{{"kind": "sighting", "moment": "lost", "t_s": {t_s:.2}, "bearing_deg": {bearing:.2}, "elevation_deg": {:.2}}}"#,
-            said.clamp(-29.0, 90.0)
-        );
-        (evidence, landing)
-    }
-
     #[test]
     fn regions_hold_truths_drawn_from_the_estimators_own_prior() {
         // Simulation-based calibration in short: with 60 flights the shares have standard errors of 6.5 and 3.9
         // points; the band is five of them, so that a failure means a defect.
-        let mut rng = ChaCha8Rng::seed_from_u64(20_261_125);
         let (mut half, mut nine) = (0.0, 0.0);
         const FLIGHTS: u32 = 60;
+        let template = flight(
+            r#"{"kind": "sighting", "moment": "lost", "t_s": 30, "bearing_deg": 0, "elevation_deg": 20}"#,
+        );
+        let priors = Priors::embedded();
         for seed in 0..FLIGHTS {
-            let (evidence, landing) = told(&mut rng);
-            let cloud = locate(&flight(&evidence), &Priors::embedded(), &quick(seed)).unwrap();
+            let (told, truth) = crate::calibration::simulate(&template, &priors, u64::from(seed)).unwrap();
+            let cloud = locate(&told, &priors, &quick(seed)).unwrap();
+            let landing = [truth.quantities[0].1, truth.quantities[1].1];
             let (in_half, in_nine) = cloud.holds(0, landing);
             half += f64::from(u8::from(in_half));
             nine += f64::from(u8::from(in_nine));
