@@ -8,12 +8,14 @@
 use std::hint::black_box;
 use std::time::Instant;
 use windfall_facts::{Flight, read_flight};
-use windfall_inference::{Priors, Settings, locate};
+use windfall_inference::{Live, Priors, Settings, locate};
 use windfall_physics::air::{AirTable, Ground, Profile};
 use windfall_physics::craft::Burn;
 use windfall_physics::flight::{Boost, Path, Rail, State, Thrust, boost, coast, under_drag};
 
 const EXPS: usize = 100_000;
+/// Draws of the provisional cloud.
+const LIVE_DRAWS: usize = 512;
 
 /// Seconds for one `exp` of an f64, from a scalar loop over values it cannot know.
 fn exp_s() -> f64 {
@@ -166,6 +168,32 @@ fn answered(what: &str, flight: &Flight, draws: usize, threads: usize, rounds: u
     Figure { what: what.into(), ms: own_s * 1e3, exps: own_s / exp_s, effective: Some(median(effective)) }
 }
 
+/// A phone held on target: two samples more every 200 ms, each batch a provisional cloud. Median and 95th percentile.
+fn live(batches: usize) -> Vec<Figure> {
+    let priors = Priors::embedded();
+    let settings = Settings { seed: 1, draws: LIVE_DRAWS, threads: 2 };
+    let batches: Vec<Flight> = (5..).map(|batch| track(0.2 * f64::from(batch), 10.0)).take(batches).collect();
+    let (mut cloud, _) = Live::begin(&batches[0], &priors, &settings).unwrap();
+    let (mut own, mut exp, mut effective) = (Vec::new(), Vec::new(), Vec::new());
+    for flight in &batches[1..] {
+        exp.push(exp_s());
+        let start = Instant::now();
+        let ahead = cloud.goes_on(flight).unwrap();
+        own.push(start.elapsed().as_secs_f64());
+        effective.push(ahead.answer(None, None).effective_draws);
+    }
+    own.sort_by(f64::total_cmp);
+    let exp_s = median(exp);
+    let effective = median(effective);
+    [("median", own.len() / 2), ("95th percentile", own.len() * 19 / 20)]
+        .map(|(name, place)| {
+            let own_s = own[place];
+            let what = format!("live, a batch of 200 ms, {name}");
+            Figure { what, ms: own_s * 1e3, exps: own_s / exp_s, effective: Some(effective) }
+        })
+        .into()
+}
+
 fn main() {
     let json = std::env::args().any(|word| word == "--json");
     let mut nominal = Nominal { burn: Burn::constant(), air: AirTable::default(), path: Path::default() };
@@ -193,6 +221,7 @@ fn main() {
         figures.push(answered("four sightings, twice the draws", &four, draws * 2, 2, 9));
         figures.push(answered("a track of 40 s at 10 Hz", &long, draws, 2, 9));
         figures.push(answered("a track of 20 s at 10 Hz", &track(20.0, 10.0), draws, 2, 9));
+        figures.extend(live(195));
     }
     if json {
         let rows: Vec<serde_json::Value> = figures

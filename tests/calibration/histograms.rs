@@ -36,7 +36,7 @@ fn histogram(name: &str, boxes: &[f64; BOXES]) -> Group {
         .set("class", "band")
         .set("width", width)
         .set("y", y(expected + reach))
-        .set("height", y(expected - reach) - y(expected + reach));
+        .set("height", y((expected - reach).max(0.0)) - y(expected + reach));
     let level =
         Line::new().set("class", "level").set("x2", width).set("y1", y(expected)).set("y2", y(expected));
     let column = width / BOXES as f64;

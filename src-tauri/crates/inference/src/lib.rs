@@ -11,7 +11,7 @@ mod priors;
 mod reading;
 mod wind;
 
-pub use cloud::{Cloud, locate};
+pub use cloud::{Cloud, Live, locate};
 pub use priors::{Prior, Priors, PriorsError};
 pub use reading::Density;
 

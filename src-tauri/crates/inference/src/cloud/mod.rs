@@ -4,6 +4,7 @@
 //! Islands are the unit of threading and of the Monte Carlo error.
 
 mod eigen;
+mod live;
 mod mover;
 mod population;
 mod shape;
@@ -16,6 +17,7 @@ use crate::evidence::{Heads, Scale, Witnesses};
 use crate::model::Model;
 use crate::reading::Surroundings;
 use crate::{LocateError, Priors, Settings};
+pub use live::Live;
 use rand_chacha::ChaCha8Rng;
 use survey::Survey;
 use weigher::Flown;
@@ -141,42 +143,61 @@ pub struct Cloud {
 /// # Errors
 /// When the facts lie outside the model's domain; evidence that contradicts everything is no error.
 pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<Cloud, LocateError> {
-    let heads = Heads::of(flight);
-    let model = Model::of(flight, priors, heads.coordinates())?;
-    let witnesses = Witnesses::of(flight, &model, &heads, priors)?;
-
+    let (model, witnesses) = prepared(flight, priors)?;
     let survey = |draws: usize| {
         let settings = &Settings { draws, ..*settings };
         let problem = &Flown { model: &model, witnesses: &witnesses };
-        let (mut draws, contradicted) = Survey { problem, settings }.draws();
+        let (draws, contradicted) = Survey { problem, settings }.draws();
+        let (_, effective_draws) = precision(&model, &draws);
+        (draws, contradicted, effective_draws)
+    };
+    let mut surveyed = survey(settings.draws);
+    if surveyed.2 < ENOUGH_DRAWS && !surveyed.1 {
+        // A hard flight: once more, with more draws, and the better of both.
+        let times = (TO_BE_SURE * ENOUGH_DRAWS / surveyed.2.max(1.0)).clamp(2.0, AGAIN);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few times as many")]
+        let again = survey((times * settings.draws as f64) as usize);
+        if again.2 > surveyed.2 {
+            surveyed = again;
+        }
+    }
+    let (draws, contradicted, _) = surveyed;
+    Ok(Cloud::of(flight, settings, model, witnesses, draws, contradicted))
+}
+
+/// The model and the evidence of a flight.
+fn prepared(flight: &Flight, priors: &Priors) -> Result<(Model, Witnesses), LocateError> {
+    let heads = Heads::of(flight);
+    let model = Model::of(flight, priors, heads.coordinates())?;
+    let witnesses = Witnesses::of(flight, &model, &heads, priors)?;
+    Ok((model, witnesses))
+}
+
+impl Cloud {
+    fn of(
+        flight: &Flight,
+        settings: &Settings,
+        model: Model,
+        witnesses: Witnesses,
+        mut draws: Vec<Draw>,
+        contradicted: bool,
+    ) -> Self {
         for draw in &mut draws {
             draw.p_mistaken = witnesses.p_mistaken(&draw.scales);
         }
         let (monte_carlo_error_m, effective_draws) = precision(&model, &draws);
-        (draws, contradicted, monte_carlo_error_m, effective_draws)
-    };
-    let mut surveyed = survey(settings.draws);
-    if surveyed.3 < ENOUGH_DRAWS && !surveyed.1 {
-        // A hard flight: once more, with more draws, and the better of both.
-        let times = (TO_BE_SURE * ENOUGH_DRAWS / surveyed.3.max(1.0)).clamp(2.0, AGAIN);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few times as many")]
-        let again = survey((times * settings.draws as f64) as usize);
-        if again.3 > surveyed.3 {
-            surveyed = again;
+        Self {
+            surroundings: Surroundings::of(flight, &model),
+            flight: flight.clone(),
+            seed: settings.seed,
+            model,
+            witnesses,
+            draws,
+            monte_carlo_error_m,
+            effective_draws,
+            contradicted,
         }
     }
-    let (draws, contradicted, monte_carlo_error_m, effective_draws) = surveyed;
-    Ok(Cloud {
-        surroundings: Surroundings::of(flight, &model),
-        flight: flight.clone(),
-        seed: settings.seed,
-        model,
-        witnesses,
-        draws,
-        monte_carlo_error_m,
-        effective_draws,
-        contradicted,
-    })
 }
 
 #[cfg(test)]
@@ -319,6 +340,40 @@ mod tests {
         };
         assert_eq!(answer(1), answer(2));
         assert_eq!(answer(1), answer(1));
+    }
+
+    #[test]
+    fn the_cloud_that_runs_ahead_ends_where_the_answer_is() {
+        // A track that grows by a second at a time; the landing mean of both within three of their errors together.
+        let sample = |index: i32| {
+            let t_s = 8.0 + 0.5 * f64::from(index);
+            let (drift, up) = (4.0 * (t_s - 8.0) - 10.0, 235.0 - 4.5 * (t_s - 8.0));
+            let bearing = 62.0 + if drift < 0.0 { 180.0 } else { 0.0 };
+            let sway = 2.0 * (t_s / 2.7).sin();
+            format!(
+                "[{t_s}, {:.1}, {:.1}]",
+                bearing + sway,
+                (up.atan2(drift.abs()).to_degrees() - 0.4 * sway).min(89.0)
+            )
+        };
+        let track = |count: i32| {
+            let samples: Vec<String> = (0..count).map(sample).collect();
+            flight(&format!(r#"{{"kind": "track", "samples": [{}]}}"#, samples.join(",")))
+        };
+        let (priors, settings) = (Priors::embedded(), quick(2));
+        let (mut live, _) = Live::begin(&track(4), &priors, &settings).unwrap();
+        let mut ahead = None;
+        for count in (6..=60).step_by(2) {
+            ahead = Some(live.goes_on(&track(count)).unwrap());
+        }
+        let (ahead, answer) = (ahead.unwrap(), locate(&track(60), &priors, &settings).unwrap());
+        let mean = |cloud: &Cloud, axis: usize| {
+            cloud.draws.iter().map(|draw| draw.weight * draw.landing_m[0][axis]).sum::<f64>()
+        };
+        let apart_m = (mean(&ahead, 0) - mean(&answer, 0)).hypot(mean(&ahead, 1) - mean(&answer, 1));
+        let error_m = ahead.monte_carlo_error_m.hypot(answer.monte_carlo_error_m);
+        println!("{apart_m:.2} m apart, error {error_m:.2} m, {:.0} effective draws", ahead.effective_draws);
+        assert!(apart_m < 3.0 * error_m && error_m < 15.0, "{apart_m} m apart, error {error_m} m");
     }
 
     #[test]

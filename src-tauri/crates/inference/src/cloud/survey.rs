@@ -8,20 +8,20 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 
 /// A mode of which less than this is left by the evidence so far is given up.
-const GIVEN_UP: f64 = 1e-6;
+pub(super) const GIVEN_UP: f64 = 1e-6;
 /// A mode with less chance than this does not hold the others up, and is not worth many moves.
-const RARE: f64 = 0.03;
+pub(super) const RARE: f64 = 0.03;
 /// The fewest draws of a mode on each island.
 const FEWEST: usize = 24;
 /// Effective share of the populations that each step of the bridge keeps.
-const KEPT: f64 = 0.5;
+pub(super) const KEPT: f64 = 0.5;
 /// Draws of each mode by which the length of a step is found.
 const SURVEYORS: usize = 150;
 /// The first power looked at, and the factor from one to the next.
 const LEAST_POWER: f64 = 5e-4;
 const FINER: f64 = 1.5;
 /// Sweeps of moves after each step, and after the last; and for a rare mode.
-const SWEEPS: usize = 2;
+pub(super) const SWEEPS: usize = 2;
 const LAST_SWEEPS: usize = 6;
 const RARE_SWEEPS: usize = 1;
 /// A bridge longer than this has met evidence that contradicts everything; its last step takes what is left.
@@ -50,11 +50,12 @@ pub(super) struct Survey<'a> {
 }
 
 /// How one mode stands.
-struct Front {
+#[derive(Clone, Debug)]
+pub(super) struct Front {
     prior: f64,
-    islands: Vec<Vec<Draw>>,
+    pub(super) islands: Vec<Vec<Draw>>,
     /// Log evidence of each island so far.
-    ln_evidence: Vec<f64>,
+    pub(super) ln_evidence: Vec<f64>,
     /// Mean Gauss-Newton curvature of the log likelihood, row by row.
     curvature: Vec<f64>,
     mover: Option<Mover>,
@@ -66,7 +67,7 @@ impl Front {
         Self { prior, islands, ln_evidence, curvature: Vec::new(), mover: None }
     }
 
-    fn everyone(&self) -> impl Iterator<Item = &Draw> + Clone {
+    pub(super) fn everyone(&self) -> impl Iterator<Item = &Draw> + Clone {
         self.islands.iter().flatten()
     }
 }
@@ -74,12 +75,18 @@ impl Front {
 impl Survey<'_> {
     /// All draws with weights that sum to one, and whether the evidence left nothing of any of them.
     pub(super) fn draws(&self) -> (Vec<Draw>, bool) {
+        let (fronts, contradicted) = self.fronts();
+        (weighted(fronts, contradicted), contradicted)
+    }
+
+    /// How all modes stand at the end, and whether the evidence left nothing of any of them.
+    pub(super) fn fronts(&self) -> (Vec<Front>, bool) {
         let mut fronts: Vec<Front> = self.problem.modes().iter().map(|row| Front::of(row.1)).collect();
         self.call_up(&mut fronts);
         let mut power = 0.0;
         for number in 0..LONGEST {
             let Some(next) = next_power(&fronts, power, number) else {
-                return (weighted(fronts, true), true);
+                return (fronts, true);
             };
             self.step(&mut fronts, power, next, number);
             power = next;
@@ -87,7 +94,7 @@ impl Survey<'_> {
                 break;
             }
         }
-        (weighted(fronts, false), false)
+        (fronts, false)
     }
 
     /// Fills the islands with draws from their starts.
@@ -156,9 +163,22 @@ impl Survey<'_> {
         if !self.problem.has_evidence() {
             return; // nothing to move for
         }
+        self.shift(fronts, next, round, if next >= 1.0 { LAST_SWEEPS } else { SWEEPS });
+        // The draws on the far side of the step know of its length, too.
+        for ((front, rises), before) in fronts.iter_mut().zip(&rises).zip(before) {
+            for island in 0..ISLANDS {
+                let far: Vec<f64> = front.islands[island].iter().map(|it| it.rise(power, next)).collect();
+                front.ln_evidence[island] = before[island] + ln_mass_ratio(&rises[island], &far);
+            }
+        }
+    }
+
+    /// Moves all draws so that their law at `power` is kept, those of a rare mode less often.
+    pub(super) fn shift(&self, fronts: &mut [Front], power: f64, round: u64, sweeps: usize) {
         let open: Vec<usize> =
             (0..fronts.len()).filter(|mode| fronts[*mode].everyone().next().is_some()).collect();
-        self.shape(fronts, &open, next, round);
+        let chances = chances(fronts);
+        self.shape(fronts, &open, power, round);
         let shaped: &[Front] = fronts;
         let moved = self.share_out(open.len() * ISLANDS, |job, teller| {
             let (island, mode) = (job % ISLANDS, open[job / ISLANDS]);
@@ -166,13 +186,8 @@ impl Survey<'_> {
             let mut rng = self.stream(round + 1, island, mode);
             let mut people = front.islands[island].clone();
             let Some(mut mover) = front.mover.clone() else { return (people, FIRST_STRIDE) };
-            let sweeps = match (next >= 1.0, chances[mode] < RARE) {
-                (_, true) => RARE_SWEEPS,
-                (false, false) => SWEEPS,
-                (true, false) => LAST_SWEEPS,
-            };
-            for _ in 0..sweeps {
-                mover.sweep(teller, next, &mut people, &mut rng);
+            for _ in 0..if chances[mode] < RARE { RARE_SWEEPS } else { sweeps } {
+                mover.sweep(teller, power, &mut people, &mut rng);
             }
             (people, mover.stride)
         });
@@ -186,13 +201,6 @@ impl Survey<'_> {
                 if island + 1 == ISLANDS {
                     mover.stride /= ISLANDS as f64;
                 }
-            }
-        }
-        // The draws on the far side of the step know of its length, too.
-        for ((front, rises), before) in fronts.iter_mut().zip(&rises).zip(before) {
-            for island in 0..ISLANDS {
-                let far: Vec<f64> = front.islands[island].iter().map(|it| it.rise(power, next)).collect();
-                front.ln_evidence[island] = before[island] + ln_mass_ratio(&rises[island], &far);
             }
         }
     }
@@ -230,14 +238,18 @@ impl Survey<'_> {
         }
     }
 
-    fn stream(&self, number: u64, island: usize, mode: usize) -> ChaCha8Rng {
+    pub(super) fn stream(&self, number: u64, island: usize, mode: usize) -> ChaCha8Rng {
         let mut rng = ChaCha8Rng::seed_from_u64(u64::from(self.settings.seed));
         rng.set_stream((number * 64 + island as u64) * 64 + mode as u64);
         rng
     }
 
     /// Does jobs on all threads; the results come back in the order of the jobs.
-    fn share_out<T: Send>(&self, jobs: usize, work: impl Fn(usize, &mut dyn Tell) -> T + Sync) -> Vec<T> {
+    pub(super) fn share_out<T: Send>(
+        &self,
+        jobs: usize,
+        work: impl Fn(usize, &mut dyn Tell) -> T + Sync,
+    ) -> Vec<T> {
         let next = core::sync::atomic::AtomicUsize::new(0);
         let worker = || {
             let mut teller = self.problem.teller();
@@ -314,7 +326,7 @@ fn next_power(fronts: &[Front], power: f64, number: usize) -> Option<f64> {
 }
 
 /// Chance of each mode by the evidence so far.
-fn chances(fronts: &[Front]) -> Vec<f64> {
+pub(super) fn chances(fronts: &[Front]) -> Vec<f64> {
     let ln: Vec<f64> = fronts.iter().map(|front| front.prior.ln() + ln_mean(&front.ln_evidence)).collect();
     let high = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     if high == f64::NEG_INFINITY {
@@ -326,7 +338,7 @@ fn chances(fronts: &[Front]) -> Vec<f64> {
 
 /// All draws with weights that sum to one: chance of the mode before, times the evidence of the island; when the
 /// evidence leaves nothing, the former alone.
-fn weighted(fronts: Vec<Front>, contradicted: bool) -> Vec<Draw> {
+pub(super) fn weighted(fronts: Vec<Front>, contradicted: bool) -> Vec<Draw> {
     let ln: Vec<f64> = fronts
         .iter()
         .flat_map(|front| front.ln_evidence.iter().map(|ln| (front.prior.ln(), *ln)))
