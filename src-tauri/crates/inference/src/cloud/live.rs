@@ -11,8 +11,8 @@ const LOST: f64 = 0.02;
 /// A cloud that runs ahead while evidence still comes in: a phone held on target, say.
 ///
 /// # Model
-/// The draws of the last answer, told again under all evidence there is by now and weighed by the ratio of the two
-/// likelihoods; where too few are left effective they are chosen anew and moved, and where hardly any is, the cloud is
+/// The draws of the last answer, told again with the same luck under all evidence there is by now and weighed by the
+/// ratio of the two likelihoods; where too few are left effective they are chosen anew and moved, and where hardly any is, the cloud is
 /// worked out from the start. It is provisional: the answer that is kept comes from [`crate::locate`].
 /// # Source
 /// N. Chopin, A sequential particle filter method for static models, Biometrika 89 (2002) 539, from memory.
@@ -40,14 +40,14 @@ impl Live {
         settings: &Settings,
     ) -> Result<(Self, Cloud), LocateError> {
         let (model, witnesses) = prepared(flight, priors)?;
-        let problem = Flown { model: &model, witnesses: &witnesses };
-        let (fronts, contradicted) = Survey { problem: &problem, settings }.fronts();
+        let problem = &Flown { model: &model, witnesses: &witnesses };
+        let (fronts, contradicted) = Survey { problem, settings, number: 0 }.fronts();
         let ln_weights = level(&fronts);
-        let draws = weighted(fronts.clone(), contradicted);
+        let surveyed = weighted(fronts.clone(), contradicted);
         let coordinates = (model.theta, model.latents);
         let live =
             Self { priors: priors.clone(), settings: *settings, fronts, ln_weights, coordinates, round: 0 };
-        Ok((live, Cloud::of(flight, settings, model, witnesses, draws, contradicted)))
+        Ok((live, Cloud::of(flight, settings, model, witnesses, surveyed)))
     }
 
     /// The cloud for the same flight, of which more is known now.
@@ -63,7 +63,7 @@ impl Live {
             *self = Self { round: self.round, ..fresh };
             return Ok(cloud);
         }
-        let mut draws = weighted(self.fronts.clone(), false);
+        let mut surveyed = weighted(self.fronts.clone(), false);
         // Within each island the draws have weights of their own.
         let shares = self.ln_weights.iter().flatten().flat_map(|ln| {
             let mean = ln_mean(ln);
@@ -73,25 +73,23 @@ impl Live {
         let placed = self.fronts.iter().flat_map(Front::everyone).map(|draw| !draw.landing_m.is_empty());
         let mut shares = shares.zip(placed).filter(|(_, placed)| *placed).map(|(share, _)| share);
         let mut total = 0.0;
-        for draw in &mut draws {
+        for draw in &mut surveyed.draws {
             draw.weight *= shares.next().unwrap_or(0.0);
             total += draw.weight;
         }
-        for draw in &mut draws {
+        for draw in &mut surveyed.draws {
             draw.weight /= total;
         }
-        Ok(Cloud::of(flight, &self.settings, model, witnesses, draws, false))
+        Ok(Cloud::of(flight, &self.settings, model, witnesses, surveyed))
     }
 
     /// Takes all draws over to the evidence there is now; whether enough of them were left.
     fn tell_again(&mut self, problem: &Flown<'_>) -> bool {
-        let survey = Survey { problem, settings: &self.settings };
-        let number = (1 << 30) + 4 * self.round;
+        let survey = Survey { problem, settings: &self.settings, number: 1 + self.round };
         let fronts = &self.fronts;
         let told: Vec<Vec<Draw>> = survey.share_out(fronts.len() * ISLANDS, |job, teller| {
             let (island, mode) = (job % ISLANDS, job / ISLANDS);
-            let mut rng = survey.stream(number, island, mode);
-            let again = |draw: &Draw| Draw { island, ..teller.draw(draw.mode, &draw.theta, &mut rng) };
+            let again = |draw: &Draw| Draw { island, ..teller.draw(draw.mode, &draw.theta, draw.luck) };
             fronts[mode].islands[island].iter().map(again).collect()
         });
         for (job, told) in told.into_iter().enumerate() {
@@ -137,13 +135,13 @@ impl Live {
             for mode in 0..self.fronts.len() {
                 for island in 0..ISLANDS {
                     let people = &self.fronts[mode].islands[island];
-                    let mut rng = survey.stream(number + 1, island, mode);
+                    let mut rng = survey.stream(0, island, mode);
                     let chosen = resample(people, &self.ln_weights[mode][island], people.len(), &mut rng);
                     self.fronts[mode].islands[island] = chosen;
                 }
             }
             self.ln_weights = level(&self.fronts);
-            survey.shift(&mut self.fronts, 1.0, number + 2, SWEEPS);
+            survey.shift(&mut self.fronts, 1.0, 1, 2 * SWEEPS);
         }
         true
     }

@@ -18,8 +18,7 @@ use crate::model::Model;
 use crate::reading::Surroundings;
 use crate::{LocateError, Priors, Settings};
 pub use live::Live;
-use rand_chacha::ChaCha8Rng;
-use survey::Survey;
+use survey::{Survey, Surveyed};
 use weigher::Flown;
 use windfall_facts::{Flight, Mode};
 
@@ -27,8 +26,9 @@ use windfall_facts::{Flight, Mode};
 pub(crate) const ISLANDS: usize = 8;
 /// Fewer effective draws than this are not to be trusted.
 pub(crate) const ENOUGH_DRAWS: f64 = 400.0;
-/// The most times as many draws that a flight gets whose first ones were not enough; and how many more than seem needed.
-const AGAIN: f64 = 4.0;
+/// The most times as many draws that a flight gets besides its first ones, if those were not enough; and how many more
+/// than seem needed.
+const MORE: f64 = 4.0;
 const TO_BE_SURE: f64 = 1.5;
 
 /// One possible flight, after all evidence.
@@ -37,6 +37,8 @@ pub(crate) struct Draw {
     pub(crate) mode: Mode,
     /// What each piece of evidence makes of it.
     scales: Vec<Scale>,
+    /// What its linear block was drawn with: the same again tells it the same way.
+    luck: u64,
     /// Log of the likelihood, the linear block integrated out: an estimate, unbiased before the logarithm.
     ln_likelihood: f64,
     /// How far it is from evidence that must be mistaken in it.
@@ -64,6 +66,7 @@ impl Draw {
         Self {
             mode,
             scales: Vec::new(),
+            luck: 0,
             ln_likelihood: f64::NEG_INFINITY,
             astray: 0.0,
             island: 0,
@@ -114,8 +117,8 @@ trait Problem: Sync {
 /// Tells possible flights and weighs them.
 trait Tell {
     /// A possible flight of one mode at `theta`. The exponential of its `ln_likelihood` is an unbiased estimate of the
-    /// likelihood of `theta`.
-    fn draw(&mut self, mode: Mode, theta: &[f64], rng: &mut ChaCha8Rng) -> Draw;
+    /// likelihood of `theta`, over all `luck`.
+    fn draw(&mut self, mode: Mode, theta: &[f64], luck: u64) -> Draw;
     /// What the evidence makes of `theta`, each figure over its error: its slopes show which coordinates the evidence
     /// speaks of.
     fn residuals(&mut self, mode: Mode, theta: &[f64]) -> Vec<f64>;
@@ -144,25 +147,24 @@ pub struct Cloud {
 /// When the facts lie outside the model's domain; evidence that contradicts everything is no error.
 pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<Cloud, LocateError> {
     let (model, witnesses) = prepared(flight, priors)?;
-    let survey = |draws: usize| {
-        let settings = &Settings { draws, ..*settings };
-        let problem = &Flown { model: &model, witnesses: &witnesses };
-        let (draws, contradicted) = Survey { problem, settings }.draws();
-        let (_, effective_draws) = precision(&model, &draws);
-        (draws, contradicted, effective_draws)
-    };
-    let mut surveyed = survey(settings.draws);
-    if surveyed.2 < ENOUGH_DRAWS && !surveyed.1 {
-        // A hard flight: once more, with more draws, and the better of both.
-        let times = (TO_BE_SURE * ENOUGH_DRAWS / surveyed.2.max(1.0)).clamp(2.0, AGAIN);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few times as many")]
-        let again = survey((times * settings.draws as f64) as usize);
-        if again.2 > surveyed.2 {
-            surveyed = again;
+    let problem = &Flown { model: &model, witnesses: &witnesses };
+    let mut surveyed = Survey { problem, settings, number: 0 }.surveyed();
+    if !surveyed.contradicted {
+        let (_, effective_draws) = precision(&model, &surveyed.draws);
+        if effective_draws < ENOUGH_DRAWS {
+            // A hard flight: as many draws more as seem to be missing.
+            let more = (TO_BE_SURE * ENOUGH_DRAWS / effective_draws.max(1.0) - 1.0).clamp(0.5, MORE);
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "a few times as many"
+            )]
+            let draws = (more * settings.draws as f64) as usize;
+            let settings = &Settings { draws, ..*settings };
+            surveyed = surveyed.and(Survey { problem, settings, number: 1 }.surveyed());
         }
     }
-    let (draws, contradicted, _) = surveyed;
-    Ok(Cloud::of(flight, settings, model, witnesses, draws, contradicted))
+    Ok(Cloud::of(flight, settings, model, witnesses, surveyed))
 }
 
 /// The model and the evidence of a flight.
@@ -179,9 +181,9 @@ impl Cloud {
         settings: &Settings,
         model: Model,
         witnesses: Witnesses,
-        mut draws: Vec<Draw>,
-        contradicted: bool,
+        surveyed: Surveyed,
     ) -> Self {
+        let Surveyed { mut draws, contradicted, .. } = surveyed;
         for draw in &mut draws {
             draw.p_mistaken = witnesses.p_mistaken(&draw.scales);
         }
@@ -278,6 +280,7 @@ mod tests {
     use crate::model::{Drift, Story};
     use rand::SeedableRng;
     use rand::{Rng, RngExt};
+    use rand_chacha::ChaCha8Rng;
     use rand_distr::StandardNormal;
     use windfall_facts::read_flight;
 

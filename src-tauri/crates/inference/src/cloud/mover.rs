@@ -56,7 +56,7 @@ impl Mover {
             self.shape.set(&mut theta, &moved);
             let before = square(&y) - square(&white);
             let after = square(&moved) - square(&stepped);
-            let told = teller.draw(it.mode, &theta, rng);
+            let told = teller.draw(it.mode, &theta, rng.random());
             let ln_ratio = told.ln_at(power) - it.ln_at(power) + 0.5 * (before - after);
             if rng.random::<f64>().ln() < ln_ratio {
                 *it = Draw { island: it.island, ..told };

@@ -47,6 +47,32 @@ const FIRST_STRIDE: f64 = 0.6;
 pub(super) struct Survey<'a> {
     pub(super) problem: &'a dyn Problem,
     pub(super) settings: &'a Settings,
+    /// Surveys of one flight have random streams of their own.
+    pub(super) number: u64,
+}
+
+/// What a survey ends with.
+pub(super) struct Surveyed {
+    /// With weights that sum to one.
+    pub(super) draws: Vec<Draw>,
+    /// Whether the evidence left nothing of any of them.
+    pub(super) contradicted: bool,
+    /// Log of the evidence of all modes together.
+    ln_evidence: f64,
+}
+
+impl Surveyed {
+    /// Both together, each by its number of draws and its estimate of the evidence.
+    pub(super) fn and(mut self, other: Self) -> Self {
+        let mass = |it: &Self| it.ln_evidence + (it.draws.len() as f64).ln();
+        let total = crate::evidence::ln_sum(mass(&self), mass(&other));
+        let [own, others] = [mass(&self), mass(&other)].map(|ln| (ln - total).exp());
+        for draw in &mut self.draws {
+            draw.weight *= own;
+        }
+        self.draws.extend(other.draws.into_iter().map(|draw| Draw { weight: draw.weight * others, ..draw }));
+        self
+    }
 }
 
 /// How one mode stands.
@@ -73,10 +99,10 @@ impl Front {
 }
 
 impl Survey<'_> {
-    /// All draws with weights that sum to one, and whether the evidence left nothing of any of them.
-    pub(super) fn draws(&self) -> (Vec<Draw>, bool) {
+    /// All draws with their weights.
+    pub(super) fn surveyed(&self) -> Surveyed {
         let (fronts, contradicted) = self.fronts();
-        (weighted(fronts, contradicted), contradicted)
+        weighted(fronts, contradicted)
     }
 
     /// How all modes stand at the end, and whether the evidence left nothing of any of them.
@@ -108,7 +134,7 @@ impl Survey<'_> {
             let mut called = Vec::with_capacity(sizes[mode]);
             for _ in 0..sizes[mode] {
                 theta.fill_with(|| rng.sample(StandardNormal));
-                called.push(Draw { island, ..teller.draw(modes[mode].0, &theta, &mut rng) });
+                called.push(Draw { island, ..teller.draw(modes[mode].0, &theta, rng.random()) });
             }
             called
         });
@@ -238,9 +264,9 @@ impl Survey<'_> {
         }
     }
 
-    pub(super) fn stream(&self, number: u64, island: usize, mode: usize) -> ChaCha8Rng {
+    pub(super) fn stream(&self, round: u64, island: usize, mode: usize) -> ChaCha8Rng {
         let mut rng = ChaCha8Rng::seed_from_u64(u64::from(self.settings.seed));
-        rng.set_stream((number * 64 + island as u64) * 64 + mode as u64);
+        rng.set_stream(((self.number * 256 + round) * 64 + island as u64) * 64 + mode as u64);
         rng
     }
 
@@ -336,9 +362,9 @@ pub(super) fn chances(fronts: &[Front]) -> Vec<f64> {
     ln.iter().map(|l| (l - high).exp() / total).collect()
 }
 
-/// All draws with weights that sum to one: chance of the mode before, times the evidence of the island; when the
+/// All draws with their weights: chance of the mode before, times the evidence of the island; when the
 /// evidence leaves nothing, the former alone.
-pub(super) fn weighted(fronts: Vec<Front>, contradicted: bool) -> Vec<Draw> {
+pub(super) fn weighted(fronts: Vec<Front>, contradicted: bool) -> Surveyed {
     let ln: Vec<f64> = fronts
         .iter()
         .flat_map(|front| front.ln_evidence.iter().map(|ln| (front.prior.ln(), *ln)))
@@ -346,6 +372,7 @@ pub(super) fn weighted(fronts: Vec<Front>, contradicted: bool) -> Vec<Draw> {
         .collect();
     let high = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let total: f64 = ln.iter().map(|ln| (ln - high).exp()).sum();
+    let ln_evidence = high + (total / ISLANDS as f64).ln();
     let mut draws = Vec::new();
     for (slot, people) in fronts.into_iter().flat_map(|front| front.islands).enumerate() {
         let weight = (ln[slot] - high).exp() / total / people.len().max(1) as f64;
@@ -356,5 +383,5 @@ pub(super) fn weighted(fronts: Vec<Front>, contradicted: bool) -> Vec<Draw> {
     for draw in &mut draws {
         draw.weight /= total;
     }
-    draws
+    Surveyed { draws, contradicted, ln_evidence }
 }

@@ -1,8 +1,8 @@
 use super::{Draw, Problem, Tell};
 use crate::evidence::Witnesses;
 use crate::model::{Drift, Model, Story};
-use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::Xoshiro256PlusPlus;
+use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
 use windfall_facts::Mode;
 
@@ -93,8 +93,9 @@ impl Tell for Weigher<'_> {
     /// Evidence that is linear in the block, or nearly so, conditions its Gaussian exactly, a piece at a time; the block
     /// is drawn from what results, or now and then from its prior, and weighed by the exact likelihood over that
     /// mixture. So the linearisation shapes the draw only, never the answer.
-    fn draw(&mut self, mode: Mode, theta: &[f64], rng: &mut ChaCha8Rng) -> Draw {
-        let mut draw = Draw::of(mode, theta);
+    fn draw(&mut self, mode: Mode, theta: &[f64], luck: u64) -> Draw {
+        let mut draw = Draw { luck, ..Draw::of(mode, theta) };
+        let mut rng = Xoshiro256PlusPlus::seed_from_u64(luck);
         if !theta.iter().all(|z| z.abs() < FARTHEST) {
             return draw;
         }

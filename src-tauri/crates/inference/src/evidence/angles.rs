@@ -432,11 +432,15 @@ struct Block {
     rest: f64,
 }
 
-/// Length of a block: one second on the way up, where a rocket turns fast; after that, in a long track, up to four.
-const BLOCK_S: f64 = 1.0;
-const LONGEST_BLOCK_S: f64 = 4.0;
-const WAY_UP_S: f64 = 10.0;
-const BLOCKS: f64 = 10.0;
+/// Length of a block that begins at a time, s: one on the way up, where a rocket turns fast, longer when it sails. Nothing
+/// but the time decides, so that a track that grows keeps the blocks it has.
+fn block_length_s(from_s: f64) -> f64 {
+    match from_s {
+        ..10.0 => 1.0,
+        ..40.0 => 3.0,
+        _ => 5.0,
+    }
+}
 /// Between nodes of a track gusts carry a body evenly: shorter than their memory.
 const NODES_EVERY_S: f64 = 8.0;
 /// "Still in the air" cuts times of landing within about this, for the eye of the fit, s.
@@ -632,11 +636,9 @@ fn block_means(it: &Track, model: &Model, memory_s: f64) -> Vec<Block> {
     let mut blocks: Vec<Block> = Vec::new();
     let mut before: Option<(&[[f64; 3]], f64)> = None;
     let mut start = 0;
-    let ends_s = it.samples.last().map_or(0.0, |sample| sample[0]);
     while start < it.samples.len() {
         let from_s = it.samples[start][0];
-        let length_s = ((ends_s - from_s) / BLOCKS).clamp(BLOCK_S, LONGEST_BLOCK_S);
-        let until_s = from_s + if from_s < WAY_UP_S { BLOCK_S } else { length_s };
+        let until_s = from_s + block_length_s(from_s);
         let end = it.samples.partition_point(|sample| sample[0] < until_s).max(start + 1);
         let own = &it.samples[start..end];
         let (mut east, mut north, mut up, mut t_s) = (0.0, 0.0, 0.0, 0.0);
