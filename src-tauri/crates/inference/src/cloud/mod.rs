@@ -439,6 +439,38 @@ mod tests {
     }
 
     #[test]
+    fn what_is_seen_low_and_late_came_down_under_something() {
+        // Nothing that falls streamlined from 250 m is still in the air after 20 s.
+        let evidence =
+            r#"{"kind": "sighting", "moment": "lost", "t_s": 50, "bearing_deg": 61, "elevation_deg": 5}"#;
+        let cloud = locate(&flight(evidence), &Priors::embedded(), &quick(3)).unwrap();
+        // Less than the chance of a mistaken sighting times that of a streamlined fall.
+        let chance = cloud.share_of(Mode::NoneOpened);
+        assert!(chance < 0.05 * 0.08, "{chance}");
+    }
+
+    #[test]
+    fn a_heavy_part_found_near_the_pad_leaves_the_light_one_to_be_looked_for() {
+        let text = format!(
+            "{{{ROCKET}, \"evidence\": [{{\"kind\": \"find\", \"part\": \"lower\", \"at\": {{\"lat\": 47.49985, \"lon\": 17.3}},
+                \"accuracy_m\": 4}},
+                {{\"kind\": \"sighting\", \"moment\": \"lost\", \"t_s\": 50, \"bearing_deg\": 61, \"elevation_deg\": 30}}]}}"
+        )
+        .replace(
+            "\"motor\": \"C6-5\"",
+            "\"motor\": \"C6-5\", \"splits_into\": [{\"name\": \"upper\", \"mass_g\": 24, \"carries_recovery\": true},
+                {\"name\": \"lower\", \"mass_g\": 38, \"length_mm\": 300, \"carries_motor\": true}]",
+        );
+        let with = locate(&read_flight(&text).unwrap(), &Priors::embedded(), &quick(3)).unwrap();
+        let apart = with.share_of(Mode::CameApart) + with.share_of(Mode::CordBroke);
+        // Something sails on after 50 s, and the lower half lies in sight of the pad: the prior chance was 0.045.
+        assert!(apart > 0.5, "{apart}");
+        let answer = with.answer(None, None);
+        let [upper, lower] = [0, 1].map(|part| answer.parts[part].regions[1].area_m2);
+        assert!(lower < 500.0 && upper > 20.0 * lower, "upper {upper} m2, lower {lower} m2");
+    }
+
+    #[test]
     fn an_ejection_seen_speaks_against_a_flight_in_which_nothing_came_out() {
         let evidence = r#"{"kind": "saw", "mode": "none_opened", "sure": "think"}"#;
         let seen =
