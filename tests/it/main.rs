@@ -3,5 +3,6 @@
 
 mod facts;
 mod oracle;
+mod posterior;
 mod reference;
 mod twin;
