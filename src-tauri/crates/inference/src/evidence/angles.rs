@@ -549,6 +549,7 @@ impl Trail {
         let body = self.target.body(story);
         let clock_s = self.clock.of(z);
         let mut before: Option<(Row, Row)> = None;
+        let mut ln = 0.0;
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
             let x = drift.mean();
@@ -558,6 +559,7 @@ impl Trail {
             let basis = story.basis(body, when_s);
             let sigmas = [self.across_rad, self.elevation_sigma_rad].map(|sigma| sigma * block.rest);
             let place = |row: &mut Row, by| phones.place(row, basis, by);
+            ln += miss.level.max(LEAST_COS).ln();
             let [across, upwards] = phones.rows(&miss, sigmas, [self.heading, self.tilt], x, place);
             match &before {
                 Some((a, b)) => {
@@ -571,7 +573,7 @@ impl Trail {
             }
             before = Some((across, upwards));
         }
-        Some(0.0)
+        Some(ln)
     }
 
     /// How many sightings it is worth, about, to one that looks for a way to it.
@@ -599,9 +601,11 @@ impl Trail {
         let (mut last_s, mut before) = (None, (0.0, 0.0));
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
-            let Miss { across, upwards, .. } = self.miss(block, story.at(body, when_s), heading, tilt);
+            let Miss { across, upwards, level, .. } = self.miss(block, story.at(body, when_s), heading, tilt);
+            // A tilt of the phone moves a direction to where a degree of bearing is another piece of the sky.
             sum += ln_normal(across - block.keep * before.0, self.across_rad * block.rest)
-                + ln_normal(upwards - block.keep * before.1, self.elevation_sigma_rad * block.rest);
+                + ln_normal(upwards - block.keep * before.1, self.elevation_sigma_rad * block.rest)
+                + level.max(LEAST_COS).ln();
             before = (across, upwards);
             last_s = Some(when_s);
         }
@@ -614,7 +618,7 @@ impl Trail {
 
     /// A mistaken track: something else was followed, as smoothly, across any part of the sky.
     pub(super) fn ln_wide(&self) -> f64 {
-        let mut sum = 0.0;
+        let mut sum: f64 = self.blocks.iter().map(|block| block.level.ln()).sum();
         for pair in self.blocks.windows(2) {
             let step_s = pair[1].t_s - pair[0].t_s;
             let turn = half_turn(pair[1].bearing_rad - pair[0].bearing_rad) * pair[1].level;
