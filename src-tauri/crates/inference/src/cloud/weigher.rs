@@ -1,8 +1,7 @@
 use super::{Draw, Problem, Tell};
 use crate::evidence::Witnesses;
 use crate::model::{Drift, Model, Story};
-use rand::rngs::Xoshiro256PlusPlus;
-use rand::{RngExt, SeedableRng};
+use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
 use rand_distr::StandardNormal;
 use windfall_facts::Mode;
 
