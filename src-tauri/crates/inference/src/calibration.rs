@@ -5,16 +5,14 @@
 //! simulation-based calibration, arXiv 1804.06788 (2018), from memory: ranks of truths among draws are uniform.
 
 use crate::cloud::Cloud;
-use crate::evidence::{Heads, Witnesses};
+use crate::evidence::{Heads, Witnesses, eye, seen_from};
 use crate::model::{Drift, Model, Story, coordinate};
 use crate::{LocateError, Priors};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use windfall_facts::{Evidence, Flight, Mode, Moment, Named, Sighting, Track};
-use windfall_quantities::{LocalFrame, Offset};
-
-const EYE_HEIGHT_M: f64 = 1.6;
+use windfall_quantities::Offset;
 
 /// What is true of one simulated flight, and can be read off every draw.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,7 +28,7 @@ pub struct Truth {
 /// The errors that a flyer makes in one flight.
 struct Teller<'a> {
     priors: &'a Priors,
-    frame: LocalFrame,
+    model: &'a Model,
     clock_s: f64,
     heading_deg: f64,
     tilt_deg: f64,
@@ -72,7 +70,7 @@ pub fn simulate(template: &Flight, priors: &Priors, seed: u64) -> Result<(Flight
         let phone = |at: usize| z.get(model.theta + at).copied().unwrap_or(0.0);
         let teller = Teller {
             priors,
-            frame: model.frame,
+            model: &model,
             clock_s: priors.a("reaction_delay")
                 + clock * priors.b("reaction_delay").hypot(priors.b("launch_time_tap")),
             heading_deg: phone(0) * priors.b("heading_bias_phone_unchecked"),
@@ -176,7 +174,7 @@ impl Teller<'_> {
                 let radius_m = it.accuracy_m.unwrap_or_else(|| self.priors.b("position_accuracy_default"));
                 let sigma_m = (radius_m / 1.51).hypot(2.0);
                 let [east_m, north_m] = story.landing_m(body).map(|m| m + sigma_m * normal(rng));
-                let place = self.frame.place_at(Offset { east_m, north_m });
+                let place = self.model.frame.place_at(Offset { east_m, north_m });
                 it.at = windfall_facts::LatLon { lat: place.lat_deg(), lon: place.lon_deg() };
                 true
             }
@@ -207,7 +205,7 @@ impl Teller<'_> {
             self.priors.b("pointing_elevation") * normal(rng),
         );
         let at_m = story.at(body, when_s);
-        let mut seen = self.sees(self.eye_m(it.from), at_m, across, upwards);
+        let mut seen = self.sees(eye(it.from, self.model), at_m, across, upwards);
         let mut t_s = when_s + self.clock_s + self.priors.b("click_time") * normal(rng);
         if rng.random::<f64>() < self.priors.a("mistaken_sighting") {
             seen = (rng.random_range(0.0..360.0), rng.random_range(0.0..90.0));
@@ -223,7 +221,7 @@ impl Teller<'_> {
         let sigma = self.priors.b("track_pointing");
         let memory_s = self.priors.a("track_correlation_time");
         let mut errors = [normal(rng), normal(rng)];
-        let eye_m = self.eye_m(it.from);
+        let eye_m = eye(it.from, self.model);
         it.samples.clear();
         for (index, when_s) in whens.iter().enumerate() {
             if index > 0 {
@@ -236,18 +234,9 @@ impl Teller<'_> {
         }
     }
 
-    fn eye_m(&self, from: Option<windfall_facts::LatLon>) -> [f64; 2] {
-        let place = from.and_then(|from| windfall_quantities::Position::new(from.lat, from.lon).ok());
-        place.map_or([0.0; 2], |place| {
-            let offset = self.frame.offset_of(place);
-            [offset.east_m, offset.north_m]
-        })
-    }
-
     /// Bearing and elevation, degrees, with errors across the line of sight and upwards on the sphere.
-    fn sees(&self, eye_m: [f64; 2], at_m: [f64; 3], across_deg: f64, upwards_deg: f64) -> (f64, f64) {
-        let (east, north, up) = (at_m[0] - eye_m[0], at_m[1] - eye_m[1], at_m[2] - EYE_HEIGHT_M);
-        let (bearing, elevation) = (east.atan2(north), up.atan2(east.hypot(north)));
+    fn sees(&self, eye_m: [f64; 3], at_m: [f64; 3], across_deg: f64, upwards_deg: f64) -> (f64, f64) {
+        let (bearing, elevation) = seen_from(eye_m, at_m);
         let ((sin_b, cos_b), (sin_e, cos_e)) = (bearing.sin_cos(), elevation.sin_cos());
         let (across, above) = (across_deg.to_radians(), (upwards_deg + self.tilt_deg).to_radians());
         let ahead = cos_e - above * sin_e;
@@ -297,11 +286,5 @@ impl Cloud {
             }
         }
         truth.quantities.iter().map(|(name, _)| name.clone()).zip(below).collect()
-    }
-
-    /// Chance of the mode that was true.
-    #[must_use]
-    pub fn chance_of(&self, mode: Mode) -> f64 {
-        self.draws.iter().filter(|draw| draw.mode == mode).map(|draw| draw.weight).sum()
     }
 }

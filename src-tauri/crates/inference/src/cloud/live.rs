@@ -1,5 +1,5 @@
-use super::population::{effective_share, ln_mean, resample};
-use super::survey::{Front, GIVEN_UP, KEPT, RARE, SWEEPS, Survey, chances, weighted};
+use super::population::{effective_share, resample};
+use super::survey::{Front, GIVEN_UP, KEPT, RARE, SWEEPS, Survey, chances, ln_mean_weight, weighted};
 use super::weigher::Flown;
 use super::{Cloud, Draw, ISLANDS, prepared};
 use crate::{LocateError, Priors, Settings};
@@ -12,8 +12,8 @@ const LOST: f64 = 0.02;
 ///
 /// # Model
 /// The draws of the last answer, told again with the same luck under all evidence there is by now and weighed by the
-/// ratio of the two likelihoods; where too few are left effective they are chosen anew and moved, and where hardly any is, the cloud is
-/// worked out from the start. It is provisional: the answer that is kept comes from [`crate::locate`].
+/// ratio of the two likelihoods; where too few are left effective they are chosen anew and moved, and where hardly any is,
+/// the cloud is worked out from the start. It is provisional: the answer that is kept comes from [`crate::locate`].
 /// # Source
 /// N. Chopin, A sequential particle filter method for static models, Biometrika 89 (2002) 539, from memory.
 #[derive(Debug)]
@@ -21,8 +21,6 @@ pub struct Live {
     priors: Priors,
     settings: Settings,
     fronts: Vec<Front>,
-    /// Log of each draw's weight within its island.
-    ln_weights: Vec<Vec<Vec<f64>>>,
     /// Coordinates of the last flight.
     coordinates: (usize, usize),
     /// How many times it went on.
@@ -42,11 +40,9 @@ impl Live {
         let (model, witnesses) = prepared(flight, priors)?;
         let problem = &Flown { model: &model, witnesses: &witnesses };
         let (fronts, contradicted) = Survey { problem, settings, number: 0 }.fronts();
-        let ln_weights = level(&fronts);
         let surveyed = weighted(fronts.clone(), contradicted);
         let coordinates = (model.theta, model.latents);
-        let live =
-            Self { priors: priors.clone(), settings: *settings, fronts, ln_weights, coordinates, round: 0 };
+        let live = Self { priors: priors.clone(), settings: *settings, fronts, coordinates, round: 0 };
         Ok((live, Cloud::of(flight, settings, model, witnesses, surveyed)))
     }
 
@@ -63,23 +59,7 @@ impl Live {
             *self = Self { round: self.round, ..fresh };
             return Ok(cloud);
         }
-        let mut surveyed = weighted(self.fronts.clone(), false);
-        // Within each island the draws have weights of their own.
-        let shares = self.ln_weights.iter().flatten().flat_map(|ln| {
-            let mean = ln_mean(ln);
-            ln.iter().map(move |ln| (ln - mean).exp())
-        });
-        // Draws without a place were left out; their weight is nothing.
-        let placed = self.fronts.iter().flat_map(Front::everyone).map(|draw| !draw.landing_m.is_empty());
-        let mut shares = shares.zip(placed).filter(|(_, placed)| *placed).map(|(share, _)| share);
-        let mut total = 0.0;
-        for draw in &mut surveyed.draws {
-            draw.weight *= shares.next().unwrap_or(0.0);
-            total += draw.weight;
-        }
-        for draw in &mut surveyed.draws {
-            draw.weight /= total;
-        }
+        let surveyed = weighted(self.fronts.clone(), false);
         Ok(Cloud::of(flight, &self.settings, model, witnesses, surveyed))
     }
 
@@ -88,66 +68,54 @@ impl Live {
         let survey = Survey { problem, settings: &self.settings, number: 1 + self.round };
         let fronts = &self.fronts;
         let told: Vec<Vec<Draw>> = survey.share_out(fronts.len() * ISLANDS, |job, teller| {
-            let (island, mode) = (job % ISLANDS, job / ISLANDS);
-            let again = |draw: &Draw| Draw { island, ..teller.draw(draw.mode, &draw.theta, draw.luck) };
-            fronts[mode].islands[island].iter().map(again).collect()
+            let again = |then: &Draw| {
+                let now = teller.draw(then.mode, &then.theta, then.luck);
+                let ln_weight = then.ln_weight + now.ln_likelihood - then.ln_likelihood;
+                // Nothing then and nothing now.
+                let ln_weight = if ln_weight.is_nan() { f64::NEG_INFINITY } else { ln_weight };
+                Draw { island: then.island, ln_weight, ..now }
+            };
+            fronts[job / ISLANDS].islands[job % ISLANDS].iter().map(again).collect()
         });
         for (job, told) in told.into_iter().enumerate() {
-            let (island, mode) = (job % ISLANDS, job / ISLANDS);
-            let (front, ln_weights) = (&mut self.fronts[mode], &mut self.ln_weights[mode][island]);
-            let before = ln_mean(ln_weights);
-            for (ln, (now, then)) in ln_weights.iter_mut().zip(told.iter().zip(&front.islands[island])) {
-                *ln += now.ln_likelihood - then.ln_likelihood;
-                if ln.is_nan() {
-                    *ln = f64::NEG_INFINITY;
-                }
-            }
+            let (island, front) = (job % ISLANDS, &mut self.fronts[job / ISLANDS]);
             if !told.is_empty() {
-                front.ln_evidence[island] += ln_mean(ln_weights) - before;
+                front.ln_evidence[island] += ln_mean_weight(&told) - ln_mean_weight(&front.islands[island]);
             }
             front.islands[island] = told;
         }
         let chances = chances(&self.fronts);
-        let share = |mode: usize| {
-            let all: Vec<f64> = self.ln_weights[mode]
-                .iter()
-                .zip(&self.fronts[mode].ln_evidence)
-                .flat_map(|(ln, evidence)| {
-                    let mean = ln_mean(ln);
-                    ln.iter().map(move |ln| ln - mean + evidence)
-                })
-                .collect();
-            effective_share(&all)
+        let share = |front: &Front| {
+            let islands = front.islands.iter().zip(&front.ln_evidence);
+            let all = islands.flat_map(|(people, evidence)| {
+                let level = ln_mean_weight(people);
+                people.iter().map(move |draw| draw.ln_weight - level + evidence)
+            });
+            effective_share(&all.collect::<Vec<_>>())
         };
-        let shares: Vec<f64> = (0..self.fronts.len()).map(share).collect();
-        let leading = |mode: &usize| chances[*mode] >= RARE;
-        let least = (0..shares.len()).filter(leading).map(|mode| shares[mode]).fold(1.0, f64::min);
+        let leading = self.fronts.iter().zip(&chances).filter(|(_, chance)| **chance >= RARE);
+        let least = leading.map(|(front, _)| share(front)).fold(1.0, f64::min);
         if least < LOST || !least.is_finite() {
             return false;
         }
-        for ((front, ln_weights), chance) in self.fronts.iter_mut().zip(&mut self.ln_weights).zip(chances) {
+        for (front, chance) in self.fronts.iter_mut().zip(chances) {
             if chance < GIVEN_UP {
                 front.islands.iter_mut().for_each(Vec::clear);
-                ln_weights.iter_mut().for_each(Vec::clear);
             }
         }
         if least < KEPT {
-            for mode in 0..self.fronts.len() {
-                for island in 0..ISLANDS {
-                    let people = &self.fronts[mode].islands[island];
-                    let mut rng = survey.stream(0, island, mode);
-                    let chosen = resample(people, &self.ln_weights[mode][island], people.len(), &mut rng);
-                    self.fronts[mode].islands[island] = chosen;
+            for (mode, front) in self.fronts.iter_mut().enumerate() {
+                for (island, people) in front.islands.iter_mut().enumerate() {
+                    let ln_weights: Vec<f64> = people.iter().map(|draw| draw.ln_weight).collect();
+                    *people =
+                        resample(people, &ln_weights, people.len(), &mut survey.stream(0, island, mode));
+                    for draw in people {
+                        draw.ln_weight = 0.0;
+                    }
                 }
             }
-            self.ln_weights = level(&self.fronts);
             survey.shift(&mut self.fronts, 1.0, 1, 2 * SWEEPS);
         }
         true
     }
-}
-
-/// No draw has more weight than another.
-fn level(fronts: &[Front]) -> Vec<Vec<Vec<f64>>> {
-    fronts.iter().map(|front| front.islands.iter().map(|people| vec![0.0; people.len()]).collect()).collect()
 }

@@ -44,6 +44,8 @@ pub(crate) struct Draw {
     /// How far it is from evidence that must be mistaken in it.
     astray: f64,
     pub(crate) island: usize,
+    /// Log of its weight among those of its mode and island: level, but in a cloud that runs ahead.
+    ln_weight: f64,
     /// Sums to one over the cloud.
     pub(crate) weight: f64,
     /// Landing of every part, m east and north of the pad.
@@ -70,6 +72,7 @@ impl Draw {
             ln_likelihood: f64::NEG_INFINITY,
             astray: 0.0,
             island: 0,
+            ln_weight: 0.0,
             weight: 0.0,
             landing_m: Vec::new(),
             apart: false,
@@ -300,9 +303,9 @@ mod tests {
     }
 
     /// Lets gusts drawn from the prior carry the bodies of a story.
-    fn blow(story: &mut Story, asked: &[(usize, f64)], rng: &mut impl Rng) {
+    fn blow(story: &mut Story, rng: &mut impl Rng) {
         let (mut drift, mut x) = (Drift::default(), Vec::new());
-        story.lay_nodes(&mut asked.to_vec());
+        story.lay_nodes(&mut []);
         drift.begin(story, 0);
         drift.draw(|| rng.sample(StandardNormal), &mut x);
         story.carry(&x);
@@ -411,7 +414,7 @@ mod tests {
             for _ in 0..4000 {
                 let z: Vec<f64> = (0..model.latents).map(|_| rng.sample(StandardNormal)).collect();
                 model.tell(*mode, &z, &mut story);
-                blow(&mut story, &[], &mut rng);
+                blow(&mut story, &mut rng);
                 let scales = witnesses.weigh(*mode, &story, &z);
                 let weight = prior * witnesses.ln_likelihood(&scales).exp();
                 total += weight;

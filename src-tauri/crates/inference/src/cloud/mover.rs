@@ -36,8 +36,8 @@ impl Mover {
         rng: &mut ChaCha8Rng,
     ) {
         let mut taken = 0_usize;
-        let (stride, silent_stride) = (self.stride, SILENT_STRIDE);
-        let [memory, silent_memory] = [stride, silent_stride].map(|s| (1.0 - s * s).sqrt());
+        let stride = self.stride;
+        let [memory, silent_memory] = [stride, SILENT_STRIDE].map(|s| (1.0 - s * s).sqrt());
         let square = |v: &[f64]| v.iter().map(|v| v * v).sum::<f64>();
         let mut theta = Vec::new();
         for it in people.iter_mut() {
@@ -45,7 +45,7 @@ impl Mover {
             theta.extend((0..it.theta.len()).map(|_| rng.sample::<f64, _>(StandardNormal)));
             let fresh = self.shape.project(&theta);
             for (to, from) in theta.iter_mut().zip(&it.theta) {
-                *to = silent_memory * from + silent_stride * *to;
+                *to = silent_memory * from + SILENT_STRIDE * *to;
             }
             // Along the directions the silent step gives way to the shaped one.
             let y = self.shape.project(&it.theta);

@@ -71,6 +71,7 @@ impl Surveyed {
             draw.weight *= own;
         }
         self.draws.extend(other.draws.into_iter().map(|draw| Draw { weight: draw.weight * others, ..draw }));
+        self.ln_evidence = total - (self.draws.len() as f64).ln();
         self
     }
 }
@@ -123,7 +124,7 @@ impl Survey<'_> {
         (fronts, false)
     }
 
-    /// Fills the islands with draws from their starts.
+    /// Fills the islands with draws from the prior.
     fn call_up(&self, fronts: &mut [Front]) {
         let sizes = self.sizes(&chances(fronts));
         let modes = self.problem.modes();
@@ -351,6 +352,11 @@ fn next_power(fronts: &[Front], power: f64, number: usize) -> Option<f64> {
     Some(if low > power { low } else { top })
 }
 
+/// Log of the mean weight of draws among their own.
+pub(super) fn ln_mean_weight(people: &[Draw]) -> f64 {
+    ln_mean(&people.iter().map(|draw| draw.ln_weight).collect::<Vec<_>>())
+}
+
 /// Chance of each mode by the evidence so far.
 pub(super) fn chances(fronts: &[Front]) -> Vec<f64> {
     let ln: Vec<f64> = fronts.iter().map(|front| front.prior.ln() + ln_mean(&front.ln_evidence)).collect();
@@ -375,9 +381,10 @@ pub(super) fn weighted(fronts: Vec<Front>, contradicted: bool) -> Surveyed {
     let ln_evidence = high + (total / ISLANDS as f64).ln();
     let mut draws = Vec::new();
     for (slot, people) in fronts.into_iter().flat_map(|front| front.islands).enumerate() {
-        let weight = (ln[slot] - high).exp() / total / people.len().max(1) as f64;
-        let placed = people.into_iter().filter(|draw| weight > 0.0 && !draw.landing_m.is_empty());
-        draws.extend(placed.map(|draw| Draw { weight, ..draw }));
+        let each = (ln[slot] - high).exp() / total / people.len().max(1) as f64;
+        let level = ln_mean_weight(&people);
+        let placed = people.into_iter().filter(|draw| each > 0.0 && !draw.landing_m.is_empty());
+        draws.extend(placed.map(|draw| Draw { weight: each * (draw.ln_weight - level).exp(), ..draw }));
     }
     let total: f64 = draws.iter().map(|draw| draw.weight).sum();
     for draw in &mut draws {

@@ -15,7 +15,7 @@ const NEAREST_M: f64 = 3.0;
 const LEAST_COS: f64 = 0.02;
 
 /// Where an observer's eye is, m about the pad.
-fn eye(from: Option<LatLon>, model: &Model) -> [f64; 3] {
+pub(crate) fn eye(from: Option<LatLon>, model: &Model) -> [f64; 3] {
     let offset = from
         .and_then(|place| Position::new(place.lat, place.lon).ok())
         .map(|place| model.frame.offset_of(place))
@@ -24,7 +24,7 @@ fn eye(from: Option<LatLon>, model: &Model) -> [f64; 3] {
 }
 
 /// Bearing and elevation (rad) of a body as seen from an eye.
-fn seen_from(eye_m: [f64; 3], at_m: [f64; 3]) -> (f64, f64) {
+pub(crate) fn seen_from(eye_m: [f64; 3], at_m: [f64; 3]) -> (f64, f64) {
     let (east, north, up) = (at_m[0] - eye_m[0], at_m[1] - eye_m[1], at_m[2] - eye_m[2]);
     (east.atan2(north), up.atan2(east.hypot(north)))
 }

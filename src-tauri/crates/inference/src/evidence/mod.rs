@@ -10,6 +10,7 @@ mod instruments;
 use crate::model::{Drift, Model, Story};
 use crate::{LocateError, Priors};
 use angles::{Columns, Sight, Trail};
+pub(crate) use angles::{eye, seen_from};
 use ground::{Found, Ground};
 use instruments::{Instrument, Word};
 use windfall_facts::{Evidence, Flight, Mode, Named, SightingMethod};
