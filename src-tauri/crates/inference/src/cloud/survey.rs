@@ -62,8 +62,11 @@ pub(super) struct Surveyed {
 }
 
 impl Surveyed {
-    /// Both together, each by its number of draws and its estimate of the evidence.
+    /// Both together, each by its number of draws and its estimate of the evidence; one that lost all its draws knows of none.
     pub(super) fn and(mut self, other: Self) -> Self {
+        if other.contradicted {
+            return self;
+        }
         let mass = |it: &Self| it.ln_evidence + (it.draws.len() as f64).ln();
         let total = crate::evidence::ln_sum(mass(&self), mass(&other));
         let [own, others] = [mass(&self), mass(&other)].map(|ln| (ln - total).exp());
