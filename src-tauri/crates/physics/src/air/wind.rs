@@ -48,18 +48,35 @@ pub fn shape_at(height_m: f64, roughness_m: f64, stability: f64, shear_exponent:
 }
 
 fn shape(height_m: f64, ln_height: f64, ln_roughness: f64, stability: f64, shear_exponent: f64) -> f64 {
-    const LN_REFERENCE: f64 = core::f64::consts::LN_10;
-    const LN_TOP: f64 = 4.382_026_634_673_881; // ln 80
-    let log_law = |ln_z: f64| {
-        // In the lowest metres the slope is near neutral whatever the day: only the part above 10 m is scaled.
-        let neutral = (ln_z.max(ln_roughness) - ln_roughness) / (LN_REFERENCE - ln_roughness);
-        let slope = if ln_z > LN_REFERENCE { stability } else { 1.0 };
-        (1.0 + slope * (neutral - 1.0)).max(0.1)
-    };
+    let log_law = LogLaw::of(ln_roughness, stability);
     if height_m <= TOP_OF_LOG_LAW_M {
-        log_law(ln_height)
+        log_law.at(ln_height)
     } else {
-        log_law(LN_TOP) * (shear_exponent * (ln_height - LN_TOP)).exp()
+        log_law.at(LN_TOP) * (shear_exponent * (ln_height - LN_TOP)).exp()
+    }
+}
+
+const LN_TOP: f64 = 4.382_026_634_673_881; // ln 80
+
+/// Wind speed over that at 10 m, by the logarithm of the height.
+#[derive(Clone, Copy)]
+struct LogLaw {
+    ln_roughness: f64,
+    per_ln: f64,
+    stability: f64,
+}
+
+impl LogLaw {
+    fn of(ln_roughness: f64, stability: f64) -> Self {
+        Self { ln_roughness, per_ln: 1.0 / (core::f64::consts::LN_10 - ln_roughness), stability }
+    }
+
+    #[inline]
+    fn at(self, ln_height: f64) -> f64 {
+        // In the lowest metres the slope is near neutral whatever the day: only the part above 10 m is scaled.
+        let neutral = (ln_height.max(self.ln_roughness) - self.ln_roughness) * self.per_ln;
+        let slope = if ln_height > core::f64::consts::LN_10 { self.stability } else { 1.0 };
+        (1.0 + slope * (neutral - 1.0)).max(0.1)
     }
 }
 
@@ -179,25 +196,30 @@ impl AirTable {
         let scale_m = ground.temperature_k / (GRAVITY_MPS2 / 287.052_87 - 0.0065);
         let ln_roughness = profile.roughness_m.ln();
         let lowest = ln_roughness + core::f64::consts::LN_2;
-        // Heights double every other row: there the exponential (of the root of density) and the turn are squared.
-        let fade_and_turn =
-            |height_m: f64| ((0.5 * height_m / scale_m).exp(), turn_by(height_m * profile.veer_radpm));
+        let log_law = LogLaw::of(ln_roughness, profile.stability);
+        // Heights double every other row: there all that goes with an exponential of height is squared, and the power
+        // law grows by the same factor.
+        let quarter = Power::of(0.25, scale_m, profile.veer_radpm);
+        let half = quarter.times(quarter);
+        let mut powers = [half, half.times(quarter)];
+        let (one, doubled) = (half.times(half), (profile.shear_exponent * core::f64::consts::LN_2).exp());
+        let two = one.times(one);
+        let (four, mut aloft_factors) = (two.times(two), [0.0; 2]);
+        let ten = two.times(four.times(four));
         let thinnest = 1.0 / ground.density_kgpm3.sqrt();
-        let mut powers = [fade_and_turn(HEIGHTS_M[1]), fade_and_turn(HEIGHTS_M[2])];
-        let at_10 =
-            turned((profile.east10_mps, profile.north10_mps), turn_by(-REFERENCE_M * profile.veer_radpm));
+        let at_10 = turned((profile.east10_mps, profile.north10_mps), (ten.turn.0, -ten.turn.1));
         let turn_rad2pm2 = profile.veer_radpm * profile.veer_radpm;
         let ln_heights = &*LN_HEIGHTS;
         let mut last = [0.0; 4];
         for (index, row) in self.rows.iter_mut().enumerate() {
             let height_m = HEIGHTS_M[index];
             if index < 2 || HEIGHTS_M[index - 1] < ceiling_m {
-                let (fade, turn) = match index {
-                    0 => (1.0, (1.0, 0.0)),
+                let now = match index {
+                    0 => Power { fade: 1.0, dense: 1.0, turn: (1.0, 0.0) },
                     _ => {
                         let power = &mut powers[1 - index % 2];
                         let now = *power;
-                        *power = (now.0 * now.0, turned(now.1, now.1));
+                        *power = now.times(now);
                         now
                     }
                 };
@@ -215,21 +237,24 @@ impl AirTable {
                     mean
                 } else {
                     let (ln_height, lift) = ln_heights[index];
-                    // The power law bends less than the log law: by its exponent.
-                    let lift = if height_m > TOP_OF_LOG_LAW_M {
-                        lift * (1.0 - profile.shear_exponent)
+                    let factor = if height_m <= TOP_OF_LOG_LAW_M {
+                        log_law.at((ln_height + lift).max(lowest))
                     } else {
-                        lift
+                        let factor = &mut aloft_factors[index % 2];
+                        *factor = if *factor > 0.0 && index + 1 < ROWS {
+                            *factor * doubled
+                        } else {
+                            // The power law bends less than the log law: by its exponent.
+                            let ln_height = ln_height + lift * (1.0 - profile.shear_exponent);
+                            log_law.at(LN_TOP) * (profile.shear_exponent * (ln_height - LN_TOP)).exp()
+                        };
+                        *factor
                     };
-                    let low = (ln_height + lift).max(lowest);
-                    let factor =
-                        shape(height_m, low, ln_roughness, profile.stability, profile.shear_exponent);
                     let factor = factor * (1.0 + TURN_LIFT_M2[index] * turn_rad2pm2);
-                    let (east, north) = turned(at_10, turn);
+                    let (east, north) = turned(at_10, now.turn);
                     (factor * east, factor * north)
                 };
-                let thin = thinnest * fade;
-                last = [east, north, 1.0 / (thin * thin), thin];
+                last = [east, north, ground.density_kgpm3 * now.dense * now.dense, thinnest * now.fade];
             }
             *row = last;
         }
@@ -298,6 +323,32 @@ impl AirTable {
     #[inline]
     pub(crate) fn row(&self, index: usize) -> [f64; 4] {
         self.rows[index.min(ROWS - 1)]
+    }
+}
+
+/// What grows with height as an exponential: at the sum of two heights it is their product.
+#[derive(Clone, Copy)]
+struct Power {
+    /// Root of the density at the pad over that at the height, and the reverse.
+    fade: f64,
+    dense: f64,
+    /// Veer, as [`turn_by`] has it.
+    turn: (f64, f64),
+}
+
+impl Power {
+    fn of(height_m: f64, scale_m: f64, veer_radpm: f64) -> Self {
+        let fade = (0.5 * height_m / scale_m).exp();
+        Self { fade, dense: 1.0 / fade, turn: turn_by(height_m * veer_radpm) }
+    }
+
+    #[inline]
+    fn times(self, other: Self) -> Self {
+        Self {
+            fade: self.fade * other.fade,
+            dense: self.dense * other.dense,
+            turn: turned(self.turn, other.turn),
+        }
     }
 }
 

@@ -159,8 +159,12 @@ impl Burning<'_> {
             let left_m = 1.1 * (rail.length_m - way_m);
             let to_end_s =
                 2.0 * left_m / (speed + (speed * speed + 2.0 * pull * left_m).max(0.0).sqrt()).max(1e-12);
-            let smooth_s = SMOOTH / (2.0 * (brake * speed).max((brake * push).sqrt())).max(1e-12);
-            let mut step_s = to_end_s.min(longest_s).min(smooth_s.max(SHORTEST_STEP_S)).min(left_s);
+            let mut step_s = to_end_s.min(longest_s);
+            let square = 4.0 * (brake * speed * brake * speed).max(brake * push);
+            if step_s * step_s * square > SMOOTH * SMOOTH {
+                step_s = step_s.min((SMOOTH / square.sqrt()).max(SHORTEST_STEP_S));
+            }
+            let mut step_s = step_s.min(left_s);
             let (next_m, next_speed) = self.slide(*now, state.t_s, [way_m, speed], step_s, cos, drag);
             let (mut end_m, mut end_speed) = (next_m.max(way_m), next_speed.max(0.0));
             if end_m > rail.length_m {
@@ -221,7 +225,8 @@ impl Burning<'_> {
         let a2 = pull(speed + h / 2.0 * a1, 1);
         let a3 = pull(speed + h / 2.0 * a2, 1);
         let a4 = pull(speed + h * a3, 2);
-        (way_m + h * (speed + h / 6.0 * (a1 + a2 + a3)), speed + h / 6.0 * (a1 + 2.0 * (a2 + a3) + a4))
+        let sixth = h * (1.0 / 6.0);
+        (way_m + h * (speed + sixth * (a1 + a2 + a3)), speed + sixth * (a1 + 2.0 * (a2 + a3) + a4))
     }
 
     /// Off the rail to burnout.
@@ -245,7 +250,11 @@ impl Burning<'_> {
             // It grows as the mass falls.
             let rate_ps = rate * now.per_kg;
             let left_s = self.end_s - state.t_s;
-            let step_s = turning_s.min(SETTLES / rate_ps).clamp(shortest_s, longest_s);
+            let mut step_s = turning_s.min(longest_s);
+            if step_s * rate_ps > SETTLES {
+                step_s = SETTLES / rate_ps;
+            }
+            let step_s = step_s.max(shortest_s);
             let step_s = if left_s < 1.25 * step_s { left_s } else { step_s };
             let stiff = rate_ps * step_s > STIFF;
             let (mut step_s, mut burns) = (step_s, self.step(now, state.t_s, step_s));

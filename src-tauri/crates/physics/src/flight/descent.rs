@@ -1,5 +1,5 @@
-use super::motion::{CHORD_M, Moment, kept, pieces, push_step, stride};
-use super::{Path, State};
+use super::motion::{CHORD_M, Moment, kept, pieces, push_bend, push_step, stride};
+use super::{Knot, Path, State};
 use crate::GRAVITY_MPS2;
 use crate::air::AirTable;
 
@@ -19,6 +19,12 @@ const SETTLED: f64 = 0.06;
 const SIDEWAYS: f64 = 0.3;
 /// Where the climb changes by more than this share of itself, a layer is taken in pieces.
 const UNEVEN: f64 = 0.4;
+/// So is one whose way bends by more than this, m; where the wind changes by so much on the way, m/s, less will do.
+const BENDS_M: f64 = 1.8;
+const TURNS_MPS: f64 = 0.5;
+const LEAST_BEND_M: f64 = 0.2;
+/// By how much of itself what trails the wind has to add to the drag to be looked at.
+const TRAILS: f64 = 1e-4;
 
 /// Descent of a body whose drag area alone matters, from `state` to the ground, gusts left out.
 ///
@@ -77,7 +83,7 @@ impl Level {
 
 impl Canopy<'_> {
     fn rising_at(&self, height_m: f64) -> f64 {
-        self.rising_mps * (height_m / CALM_BELOW_M).clamp(0.0, 1.0)
+        self.rising_mps * (height_m * (1.0 / CALM_BELOW_M)).clamp(0.0, 1.0)
     }
 
     fn moment(&self, height_m: f64) -> Moment {
@@ -165,21 +171,26 @@ impl Canopy<'_> {
             let (mut next, mut whole) = (there, true);
             let mut passage = Passage::between(&here, &next);
             let change = (there.climb_mps - here.climb_mps).abs();
-            if change > UNEVEN * here.climb_mps.abs() || passage.bend_m > CHORD_M {
+            let bends =
+                passage.bend_m > BENDS_M || (passage.bend_m > LEAST_BEND_M && passage.turn_mps > TURNS_MPS);
+            if bends || change > UNEVEN * here.climb_mps.abs() {
                 let even = (UNEVEN * here.climb_mps.abs() / change.max(1e-12)).min(1.0);
                 // The bend goes with the square of the step; where it never gets through there is none to speak of.
                 let straight =
-                    if passage.step_s > 0.0 { 1.0 / f64::from(pieces(passage.bend_m)) } else { 1.0 };
-                next = here.towards(&there, even.min(straight));
+                    if bends && passage.step_s > 0.0 { 1.0 / f64::from(pieces(passage.bend_m)) } else { 1.0 };
+                let share = even.min(straight);
+                (next, whole) = (here.towards(&there, share), share >= 1.0);
                 passage = Passage::between(&here, &next);
-                whole = even.min(straight) >= 1.0;
             }
             let per_terminal = 2.0 / (here.terminal_mps + next.terminal_mps);
             // What it trails a wind that changes with height by adds to its drag: it sinks the slower.
             let turn: [f64; 2] = core::array::from_fn(|axis| next.wind_mps[axis] - here.wind_mps[axis]);
             let settles = (passage.step_s * GRAVITY_MPS2 * per_terminal).max(1.0);
             let trails = (turn[0] * turn[0] + turn[1] * turn[1]) * per_terminal * per_terminal;
-            let step_s = passage.step_s * (1.0 + 0.25 * trails / (settles * settles));
+            let mut step_s = passage.step_s;
+            if trails > TRAILS * settles * settles {
+                step_s *= 1.0 + 0.25 * trails / (settles * settles);
+            }
             let left_s = LONGEST_FLIGHT_S - t_s;
             if !(step_s >= 0.0 && step_s < left_s) {
                 // Held where it is, or as far as it gets.
@@ -194,12 +205,18 @@ impl Canopy<'_> {
             let z = step_s * GRAVITY_MPS2 * per_terminal;
             let (fades, lingers) = kept(z);
             let moved_m: [f64; 2] = core::array::from_fn(|axis| {
-                let chord =
-                    0.5 * (here.wind_mps[axis] + next.wind_mps[axis]) - turn[axis] * passage.uneven / 12.0;
+                let chord = 0.5 * (here.wind_mps[axis] + next.wind_mps[axis])
+                    - turn[axis] * passage.uneven * (1.0 / 12.0);
                 let way = step_s * (chord + more_mps[axis] + lag[axis] * fades - turn[axis] * lingers);
                 lag[axis] -= (lag[axis] * z + turn[axis]) * fades;
                 way
             });
+            if passage.bend_m > CHORD_M {
+                let from = Knot { t_s, at_m: [east_m, north_m, here.height_m] };
+                let way_m = [moved_m[0], moved_m[1], next.height_m - here.height_m];
+                let bends_mps = [turn[0], turn[1], next.climb_mps - here.climb_mps];
+                push_bend(path, &from, step_s, way_m, bends_mps, pieces(passage.bend_m));
+            }
             t_s += step_s;
             east_m += moved_m[0];
             north_m += moved_m[1];
@@ -220,6 +237,8 @@ struct Passage {
     step_s: f64,
     /// Change of the climb over its mean.
     uneven: f64,
+    /// Change of the wind, the sum of both axes, m/s.
+    turn_mps: f64,
     /// How far the way bends off its chord, m.
     bend_m: f64,
 }
@@ -230,11 +249,11 @@ impl Passage {
         let slowness = 1.0 / (0.5 * (from.climb_mps + to.climb_mps));
         let uneven = (to.climb_mps - from.climb_mps) * slowness;
         // The mean of one over a speed that changes evenly, to second order.
-        let even_s = (to.height_m - from.height_m) * slowness * (1.0 + uneven * uneven / 12.0);
+        let even_s = (to.height_m - from.height_m) * slowness * (1.0 + uneven * uneven * (1.0 / 12.0));
         // Its sinking trails the climb that it will have by `v_t / 2g`.
         let step_s = (even_s + from.terminal_mps * (0.5 / GRAVITY_MPS2) * uneven).max(0.1 * even_s);
-        let turn = (to.wind_mps[0] - from.wind_mps[0]).abs() + (to.wind_mps[1] - from.wind_mps[1]).abs();
-        Self { step_s, uneven, bend_m: turn * step_s / 8.0 }
+        let turn_mps = (to.wind_mps[0] - from.wind_mps[0]).abs() + (to.wind_mps[1] - from.wind_mps[1]).abs();
+        Self { step_s, uneven, turn_mps, bend_m: turn_mps * step_s * 0.125 }
     }
 }
 

@@ -43,6 +43,12 @@ impl Path {
         }
     }
 
+    /// Adds points, each later than the one before.
+    #[inline]
+    pub(super) fn extend(&mut self, knots: impl Iterator<Item = Knot>) {
+        self.knots.extend(knots);
+    }
+
     /// The points, times rising.
     #[inline]
     #[must_use]
