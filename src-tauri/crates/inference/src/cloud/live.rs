@@ -2,6 +2,7 @@ use super::population::{effective_share, resample};
 use super::survey::{Front, GIVEN_UP, KEPT, RARE, SWEEPS, Survey, chances, ln_mean_weight, weighted};
 use super::weigher::Flown;
 use super::{Cloud, Draw, ISLANDS, prepared};
+use crate::evidence::{Case, Witnesses};
 use crate::{LocateError, Priors, Settings};
 use windfall_facts::Flight;
 
@@ -13,7 +14,7 @@ const LOST: f64 = 0.02;
 /// # Model
 /// The draws of the last answer, told again with the same luck under all evidence there is by now and weighed by the
 /// ratio of the two likelihoods; where too few are left effective they are chosen anew and moved, and where hardly any is,
-/// the cloud is worked out from the start. It is provisional: the answer that is kept comes from [`crate::locate`].
+/// the cloud is worked out from the start. A track is taken at its word as long as it grows. It is provisional: the answer that is kept comes from [`crate::locate`].
 /// # Source
 /// N. Chopin, A sequential particle filter method for static models, Biometrika 89 (2002) 539, from memory.
 #[derive(Debug)]
@@ -38,9 +39,10 @@ impl Live {
         settings: &Settings,
     ) -> Result<(Self, Cloud), LocateError> {
         let (model, witnesses) = prepared(flight, priors)?;
-        let problem = &Flown { model: &model, witnesses: &witnesses };
+        let case = at_its_word(&witnesses);
+        let problem = &Flown { model: &model, witnesses: &case.witnesses };
         let (fronts, contradicted) = Survey { problem, settings, number: 0 }.fronts();
-        let surveyed = weighted(fronts.clone(), contradicted);
+        let surveyed = weighted(fronts.clone(), contradicted).in_case(&case);
         let coordinates = (model.theta, model.latents);
         let live = Self { priors: priors.clone(), settings: *settings, fronts, coordinates, round: 0 };
         Ok((live, Cloud::of(flight, settings, model, witnesses, surveyed)))
@@ -54,12 +56,13 @@ impl Live {
         let (model, witnesses) = prepared(flight, &self.priors)?;
         let same = self.coordinates == (model.theta, model.latents) && self.fronts.len() == model.modes.len();
         self.round += 1;
-        if !same || !self.tell_again(&Flown { model: &model, witnesses: &witnesses }) {
+        let case = at_its_word(&witnesses);
+        if !same || !self.tell_again(&Flown { model: &model, witnesses: &case.witnesses }) {
             let (fresh, cloud) = Self::begin(flight, &self.priors, &self.settings)?;
             *self = Self { round: self.round, ..fresh };
             return Ok(cloud);
         }
-        let surveyed = weighted(self.fronts.clone(), false);
+        let surveyed = weighted(self.fronts.clone(), false).in_case(&case);
         Ok(Cloud::of(flight, &self.settings, model, witnesses, surveyed))
     }
 
@@ -118,4 +121,9 @@ impl Live {
         }
         true
     }
+}
+
+/// The evidence, a track taken for what it says.
+fn at_its_word(witnesses: &Witnesses) -> Case {
+    witnesses.cases().swap_remove(0)
 }

@@ -150,8 +150,16 @@ pub struct Cloud {
 /// When the facts lie outside the model's domain; evidence that contradicts everything is no error.
 pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<Cloud, LocateError> {
     let (model, witnesses) = prepared(flight, priors)?;
-    let problem = &Flown { model: &model, witnesses: &witnesses };
-    let mut surveyed = Survey { problem, settings, number: 0 }.surveyed();
+    let cases = witnesses.cases();
+    let survey = |number: u64, draws: usize| {
+        let settings = &Settings { draws, ..*settings };
+        let each = cases.iter().zip(2 * number..).map(|(case, number)| {
+            let problem = &Flown { model: &model, witnesses: &case.witnesses };
+            Survey { problem, settings, number }.surveyed().in_case(case)
+        });
+        each.reduce(Surveyed::or)
+    };
+    let mut surveyed = survey(0, settings.draws).unwrap_or_default();
     if !surveyed.contradicted {
         let (_, effective_draws) = precision(&model, &surveyed.draws);
         if effective_draws < ENOUGH_DRAWS {
@@ -163,8 +171,7 @@ pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<C
                 reason = "a few times as many"
             )]
             let draws = (more * settings.draws as f64) as usize;
-            let settings = &Settings { draws, ..*settings };
-            surveyed = surveyed.and(Survey { problem, settings, number: 1 }.surveyed());
+            surveyed = surveyed.and(survey(1, draws).unwrap_or_default());
         }
     }
     Ok(Cloud::of(flight, settings, model, witnesses, surveyed))
@@ -186,10 +193,7 @@ impl Cloud {
         witnesses: Witnesses,
         surveyed: Surveyed,
     ) -> Self {
-        let Surveyed { mut draws, contradicted, .. } = surveyed;
-        for draw in &mut draws {
-            draw.p_mistaken = witnesses.p_mistaken(&draw.scales);
-        }
+        let Surveyed { draws, contradicted, .. } = surveyed;
         let (monte_carlo_error_m, effective_draws) = precision(&model, &draws);
         Self {
             surroundings: Surroundings::of(flight, &model),

@@ -3,6 +3,7 @@ use super::population::{effective_share, ln_mass_ratio, ln_mean, resample};
 use super::shape::Shape;
 use super::{Draw, ISLANDS, Problem, Tell};
 use crate::Settings;
+use crate::evidence::Case;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
@@ -20,6 +21,8 @@ const SURVEYORS: usize = 150;
 /// The first power looked at, and the factor from one to the next.
 const LEAST_POWER: f64 = 5e-4;
 const FINER: f64 = 1.5;
+/// The first power is not looked for below this.
+const LOWEST_POWER: f64 = 1e-9;
 /// Sweeps of moves after each step, and after the last; and for a rare mode.
 pub(super) const SWEEPS: usize = 2;
 const LAST_SWEEPS: usize = 6;
@@ -52,6 +55,7 @@ pub(super) struct Survey<'a> {
 }
 
 /// What a survey ends with.
+#[derive(Default)]
 pub(super) struct Surveyed {
     /// With weights that sum to one.
     pub(super) draws: Vec<Draw>,
@@ -62,19 +66,45 @@ pub(super) struct Surveyed {
 }
 
 impl Surveyed {
-    /// Both together, each by its number of draws and its estimate of the evidence; one that lost all its draws knows of none.
-    pub(super) fn and(mut self, other: Self) -> Self {
+    /// As one case among others.
+    pub(super) fn in_case(mut self, case: &Case) -> Self {
+        for draw in &mut self.draws {
+            draw.p_mistaken = case.p_mistaken(&draw.scales);
+        }
+        self.ln_evidence += case.ln_chance;
+        self
+    }
+
+    /// Both cases, each by its evidence.
+    pub(super) fn or(self, other: Self) -> Self {
+        let (one, two) = (self.ln_evidence, other.ln_evidence);
+        self.with(other, one, two, |it| it)
+    }
+
+    /// Both surveys of the same, each by its number of draws and its estimate of the evidence.
+    pub(super) fn and(self, other: Self) -> Self {
+        let mass = |it: &Self| it.ln_evidence + (it.draws.len() as f64).ln();
+        let (one, two) = (mass(&self), mass(&other));
+        let count = self.draws.len() + other.draws.len();
+        self.with(other, one, two, |ln_mass| ln_mass - (count as f64).ln())
+    }
+
+    /// Both, by the logs of what they weigh; one that lost all its draws weighs nothing.
+    fn with(mut self, other: Self, own_ln: f64, others_ln: f64, ln_evidence: impl Fn(f64) -> f64) -> Self {
         if other.contradicted {
             return self;
         }
-        let mass = |it: &Self| it.ln_evidence + (it.draws.len() as f64).ln();
-        let total = crate::evidence::ln_sum(mass(&self), mass(&other));
-        let [own, others] = [mass(&self), mass(&other)].map(|ln| (ln - total).exp());
+        if self.contradicted {
+            return other;
+        }
+        let total = crate::evidence::ln_sum(own_ln, others_ln);
+        let [own, others] = [own_ln, others_ln].map(|ln| (ln - total).exp());
         for draw in &mut self.draws {
             draw.weight *= own;
         }
         self.draws.extend(other.draws.into_iter().map(|draw| Draw { weight: draw.weight * others, ..draw }));
-        self.ln_evidence = total - (self.draws.len() as f64).ln();
+        self.draws.retain(|draw| draw.weight > 0.0);
+        self.ln_evidence = ln_evidence(total);
         self
     }
 }
@@ -340,6 +370,9 @@ fn next_power(fronts: &[Front], power: f64, number: usize) -> Option<f64> {
     // The first power at which too few are left, looked for from below: far above, where a piece is mistaken for
     // all of them, they may all be alike again.
     let mut low = power.max(LEAST_POWER / FINER);
+    while power == 0.0 && low > LOWEST_POWER && share(low) < KEPT {
+        low /= FINER;
+    }
     let mut top = low * FINER;
     while top < 1.0 && share(top) >= KEPT {
         (low, top) = (top, top * FINER);

@@ -581,6 +581,10 @@ impl Trail {
         (self.blocks.len() as f64).sqrt().max(1.0)
     }
 
+    pub(super) fn blocks(&self) -> usize {
+        self.blocks.len()
+    }
+
     fn miss(&self, block: &Block, at_m: [f64; 3], heading: f64, tilt: f64) -> Miss {
         Miss::of(self.eye_m, at_m, block.bearing_rad - heading, block.elevation_rad - tilt)
     }
@@ -616,19 +620,70 @@ impl Trail {
         sum
     }
 
-    /// A mistaken track: something else was followed, as smoothly, across any part of the sky.
+    /// A mistaken track: another thing was followed, from anywhere in the sky, that moved evenly or as it pleased.
     pub(super) fn ln_wide(&self) -> f64 {
-        let mut sum: f64 = self.blocks.iter().map(|block| block.level.ln()).sum();
+        let level: f64 = self.blocks.iter().map(|block| block.level.ln()).sum();
+        let half = 0.5_f64.ln();
+        level + ln_sum(half + self.ln_even_motion(), half + self.ln_wandering())
+    }
+
+    /// Ten degrees a second this way or that is a bird near by: judgement.
+    fn ln_wandering(&self) -> f64 {
+        let mut sum = -TAU.ln(); // the hemisphere
         for pair in self.blocks.windows(2) {
             let step_s = pair[1].t_s - pair[0].t_s;
             let turn = half_turn(pair[1].bearing_rad - pair[0].bearing_rad) * pair[1].level;
             let climb = pair[1].elevation_rad - pair[0].elevation_rad;
-            // Ten degrees a second is a bird near by: judgement.
             let loose = 10.0_f64.to_radians() * step_s.max(0.1);
             sum += ln_normal(turn, loose) + ln_normal(climb, loose / 2.0);
         }
-        sum - TAU.ln() // the hemisphere
+        sum
     }
+
+    /// A bird that sails, an aircraft, another rocket under its parachute: bearing and elevation change evenly, by some
+    /// degrees a second (judgement), and the phone is held on it as on the rocket.
+    fn ln_even_motion(&self) -> f64 {
+        let rates = [4.0_f64, 2.0].map(f64::to_radians);
+        let mut bearing_rad = self.blocks.first().map_or(0.0, |block| block.bearing_rad);
+        let directions: Vec<[f64; 2]> = self
+            .blocks
+            .iter()
+            .map(|block| {
+                bearing_rad += half_turn(block.bearing_rad - bearing_rad);
+                [bearing_rad, block.elevation_rad]
+            })
+            .collect();
+        let along = |axis: usize, sigma_rad: f64, stretched: bool| {
+            let rows = self.blocks.iter().zip(&directions).map(|(block, direction)| {
+                let by = if stretched { block.level } else { 1.0 } / sigma_rad;
+                ([by * direction[axis], by, by * (block.t_s - self.blocks[0].t_s)], block.keep, block.rest)
+            });
+            ln_straight(rows, rates[axis]) - self.blocks.len() as f64 * sigma_rad.ln()
+        };
+        along(0, self.across_rad, true) - TAU.ln() + along(1, self.elevation_sigma_rad, false)
+            - (PI / 2.0).ln()
+    }
+}
+
+/// Log density of numbers that lie on a straight line but for errors of unit variance that remember the one before;
+/// where the line starts is free, its slope has standard deviation `slope`.
+///
+/// Each row: the number, the start's and the slope's share in it; how much of the error before it keeps, and how much is
+/// fresh.
+fn ln_straight(rows: impl Iterator<Item = ([f64; 3], f64, f64)>, slope: f64) -> f64 {
+    let (mut before, mut ln) = ([0.0; 3], -slope.ln() + 0.5 * TAU.ln());
+    // Of the least squares: sums of products of number, start and slope.
+    let (mut yy, mut y, mut a) = (0.0, [0.0; 2], [0.0, 0.0, 1.0 / (slope * slope)]);
+    for (row, keep, rest) in rows {
+        let [own, start, slope]: [f64; 3] = core::array::from_fn(|at| (row[at] - keep * before[at]) / rest);
+        (yy, y) = (yy + own * own, [y[0] + own * start, y[1] + own * slope]);
+        a = [a[0] + start * start, a[1] + start * slope, a[2] + slope * slope];
+        ln -= rest.ln() + 0.5 * TAU.ln();
+        before = row;
+    }
+    let determinant = a[0] * a[2] - a[1] * a[1];
+    let fitted = (a[2] * y[0] * y[0] - 2.0 * a[1] * y[0] * y[1] + a[0] * y[1] * y[1]) / determinant;
+    ln - 0.5 * (determinant.ln() + yy - fitted)
 }
 
 /// Means over blocks, directions averaged as vectors, with the law of their errors.
@@ -717,6 +772,33 @@ mod tests {
             }
         }
         assert!(slopes_checked);
+    }
+
+    #[test]
+    fn numbers_on_a_straight_line_are_as_likely_as_their_summed_density_says() {
+        // Three numbers whose errors remember the one before, against the sum over a grid of starts and slopes.
+        let (numbers, times, keep, rest, sigma) = ([0.3, 1.4, 1.9], [0.0, 1.0, 2.5], 0.4, 0.9, 0.7);
+        let rows = (0..3).map(|at| {
+            let keep = if at == 0 { 0.0 } else { keep };
+            ([numbers[at], 1.0, times[at]], keep, rest)
+        });
+        let mut sum = 0.0;
+        let (step, half) = (0.02, 400);
+        for start in -half..=half {
+            for slope in -half..=half {
+                let (start, slope) = (step * f64::from(start), step * f64::from(slope));
+                let mut ln = ln_normal(slope, sigma);
+                let mut before = 0.0;
+                for at in 0..3 {
+                    let error = numbers[at] - start - slope * times[at];
+                    ln += ln_normal(error - if at == 0 { 0.0 } else { keep * before }, rest);
+                    before = error;
+                }
+                sum += step * step * ln.exp();
+            }
+        }
+        let ln = ln_straight(rows, sigma);
+        assert!((ln - f64::ln(sum)).abs() < 1e-6, "{ln} against {}", f64::ln(sum));
     }
 
     #[test]

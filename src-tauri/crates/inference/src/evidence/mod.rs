@@ -124,6 +124,27 @@ pub(crate) struct Witnesses {
     pub(crate) notes: Vec<String>,
 }
 
+/// One way to take the evidence.
+#[derive(Clone, Debug)]
+pub(crate) struct Case {
+    pub(crate) witnesses: Witnesses,
+    /// Log of its chance, times the likelihood of what it leaves out.
+    pub(crate) ln_chance: f64,
+    /// Place of the piece that is left out, for it is mistaken.
+    mistaken: Option<usize>,
+}
+
+impl Case {
+    /// Chance of each piece, for one possible flight, that it is mistaken.
+    pub(crate) fn p_mistaken(&self, scales: &[Scale]) -> Vec<f64> {
+        let mut chances = self.witnesses.p_mistaken(scales);
+        if let Some(slot) = self.mistaken {
+            chances.insert(slot, 1.0);
+        }
+        chances
+    }
+}
+
 /// Names of the observers and phones, each with coordinates of its own in the latent space.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Heads {
@@ -276,6 +297,25 @@ impl Witnesses {
         }
     }
 
+    /// What may be the case of the longest track, which says so much that hardly a possible flight suits it both ways: it
+    /// is what it says; it is mistaken as a whole. Just this evidence if there is no track.
+    pub(crate) fn cases(&self) -> Vec<Case> {
+        let blocks = |piece: &Piece| if let Law::Trail(it) = &piece.law { it.blocks() } else { 0 };
+        let longest = (0..self.pieces.len()).max_by_key(|slot| blocks(&self.pieces[*slot]));
+        let Some(slot) = longest.filter(|slot| blocks(&self.pieces[*slot]) > 0) else {
+            return vec![Case { witnesses: self.clone(), ln_chance: 0.0, mistaken: None }];
+        };
+        let (mut right, mut wrong) = (self.clone(), self.clone());
+        let piece = &mut right.pieces[slot];
+        let p_mistaken = core::mem::take(&mut piece.p_mistaken);
+        let ln_mistaken = p_mistaken.ln() + piece.ln_wide;
+        wrong.pieces.remove(slot);
+        vec![
+            Case { witnesses: right, ln_chance: (1.0 - p_mistaken).ln(), mistaken: None },
+            Case { witnesses: wrong, ln_chance: ln_mistaken, mistaken: Some(slot) },
+        ]
+    }
+
     fn add(&mut self, index: usize, p_mistaken: f64, ln_wide: f64, law: Law) {
         self.pieces.push(Piece { index, p_mistaken, ln_wide, law });
     }
@@ -315,6 +355,9 @@ impl Witnesses {
     /// growing slowly. There the likelihood is level and shows no way.
     pub(crate) fn astray(&self, scales: &[Scale]) -> f64 {
         let below = |(piece, scale): (&Piece, &Scale)| {
+            if piece.p_mistaken == 0.0 {
+                return 0.0; // there the likelihood shows the way everywhere
+            }
             let breadth = if let Law::Trail(it) = &piece.law { it.breadth() } else { 1.0 };
             let depth = scale.ln_wide.map_or(0.0, |ln_wide| (ln_wide - scale.ln_true).clamp(0.0, 1e6));
             breadth * (depth / breadth).ln_1p()
@@ -322,8 +365,7 @@ impl Witnesses {
         self.pieces.iter().zip(scales).map(below).sum()
     }
 
-    /// Chance of each piece, for one possible flight, that it is mistaken.
-    pub(crate) fn p_mistaken(&self, scales: &[Scale]) -> Vec<f64> {
+    fn p_mistaken(&self, scales: &[Scale]) -> Vec<f64> {
         self.pieces.iter().zip(scales).map(|(piece, scale)| piece.p_mistaken(scale)).collect()
     }
 }
