@@ -7,7 +7,7 @@
 use crate::cloud::Cloud;
 use crate::evidence::{Heads, Witnesses, eye, seen_from};
 use crate::model::{Drift, Model, Story, coordinate};
-use crate::{LocateError, Priors};
+use crate::{Beliefs, LocateError, Priors};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
@@ -47,7 +47,7 @@ fn normal(rng: &mut impl Rng) -> f64 {
 /// When the template lies outside the model's domain.
 pub fn simulate(template: &Flight, priors: &Priors, seed: u64) -> Result<(Flight, Truth), LocateError> {
     let heads = Heads::of(template);
-    let model = Model::of(template, priors, heads.coordinates())?;
+    let model = Model::of(template, priors, heads.coordinates(), &Beliefs::default())?;
     let words = Witnesses::of(template, &model, &heads, priors)?;
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut story = Story::default();

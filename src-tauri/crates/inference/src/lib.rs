@@ -1,19 +1,24 @@
 //! The cloud of possible flights, and the evidence that reweights it.
 //!
-//! An answer is a pure function of (facts not set aside, priors, seed, settings).
+//! An answer is a pure function of (facts not set aside, beliefs, priors, seed, settings).
 
 pub mod calibration;
 mod cloud;
 mod evidence;
 mod ground;
+pub mod learn;
 mod model;
 mod priors;
 mod reading;
 mod wind;
 
-pub use cloud::{Cloud, Live, locate};
+pub use cloud::{Cloud, Live, locate, locate_knowing};
+pub use learn::{Beliefs, Lesson};
 pub use priors::{Prior, Priors, PriorsError};
 pub use reading::Density;
+
+/// Version of model and priors: what was learned under another one speaks of other coordinates.
+pub const MODEL_VERSION: &str = concat!("windfall-model/", env!("CARGO_PKG_VERSION"));
 
 /// How the cloud is drawn.
 #[derive(Clone, Copy, Debug)]

@@ -6,8 +6,9 @@ mod story;
 pub(crate) use drift::{Drift, Row};
 pub(crate) use story::{Story, UNMODELLED_WIDER};
 
+use crate::learn::{Adjustment, Learnable, Thing, Trait};
 use crate::wind::WindBelief;
-use crate::{LocateError, Priors};
+use crate::{Beliefs, LocateError, Priors};
 use windfall_facts::{
     CanopyShape, Delay, Designation, Figure, Flight, Known, Mode, Motor, Recovery, Rod, Stage,
 };
@@ -54,11 +55,21 @@ fn spread(known: Option<Known>, stated: f64, guessed: f64, weighed: f64) -> f64 
     }
 }
 
-/// A positive quantity: median and standard deviation of its logarithm.
+/// A positive quantity: median and standard deviation of its logarithm, and the part of its variance that stays with the
+/// thing from flight to flight.
 #[derive(Clone, Copy, Debug)]
 struct Positive {
     median: f64,
     ln_sigma: f64,
+    lasting: f64,
+}
+
+/// The part of the variance that stays, of a spread made of several: standard deviation and lasting part of each.
+fn lasting<const N: usize>(spreads: [(f64, f64); N]) -> f64 {
+    let (stays, all) = spreads
+        .iter()
+        .fold((0.0, 0.0), |(stays, all), (sigma, part)| (stays + sigma * sigma * part, all + sigma * sigma));
+    if all > 0.0 { stays / all } else { 1.0 }
 }
 
 impl Positive {
@@ -76,6 +87,9 @@ struct MotorModel {
     mean_thrust_n: Positive,
     /// Delay from burnout to ejection: mean and standard deviation, s.
     delay_s: (f64, f64),
+    /// What of the fill and of the delay stays with motors of this name.
+    fill_lasting: f64,
+    delay_lasting: f64,
     loaded_kg: f64,
     propellant_kg_per_ns: f64,
     propellant_kg: Option<f64>,
@@ -106,6 +120,7 @@ struct StageModel {
     device: Device,
     open_drag_m2: Positive,
     tumble_ln_sigma: f64,
+    tumble_lasting: f64,
     parts: Vec<PartModel>, // empty: it does not come apart
 }
 
@@ -128,6 +143,12 @@ pub(crate) struct Model {
     rail_m: f64,
     lean_rad: [f64; 2],
     sigmas: Sigmas,
+    /// How beliefs move the coordinates; empty without any.
+    adjustments: Vec<Adjustment>,
+    /// What stays of the air at a site: stability, shear, veer, roughness.
+    air_lasting: [f64; 4],
+    /// What stays of phones and their owners: heading, tilt, clock; and what one standard deviation of each is, in degrees.
+    phone_lasting: [(f64, f64); 3],
     /// Standard normals that move heights and times. The clocks of the observers are the last of them.
     pub(crate) theta: usize,
     /// Offset of the first clock.
@@ -165,6 +186,7 @@ impl Model {
         flight: &Flight,
         priors: &Priors,
         (clocks, phones): (usize, usize),
+        beliefs: &Beliefs,
     ) -> Result<Self, LocateError> {
         let pad = Position::new(flight.pad.lat, flight.pad.lon)
             .map_err(|error| LocateError { field: "pad".into(), message: error.to_string() })?;
@@ -202,7 +224,8 @@ impl Model {
         let clocks_at = coordinate::STAGE + coordinate::PER_STAGE * count;
         let (roughness_known, roughness_ln) = roughness(flight, priors);
         let rod = flight.launch.rod.unwrap_or_default();
-        Ok(Self {
+        let clock2 = [priors.b("reaction_delay"), priors.b("launch_time_tap")].map(|sigma| sigma * sigma);
+        let mut model = Self {
             frame: LocalFrame::about(pad),
             declination,
             ground,
@@ -210,7 +233,7 @@ impl Model {
             // A 68 % radius is 1.51 standard deviations of each axis: sqrt(-2 ln 0.32). A pad without one was tapped
             // or measured with care.
             pad_sigma_m: flight.pad.accuracy_m.unwrap_or(0.0) / 1.51,
-            wind: WindBelief::from_readings(flight, declination, priors),
+            wind: WindBelief::from_readings(flight, declination, priors, beliefs.soundings()),
             part_names: flight.rocket.part_names(),
             part_stage,
             modes,
@@ -244,7 +267,99 @@ impl Model {
             theta: clocks_at + clocks,
             clocks: clocks_at,
             latents: clocks_at + clocks + phones,
-        })
+            adjustments: Vec::new(),
+            air_lasting: [
+                priors.lasting("stability_slope_day"),
+                priors.lasting("shear_exponent_above_80m_day"),
+                priors.lasting("veer_per_100m"),
+                priors.lasting(if roughness_known { "roughness_known_cover" } else { "roughness_unknown" }),
+            ],
+            phone_lasting: [
+                (priors.lasting("heading_bias_phone_unchecked"), priors.b("heading_bias_phone_unchecked")),
+                (priors.lasting("elevation_offset_phone"), priors.b("elevation_offset_phone")),
+                (priors.lasting("reaction_delay") * clock2[0] / (clock2[0] + clock2[1]), 0.0),
+            ],
+        };
+        if !beliefs.is_empty() {
+            let recovery = model.recovery(flight);
+            model.modes = beliefs.modes(recovery.as_ref(), core::mem::take(&mut model.modes));
+            let mut adjustments = vec![Adjustment::NONE; model.latents];
+            for learnable in model.learnable(flight) {
+                adjustments[learnable.at] = beliefs.adjusts(&learnable);
+            }
+            model.adjustments = adjustments;
+        }
+        Ok(model)
+    }
+
+    /// How beliefs move a coordinate.
+    pub(crate) fn adjustment(&self, at: usize) -> Adjustment {
+        self.adjustments.get(at).copied().unwrap_or(Adjustment::NONE)
+    }
+
+    /// The recovery device of the last stage as it is rigged; none of a rocket without a name.
+    #[allow(clippy::unused_self, reason = "asked of the model, as all else that is learned")]
+    pub(crate) fn recovery(&self, flight: &Flight) -> Option<Thing> {
+        let last = flight.rocket.stages.len().checked_sub(1)?;
+        recovery_of(flight, last)
+    }
+
+    /// The coordinates of which something stays with a thing that has a name.
+    pub(crate) fn learnable(&self, flight: &Flight) -> Vec<Learnable> {
+        use coordinate::{
+            ASCENT_DRAG, DELAY, DRAG_AREA, FILL, IMPULSE, MASS, PER_STAGE, ROUGHNESS, SHEAR, STABILITY,
+            STAGE, THRUST, TUMBLE, VEER,
+        };
+        let mut all = Vec::new();
+        let mut add = |thing: Option<Thing>, what: Trait, at: usize, lasting: f64, scale: f64| {
+            if let Some(thing) = thing
+                && lasting > 0.0
+                && scale > 0.0
+            {
+                all.push(Learnable { thing, what, at, lasting, scale });
+            }
+        };
+        let rocket = flight.rocket.id.as_ref().or(flight.rocket.name.as_ref());
+        for (index, (stage, facts)) in self.stages.iter().zip(&flight.rocket.stages).enumerate() {
+            let at = |coordinate: usize| STAGE + PER_STAGE * index + coordinate;
+            let body = || rocket.map(|name| Thing::Rocket(name.clone(), index));
+            let recovery = || recovery_of(flight, index);
+            let mut positive = |thing, what, coordinate, it: &Positive| {
+                add(thing, what, at(coordinate), it.lasting, it.ln_sigma);
+            };
+            if stage.device != Device::Tumble {
+                positive(recovery(), Trait::OpenDrag, DRAG_AREA, &stage.open_drag_m2);
+            }
+            positive(body(), Trait::Mass, MASS, &stage.dry_kg);
+            positive(body(), Trait::AscentDrag, ASCENT_DRAG, &stage.ascent_drag_m2);
+            add(body(), Trait::TumblingDrag, at(TUMBLE), stage.tumble_lasting, stage.tumble_ln_sigma);
+            let motor =
+                || facts.motor.as_ref().map(|motor| Thing::Motor(motor.designation().trim().to_uppercase()));
+            let it = &stage.motor;
+            let (low, high) = it.fill;
+            add(motor(), Trait::Fill, at(FILL), it.fill_lasting, (high / low).ln());
+            add(motor(), Trait::Impulse, at(IMPULSE), it.impulse_ns.lasting, it.impulse_ns.ln_sigma);
+            add(motor(), Trait::Thrust, at(THRUST), it.mean_thrust_n.lasting, it.mean_thrust_n.ln_sigma);
+            add(motor(), Trait::Delay, at(DELAY), it.delay_lasting, it.delay_s.1 / it.delay_s.0.max(0.1));
+        }
+        let site = || Some(Thing::Site(crate::learn::site(flight)));
+        let [stability, shear, veer, roughness] = self.air_lasting;
+        add(site(), Trait::Stability, STABILITY, stability, 1.0);
+        add(site(), Trait::Shear, SHEAR, shear, 1.0);
+        add(site(), Trait::Veer, VEER, veer, 1.0);
+        add(site(), Trait::Roughness, ROUGHNESS, roughness, 1.0);
+        let heads = crate::evidence::Heads::of(flight);
+        let [heading, tilt, clock] = self.phone_lasting;
+        let named = |name: &String| !name.is_empty();
+        for (index, phone) in heads.phones().iter().enumerate().filter(|row| named(row.1)) {
+            let at = self.theta + 2 * index;
+            add(Some(Thing::Phone(phone.clone())), Trait::Heading, at, heading.0, heading.1);
+            add(Some(Thing::Phone(phone.clone())), Trait::Tilt, at + 1, tilt.0, tilt.1);
+        }
+        for (index, name) in heads.observers().iter().enumerate().filter(|row| named(row.1)) {
+            add(Some(Thing::Observer(name.clone())), Trait::Clock, self.clocks + index, clock.0, 1.0);
+        }
+        all
     }
 
     /// Number of stages.
@@ -291,6 +406,12 @@ impl Model {
         }
         missing
     }
+}
+
+fn recovery_of(flight: &Flight, stage: usize) -> Option<Thing> {
+    let rocket = flight.rocket.id.as_ref().or(flight.rocket.name.as_ref())?;
+    let rigged = serde_json::to_string(&flight.rocket.stages.get(stage)?.recovery).unwrap_or_default();
+    Some(Thing::Recovery(rocket.clone(), stage, rigged))
 }
 
 fn declination_on_the_day(
@@ -386,10 +507,12 @@ impl StageModel {
         let sum_g: Option<f64> =
             stage.splits_into.iter().map(|part| part.mass_g.map(|figure| figure.value)).sum();
         let dry_kg = match (stage.dry_mass_g, sum_g.filter(|sum| *sum > 0.0)) {
-            (Some(mass), _) => Positive { median: mass.value / 1000.0, ln_sigma: mass_spread(mass.known) },
-            (None, Some(sum)) => Positive { median: sum / 1000.0, ln_sigma: priors.a("mass_stated") },
-            (None, None) => Positive { median: typical.rocket_mass_kg, ln_sigma: priors.a("mass_guessed") },
+            (Some(mass), _) => (mass.value / 1000.0, mass_spread(mass.known)),
+            (None, Some(sum)) => (sum / 1000.0, priors.a("mass_stated")),
+            (None, None) => (typical.rocket_mass_kg, priors.a("mass_guessed")),
         };
+        let dry_kg =
+            Positive { median: dry_kg.0, ln_sigma: dry_kg.1, lasting: priors.lasting("mass_stated") };
         let diameter_m = stage.diameter_mm.map_or(typical.rocket_diameter_m, |figure| figure.value / 1000.0);
         let diameter_sigma =
             stage.diameter_mm.map_or(priors.a("size_guessed"), |figure| size_spread(figure.known));
@@ -401,6 +524,11 @@ impl StageModel {
         let ascent_drag_m2 = Positive {
             median: drag * cross_section_m2(diameter_m),
             ln_sigma: priors.a("ascent_drag").hypot(2.0 * diameter_sigma).hypot(drag_sigma),
+            lasting: lasting([
+                (priors.a("ascent_drag"), priors.lasting("ascent_drag")),
+                (2.0 * diameter_sigma, priors.lasting("size_stated")),
+                (drag_sigma, priors.lasting("drag_coefficient_unknown")),
+            ]),
         };
         let falling_kg = dry_kg.median + motor.spent_kg(motor.impulse_ns.median);
         let (device, open_drag_m2) = open_drag(stage, booster, falling_kg, length_m, diameter_m, priors);
@@ -434,6 +562,7 @@ impl StageModel {
             device,
             open_drag_m2,
             tumble_ln_sigma: priors.a("tumble_drag_area"),
+            tumble_lasting: priors.lasting("tumble_drag_area"),
             parts,
         })
     }
@@ -456,13 +585,18 @@ fn open_drag(
     };
     let tumble = || {
         let median = tumbling_drag_area_m2(length_m, diameter_m);
-        (Device::Tumble, Positive { median, ln_sigma: priors.a("tumble_drag_area") })
+        let row = "tumble_drag_area";
+        (Device::Tumble, Positive { median, ln_sigma: priors.a(row), lasting: priors.lasting(row) })
     };
     // Of a device of unknown size one knows that it was chosen for this weight: common practice, no source, is a
     // parachute for 4 to 5 m/s and a streamer for about 9 m/s; the spread covers twice and half the area.
     let chosen_for = |speed_mps: f64| Positive {
         median: 2.0 * falling_kg * windfall_physics::GRAVITY_MPS2 / (1.2 * speed_mps * speed_mps),
         ln_sigma: 0.4,
+        lasting: lasting([
+            (0.37, 1.0),
+            (priors.a("parachute_drag_area"), priors.lasting("parachute_drag_area")),
+        ]),
     };
     match &stage.recovery {
         None if booster => tumble(),
@@ -480,7 +614,11 @@ fn open_drag(
             let hole = spill_hole_mm.map_or(0.0, |figure| spill_hole_area_m2(figure.value / 1000.0));
             let median = priors.a("parachute_drag_coefficient") * (whole - hole).max(0.1 * whole);
             let ln_sigma = priors.a("parachute_drag_area").hypot(2.0 * size(*width));
-            (Device::Parachute, Positive { median, ln_sigma })
+            let lasting = lasting([
+                (priors.a("parachute_drag_area"), priors.lasting("parachute_drag_area")),
+                (2.0 * size(*width), priors.lasting("size_stated")),
+            ]);
+            (Device::Parachute, Positive { median, ln_sigma, lasting })
         }
         Some(Recovery::Streamer { length_mm, width_mm }) => match (length_mm, width_mm) {
             (Some(length), Some(width)) => {
@@ -488,7 +626,11 @@ fn open_drag(
                 let drag = priors.a("streamer_drag_coefficient");
                 let body = tumbling_drag_area_m2(length_m, diameter_m) * 0.3; // the body hangs and swings below it
                 let ln_sigma = priors.a("streamer_drag_area").hypot(size(*length)).hypot(size(*width));
-                (Device::Streamer, Positive { median: drag * one_side + body, ln_sigma })
+                let lasting = lasting([
+                    (priors.a("streamer_drag_area"), priors.lasting("streamer_drag_area")),
+                    (size(*length).hypot(size(*width)), priors.lasting("size_stated")),
+                ]);
+                (Device::Streamer, Positive { median: drag * one_side + body, ln_sigma, lasting })
             }
             _ => (Device::Streamer, chosen_for(9.0)),
         },
@@ -518,24 +660,34 @@ impl MotorModel {
         let curve = data.and_then(|data| data.thrust_curve.as_deref()).and_then(Burn::of_curve);
         let impulse_sigma = priors.a("impulse_full_designation");
         let thrust_sigma = priors.a("mean_thrust_designated");
+        let impulse = |median, ln_sigma| Positive {
+            median,
+            ln_sigma,
+            lasting: priors.lasting("impulse_full_designation"),
+        };
+        let thrust = |median, ln_sigma| Positive {
+            median,
+            ln_sigma,
+            lasting: priors.lasting("mean_thrust_designated"),
+        };
         let (burn, fill, impulse_ns, mean_thrust_n) = match (curve, designation.mean_thrust_n) {
             (Some((burn, impulse_ns, length_s)), _) => (
                 burn,
                 (1.0, 1.0),
-                Positive { median: impulse_ns, ln_sigma: impulse_sigma },
-                Positive { median: impulse_ns / length_s, ln_sigma: thrust_sigma / 2.0 },
+                impulse(impulse_ns, impulse_sigma),
+                thrust(impulse_ns / length_s, thrust_sigma / 2.0),
             ),
             (None, Some(newtons)) => (
                 Burn::constant(),
                 (priors.a("class_fill"), priors.b("class_fill")),
-                Positive { median: upper_ns, ln_sigma: impulse_sigma },
-                Positive { median: newtons, ln_sigma: thrust_sigma },
+                impulse(upper_ns, impulse_sigma),
+                thrust(newtons, thrust_sigma),
             ),
             (None, None) => (
                 Burn::constant(),
                 (priors.a("impulse_letter_only"), priors.b("impulse_letter_only")),
-                Positive { median: upper_ns, ln_sigma: 0.0 },
-                Positive { median: typical.mean_thrust_n, ln_sigma: 3.0 * thrust_sigma },
+                impulse(upper_ns, 0.0),
+                thrust(typical.mean_thrust_n, 3.0 * thrust_sigma),
             ),
         };
         let factor = (priors.a("delay"), priors.b("delay"));
@@ -552,6 +704,16 @@ impl MotorModel {
             impulse_ns,
             mean_thrust_n,
             delay_s,
+            fill_lasting: priors.lasting(if designation.mean_thrust_n.is_some() {
+                "class_fill"
+            } else {
+                "impulse_letter_only"
+            }),
+            delay_lasting: match designation.delay {
+                Some(Delay::Seconds(_)) => priors.lasting("delay"),
+                // Which of the delays it has is not the same twice.
+                None | Some(Delay::Plugged) => 0.0,
+            },
             loaded_kg: grams(data.and_then(|data| data.loaded_mass_g)).unwrap_or(typical.loaded_mass_kg),
             propellant_kg_per_ns: typical.propellant_kg_per_ns,
             propellant_kg: grams(data.and_then(|data| data.propellant_g)),

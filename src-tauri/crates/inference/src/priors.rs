@@ -81,6 +81,11 @@ impl Priors {
         self.row(name).b
     }
 
+    /// Part of the variance of a row that stays from flight to flight.
+    pub(crate) fn lasting(&self, name: &str) -> f64 {
+        self.row(name).persistent_share
+    }
+
     fn row(&self, name: &str) -> &Prior {
         // Only names written in this crate come here, and a test looks every one of them up.
         self.rows.get(name).unwrap_or_else(|| unreachable!("no row {name} in the table of priors"))
@@ -172,7 +177,7 @@ mod tests {
         let table = Priors::embedded();
         let mut asked = 0;
         for source in sources {
-            for call in ["priors.a(\"", "priors.b(\""] {
+            for call in ["priors.a(\"", "priors.b(\"", "priors.lasting(\""] {
                 for rest in source.split(call).skip(1) {
                     let name = rest.split('"').next().unwrap();
                     assert!(table.rows.contains_key(name), "{name}");

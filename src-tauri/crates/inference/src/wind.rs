@@ -1,6 +1,7 @@
 //! From wind readings to what is believed of the wind during the flight.
 
 use crate::Priors;
+use crate::learn::Sounding;
 use windfall_facts::{Flight, Known, North, WindMethod, WindReading};
 use windfall_physics::air::{Aloft, shape_at};
 use windfall_quantities::{Bearing, Declination, MagneticNorth, TrueNorth};
@@ -45,6 +46,11 @@ const UNKNOWN_AGE_MIN: f64 = 10.0;
 const LEAST_ERROR_MPS: f64 = 0.15;
 /// Readings of one day share the meter, the place and the gap to the flight: correlation of their errors, judgement.
 const SHARED: f64 = 0.5;
+/// No direction is less certain than this, rad.
+const WIDEST_RAD: f64 = 1.2;
+/// What a profile that is not the usual one adds for each unit of the logarithm of the height: to the logarithm of the
+/// speed, and to the direction in degrees (judgement, from the spread of roughness, stability and veer in the table).
+const SHAPE: (f64, f64) = (0.07, 2.0);
 /// Strongest gust of a reading over its mean at 2 m, and the spread of its logarithm: judgement between the mast's
 /// 1.37 at 40 m and the sonics' 1.8 near the ground (tests/reference).
 const GUST_FACTOR: (f64, f64) = (1.5, 0.2);
@@ -56,9 +62,20 @@ impl WindBelief {
     /// Speeds combine in their logarithms, directions on the circle. The climate is an isotropic Gaussian vector (its
     /// speed is Rayleigh, which is the Weibull law of shape 2 in the table); beside readings it is the log-normal of
     /// the same moments.
-    pub(crate) fn from_readings(flight: &Flight, declination: Declination, priors: &Priors) -> Self {
-        let usable: Vec<Reading> =
-            flight.wind.iter().filter_map(|row| Reading::of(row, flight, declination, priors)).collect();
+    pub(crate) fn from_readings(
+        flight: &Flight,
+        declination: Declination,
+        priors: &Priors,
+        soundings: &[Sounding],
+    ) -> Self {
+        let counts = |row: &WindReading| soundings.iter().any(|it| it.readings.contains(row));
+        let usable: Vec<Reading> = flight
+            .wind
+            .iter()
+            .filter(|row| !counts(row))
+            .filter_map(|row| Reading::of(row, flight, declination, priors))
+            .chain(soundings.iter().map(|it| Reading::of_sounding(it, flight, priors)))
+            .collect();
         let (mut near, mut high): (Vec<Reading>, Vec<Reading>) =
             usable.into_iter().partition(|reading| reading.height_m <= ALOFT_ABOVE_M);
         high.sort_by(|a, b| a.height_m.total_cmp(&b.height_m));
@@ -79,8 +96,13 @@ impl WindBelief {
         for reading in &mut near {
             let scale = usual_shape(height_m) / usual_shape(reading.height_m);
             reading.speed_mps = reading.speed_mps.map(|speed| speed * scale);
+            let apart = (height_m / reading.height_m).ln().abs();
+            reading.ln_speed_own = reading.ln_speed_own.hypot(SHAPE.0 * apart);
+            reading.direction_own_rad = reading.direction_own_rad.hypot(SHAPE.1.to_radians() * apart);
         }
-        Self { height_m, law: Law::of(&near, climate_mps), climate_mps, aloft, used }
+        let growth =
+            [priors.b("reading_age_ln_speed_30min"), priors.b("reading_age_direction_30min").to_radians()];
+        Self { height_m, law: Law::of(&near, climate_mps, growth), climate_mps, aloft, used }
     }
 
     /// Mean wind towards east and north at `height_m`, from two standard normals and one that makes tails heavy.
@@ -133,44 +155,54 @@ impl WindBelief {
 }
 
 impl Law {
-    /// The law behind readings brought to one height.
-    fn of(near: &[Reading], climate_mps: f64) -> Self {
-        // Errors that are shared do not shrink with the number of readings.
-        let each = |n: usize| 1.0 / (1.0 + SHARED * (n.max(1) - 1) as f64);
-        let speeds: Vec<(f64, f64)> = near
+    /// The law behind readings brought to one height; `growth`: by how much logarithm of the speed and direction (rad) stray
+    /// in half an hour.
+    fn of(near: &[Reading], climate_mps: f64, growth: [f64; 2]) -> Self {
+        let speeds: Vec<(f64, Noted)> = near
             .iter()
             .filter_map(|it| {
                 let mps = it.speed_mps?.max(LEAST_ERROR_MPS);
-                Some((mps.ln(), it.ln_speed_sigma.hypot(LEAST_ERROR_MPS / mps)))
+                let own = it.ln_speed_own.hypot(LEAST_ERROR_MPS / mps);
+                Some((mps.ln(), Noted { own, before_min: it.before_min }))
             })
             .collect();
         // Of a Rayleigh law with this scale: ln 2 / 2 - Euler's constant / 2, and pi / sqrt 24.
         let mut ln_speed = (climate_mps.ln() + 0.058, 0.6413);
         if !speeds.is_empty() {
+            let (weights, variance) =
+                best_weights(&speeds.iter().map(|row| row.1).collect::<Vec<_>>(), growth[0]);
+            let mean: f64 = speeds.iter().zip(&weights).map(|(row, weight)| weight * row.0).sum();
+            // Readings that disagree by more than their errors widen it.
+            let apart2: f64 =
+                speeds.iter().zip(&weights).map(|(row, weight)| weight * (row.0 - mean).powi(2)).sum();
+            let variance = variance.max(apart2);
             // Laplace's approximation: the peak of the Rayleigh law times the readings, by Newton's method. In the
             // logarithm x of the speed the Rayleigh law is 2 x - exp(2 x) / (2 scale^2).
-            let weight = each(speeds.len());
             for _ in 0..20 {
                 let square = (2.0 * ln_speed.0).exp() / (climate_mps * climate_mps);
-                let (mut slope, mut bend) = (2.0 - square, 2.0 * square);
-                for (ln_mps, sigma) in &speeds {
-                    slope += weight * (ln_mps - ln_speed.0) * sigma.powi(-2);
-                    bend += weight * sigma.powi(-2);
-                }
+                let slope = 2.0 - square + (mean - ln_speed.0) / variance;
+                let bend = 2.0 * square + 1.0 / variance;
                 ln_speed = (ln_speed.0 + (slope / bend).clamp(-1.0, 1.0), bend.powf(-0.5));
             }
         }
-        let ways: Vec<([f64; 2], f64)> =
-            near.iter().filter_map(|it| Some((it.direction?, it.direction_sigma_rad.powi(-2)))).collect();
-        let total: f64 = ways.iter().map(|row| row.1).sum();
-        let [east, north] =
-            [0, 1].map(|axis| ways.iter().map(|row| row.0[axis] * row.1).sum::<f64>() / total);
-        // Directions that disagree widen the error: the length of their mean is exp(-variance / 2).
-        let apart2 = -2.0 * east.hypot(north).clamp(1e-6, 1.0).ln();
-        let sigma = ((each(ways.len()) * total).recip() + apart2).sqrt();
+        let ways: Vec<([f64; 2], Noted)> = near
+            .iter()
+            .filter_map(|it| {
+                Some((it.direction?, Noted { own: it.direction_own_rad, before_min: it.before_min }))
+            })
+            .collect();
+        let towards = (!ways.is_empty()).then(|| {
+            let (weights, variance) =
+                best_weights(&ways.iter().map(|row| row.1).collect::<Vec<_>>(), growth[1]);
+            let [east, north] =
+                [0, 1].map(|axis| ways.iter().zip(&weights).map(|(row, w)| w * row.0[axis]).sum::<f64>());
+            // Directions that disagree widen the error: the length of their mean is exp(-variance / 2).
+            let apart2 = -2.0 * east.hypot(north).clamp(1e-6, 1.0).ln();
+            (east.atan2(north), (variance + apart2).sqrt().min(WIDEST_RAD))
+        });
         Self {
             ln_speed,
-            towards: (!ways.is_empty()).then(|| (east.atan2(north), sigma)),
+            towards,
             speed_read: !speeds.is_empty(),
             heavy: [
                 near.iter().filter(|it| it.speed_mps.is_some()).map(|it| it.heavy[0]).fold(0.0, f64::max),
@@ -178,6 +210,53 @@ impl Law {
             ],
         }
     }
+}
+
+/// A reading's error but for its age, and how long before the launch it was taken, min (negative: after it).
+#[derive(Clone, Copy, Debug)]
+struct Noted {
+    own: f64,
+    before_min: f64,
+}
+
+/// How to weigh readings of a wind that strays, and the variance of what they say of the wind at the launch.
+///
+/// # Model
+/// What strays is a random walk with memory: between two moments it changes by `growth (minutes / 30)^0.4`, so that the
+/// changes from two readings to the launch go together as far as they overlap. The readings' own errors share a half.
+/// Best linear weights, none of them negative.
+/// # Source
+/// Growth with time: the mast's persistence (the table of priors names it). The weights are those of kriging, G. Matheron,
+/// Principles of geostatistics, Economic Geology 58 (1963) 1246, from memory.
+fn best_weights(notes: &[Noted], growth: f64) -> (Vec<f64>, f64) {
+    let strays2 = |minutes: f64| (growth * (minutes.abs() / 30.0).powf(0.4)).powi(2);
+    let n = notes.len();
+    let covariance: Vec<f64> = (0..n * n)
+        .map(|at| {
+            let (a, b) = (notes[at / n], notes[at % n]);
+            let own = a.own * b.own * if at / n == at % n { 1.0 } else { SHARED };
+            let together =
+                strays2(a.before_min) + strays2(b.before_min) - strays2(a.before_min - b.before_min);
+            own + 0.5 * together
+        })
+        .collect();
+    let variance_of = |weights: &[f64]| -> f64 {
+        (0..n * n).map(|at| weights[at / n] * weights[at % n] * covariance[at]).sum()
+    };
+    // Down the gradient of the variance on the simplex, by exponentiated steps: few readings, and it cannot fail.
+    let mut weights = vec![1.0 / n as f64; n];
+    for _ in 0..if n > 1 { 400 } else { 0 } {
+        let slopes: Vec<f64> =
+            (0..n).map(|i| (0..n).map(|j| weights[j] * covariance[i * n + j]).sum::<f64>()).collect();
+        let level = variance_of(&weights).max(1e-12);
+        for (weight, slope) in weights.iter_mut().zip(&slopes) {
+            *weight *= (-(slope / level - 1.0)).clamp(-3.0, 3.0).exp();
+        }
+        let total: f64 = weights.iter().sum();
+        weights.iter_mut().for_each(|weight| *weight /= total);
+    }
+    let variance = variance_of(&weights);
+    (weights, variance)
 }
 
 /// Factor that turns a normal into a Student t with 4 degrees of freedom: `sqrt(4 / chi2_4)` at the quantile of `z`.
@@ -207,9 +286,14 @@ struct Reading {
     height_m: f64,
     speed_mps: Option<f64>,
     ln_speed_sigma: f64,
+    /// That without what age adds.
+    ln_speed_own: f64,
     /// Unit vector, towards east and north.
     direction: Option<[f64; 2]>,
     direction_sigma_rad: f64,
+    direction_own_rad: f64,
+    /// How long before the launch, min; negative after it.
+    before_min: f64,
     /// Shares of the variances of speed and direction that have heavy tails.
     heavy: [f64; 2],
 }
@@ -234,27 +318,57 @@ impl Reading {
         // The table's row is for a 60 s reading; shorter ones are worse, as wind_sonic_spot_vs_flight.csv shows
         // (0.31 at 10 s against 0.22 at 60 s).
         let short = (60.0 / averaged_s).powf(0.19).max(1.0);
-        let age = (age_min(row, flight) / 30.0).powf(0.4);
+        let before_min = before_min(row.at.as_deref(), flight);
+        let age = (before_min.abs() / 30.0).powf(0.4);
         let ln_flight = priors.a("reading_to_flight_ln_speed_60s") * short;
-        let ln_speed_sigma = ln_flight
-            .hypot(priors.b("reading_age_ln_speed_30min") * age)
+        let ln_speed_own = ln_flight
             .hypot(if meter { priors.a("instrument_speed_meter") } else { priors.a("instrument_speed_feel") })
             .hypot(if gust.is_some() { GUST_FACTOR.1 } else { 0.0 });
+        let ln_speed_sigma = ln_speed_own.hypot(priors.b("reading_age_ln_speed_30min") * age);
         let slow = speed_mps.map_or(1.0, |mps| (4.0 / mps.max(0.5)).max(1.0));
         let flight_deg = priors.a("reading_to_flight_direction_60s_at_4mps") * short * slow;
-        let direction_deg = flight_deg.hypot(priors.b("reading_age_direction_30min") * age).hypot(if meter {
+        let own_deg = flight_deg.hypot(if meter {
             priors.b("instrument_direction_compass")
         } else {
             priors.b("instrument_direction_eye")
         });
+        let direction_deg = own_deg.hypot(priors.b("reading_age_direction_30min") * age);
         Some(Self {
             height_m: row.height_m.map_or(USUAL_HEIGHT_M, |figure| figure.value).max(0.5),
             speed_mps,
             ln_speed_sigma,
+            ln_speed_own,
             direction: direction.map(|(sin, cos)| [sin, cos]),
-            direction_sigma_rad: direction_deg.to_radians().min(1.2),
+            direction_sigma_rad: direction_deg.to_radians().min(WIDEST_RAD),
+            direction_own_rad: own_deg.to_radians(),
+            before_min,
             heavy: [(ln_flight / ln_speed_sigma).powi(2), (flight_deg / direction_deg).powi(2)],
         })
+    }
+
+    /// The wind that another flight of the day met: its own error, and the step from one flight's minute to another's.
+    fn of_sounding(it: &Sounding, flight: &Flight, priors: &Priors) -> Self {
+        let before_min = before_min(Some(&it.at), flight);
+        let age = (before_min.abs() / 30.0).powf(0.4);
+        let [ln_mps, ln_sigma] = it.ln_speed;
+        let [towards, turn_sigma] = it.towards_rad;
+        let slow = (4.0 / ln_mps.exp().max(0.5)).max(1.0);
+        let ln_flight = priors.a("reading_to_flight_ln_speed_60s");
+        let flight_rad = (priors.a("reading_to_flight_direction_60s_at_4mps") * slow).to_radians();
+        let (ln_own, own_rad) = (ln_sigma.hypot(ln_flight), turn_sigma.hypot(flight_rad));
+        let ln_speed_sigma = ln_own.hypot(priors.b("reading_age_ln_speed_30min") * age);
+        let direction_sigma_rad = own_rad.hypot(priors.b("reading_age_direction_30min").to_radians() * age);
+        Self {
+            height_m: it.height_m,
+            speed_mps: Some(ln_mps.exp()),
+            ln_speed_sigma,
+            ln_speed_own: ln_own,
+            direction: Some([towards.sin(), towards.cos()]),
+            direction_sigma_rad: direction_sigma_rad.min(WIDEST_RAD),
+            direction_own_rad: own_rad,
+            before_min,
+            heavy: [(ln_flight / ln_speed_sigma).powi(2), (flight_rad / direction_sigma_rad).powi(2)],
+        }
     }
 
     fn vector(&self) -> Option<(f64, [f64; 2])> {
@@ -285,12 +399,11 @@ pub(crate) fn true_bearing(
     }
 }
 
-fn age_min(row: &WindReading, flight: &Flight) -> f64 {
-    let moment = |text: &Option<String>| chrono::DateTime::parse_from_rfc3339(text.as_deref()?).ok();
-    match (moment(&row.at), moment(&flight.launch.at)) {
-        (Some(read), Some(launched)) => {
-            ((launched - read).num_seconds().abs() as f64 / 60.0).clamp(0.0, 600.0)
-        }
+/// How long before the launch something was read, min; negative after it.
+fn before_min(at: Option<&str>, flight: &Flight) -> f64 {
+    let moment = |text: Option<&str>| chrono::DateTime::parse_from_rfc3339(text?).ok();
+    match (moment(at), moment(flight.launch.at.as_deref())) {
+        (Some(read), Some(launched)) => ((launched - read).num_seconds() as f64 / 60.0).clamp(-600.0, 600.0),
         _ => UNKNOWN_AGE_MIN,
     }
 }
@@ -312,7 +425,7 @@ mod tests {
     }
 
     fn belief(rows: &str) -> WindBelief {
-        WindBelief::from_readings(&flight(rows), Declination::from_degrees(0.0), &Priors::embedded())
+        WindBelief::from_readings(&flight(rows), Declination::from_degrees(0.0), &Priors::embedded(), &[])
     }
 
     /// Error of the logarithm of the speed of the first row.

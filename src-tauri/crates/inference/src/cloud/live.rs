@@ -3,7 +3,7 @@ use super::survey::{Front, GIVEN_UP, KEPT, RARE, SWEEPS, Survey, chances, ln_mea
 use super::weigher::Flown;
 use super::{Cloud, Draw, ISLANDS, prepared};
 use crate::evidence::{Case, Witnesses};
-use crate::{LocateError, Priors, Settings};
+use crate::{Beliefs, LocateError, Priors, Settings};
 use windfall_facts::Flight;
 
 /// A population of which less than this share is effective has lost its way and starts anew.
@@ -38,7 +38,7 @@ impl Live {
         priors: &Priors,
         settings: &Settings,
     ) -> Result<(Self, Cloud), LocateError> {
-        let (model, witnesses) = prepared(flight, priors)?;
+        let (model, witnesses) = prepared(flight, priors, &Beliefs::default())?;
         let case = at_its_word(&witnesses);
         let problem = &Flown { model: &model, witnesses: &case.witnesses };
         let (fronts, contradicted) = Survey { problem, settings, number: 0 }.fronts();
@@ -53,7 +53,7 @@ impl Live {
     /// # Errors
     /// As [`crate::locate`].
     pub fn goes_on(&mut self, flight: &Flight) -> Result<Cloud, LocateError> {
-        let (model, witnesses) = prepared(flight, &self.priors)?;
+        let (model, witnesses) = prepared(flight, &self.priors, &Beliefs::default())?;
         let same = self.coordinates == (model.theta, model.latents) && self.fronts.len() == model.modes.len();
         self.round += 1;
         let case = at_its_word(&witnesses);

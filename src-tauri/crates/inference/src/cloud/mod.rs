@@ -16,7 +16,7 @@ mod weigher;
 use crate::evidence::{Heads, Scale, Witnesses};
 use crate::model::Model;
 use crate::reading::Surroundings;
-use crate::{LocateError, Priors, Settings};
+use crate::{Beliefs, LocateError, Priors, Settings};
 pub use live::Live;
 use survey::{Survey, Surveyed};
 use weigher::Flown;
@@ -142,6 +142,8 @@ pub struct Cloud {
     pub(crate) effective_draws: f64,
     /// Draws from the prior that some evidence made impossible altogether.
     pub(crate) contradicted: bool,
+    /// What earlier flights taught, in words.
+    pub(crate) learned: Vec<String>,
 }
 
 /// The cloud of possible flights for what is known of `flight` (checked by `windfall_facts::read_flight`).
@@ -149,7 +151,20 @@ pub struct Cloud {
 /// # Errors
 /// When the facts lie outside the model's domain; evidence that contradicts everything is no error.
 pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<Cloud, LocateError> {
-    let (model, witnesses) = prepared(flight, priors)?;
+    locate_knowing(flight, priors, &Beliefs::default(), settings)
+}
+
+/// As [`locate`], with what earlier flights taught.
+///
+/// # Errors
+/// As [`locate`].
+pub fn locate_knowing(
+    flight: &Flight,
+    priors: &Priors,
+    beliefs: &Beliefs,
+    settings: &Settings,
+) -> Result<Cloud, LocateError> {
+    let (model, witnesses) = prepared(flight, priors, beliefs)?;
     let cases = witnesses.cases();
     let survey = |number: u64, draws: usize| {
         let settings = &Settings { draws, ..*settings };
@@ -174,13 +189,14 @@ pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<C
             surveyed = surveyed.and(survey(1, draws).unwrap_or_default());
         }
     }
-    Ok(Cloud::of(flight, settings, model, witnesses, surveyed))
+    let learned = beliefs.sentences(flight, priors);
+    Ok(Cloud { learned, ..Cloud::of(flight, settings, model, witnesses, surveyed) })
 }
 
 /// The model and the evidence of a flight.
-fn prepared(flight: &Flight, priors: &Priors) -> Result<(Model, Witnesses), LocateError> {
+fn prepared(flight: &Flight, priors: &Priors, beliefs: &Beliefs) -> Result<(Model, Witnesses), LocateError> {
     let heads = Heads::of(flight);
-    let model = Model::of(flight, priors, heads.coordinates())?;
+    let model = Model::of(flight, priors, heads.coordinates(), beliefs)?;
     let witnesses = Witnesses::of(flight, &model, &heads, priors)?;
     Ok((model, witnesses))
 }
@@ -205,6 +221,7 @@ impl Cloud {
             monte_carlo_error_m,
             effective_draws,
             contradicted,
+            learned: Vec::new(),
         }
     }
 }
@@ -409,7 +426,7 @@ mod tests {
         );
         let priors = Priors::embedded();
         let cloud = locate(&vague, &priors, &Settings { draws: 4096, ..quick(3) }).unwrap();
-        let model = Model::of(&vague, &priors, (0, 0)).unwrap();
+        let model = Model::of(&vague, &priors, (0, 0), &Beliefs::default()).unwrap();
         let witnesses = Witnesses::of(&vague, &model, &Heads::of(&vague), &priors).unwrap();
         let mut rng = ChaCha8Rng::seed_from_u64(8);
         let (mut total, mut wind, mut apogee) = (0.0, 0.0, 0.0);
@@ -505,7 +522,7 @@ mod tests {
     #[test]
     fn a_story_told_after_a_bad_one_is_judged_by_itself() {
         let flight = flight("");
-        let model = Model::of(&flight, &Priors::embedded(), (0, 0)).unwrap();
+        let model = Model::of(&flight, &Priors::embedded(), (0, 0), &Beliefs::default()).unwrap();
         let mut story = Story::default();
         let z = vec![0.0; model.latents];
         model.tell(Mode::Opens, &z, &mut story);
@@ -523,7 +540,7 @@ mod tests {
                 {\"name\": \"body\", \"mass_g\": 50, \"length_mm\": 330, \"carries_motor\": true}]",
         );
         let flight = read_flight(&text).unwrap();
-        let model = Model::of(&flight, &Priors::embedded(), (0, 0)).unwrap();
+        let model = Model::of(&flight, &Priors::embedded(), (0, 0), &Beliefs::default()).unwrap();
         let mut story = Story::default();
         model.tell(Mode::CordBroke, &vec![0.0; model.latents], &mut story);
         let [nose, body] = [0, 1].map(|part| story.landed_s(story.part_body[part]));

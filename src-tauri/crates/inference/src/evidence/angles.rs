@@ -2,6 +2,7 @@
 
 use super::{Heads, Target, ln_normal, ln_sum};
 use crate::Priors;
+use crate::learn::Adjustment;
 use crate::model::{Drift, Model, Row, Story};
 use crate::wind::true_bearing;
 use core::f64::consts::{PI, TAU};
@@ -129,6 +130,12 @@ struct Offset {
 }
 
 impl Offset {
+    /// As earlier flights moved it.
+    fn learned(self, model: &Model) -> Self {
+        let Adjustment { mean, sigma } = model.adjustment(self.at);
+        Self { mean: self.mean + self.sigma * mean, sigma: self.sigma * sigma, ..self }
+    }
+
     fn of(self, z: &[f64]) -> f64 {
         if self.sigma > 0.0 { self.mean + self.sigma * z[self.at] } else { self.mean }
     }
@@ -136,11 +143,9 @@ impl Offset {
 
 fn clock(observer: Option<&str>, model: &Model, heads: &Heads, priors: &Priors) -> Offset {
     // The watch starts with a tap, and an eye needs a moment to say what it sees.
-    Offset {
-        at: heads.clock(observer, model),
-        mean: priors.a("reaction_delay"),
-        sigma: priors.b("reaction_delay").hypot(priors.b("launch_time_tap")),
-    }
+    let at = heads.clock(observer, model);
+    let sigma = priors.b("reaction_delay").hypot(priors.b("launch_time_tap"));
+    Offset { at, mean: priors.a("reaction_delay"), sigma }.learned(model)
 }
 
 /// One sighting.
@@ -176,7 +181,11 @@ impl Sight {
         let at = heads.heading(phone, observer, model);
         let by_phone = it.method == SightingMethod::Phone;
         let bias = |at: usize, degrees: f64| {
-            if by_phone { Offset { at, mean: 0.0, sigma: degrees.to_radians() } } else { Offset::default() }
+            if by_phone {
+                Offset { at, mean: 0.0, sigma: degrees.to_radians() }.learned(model)
+            } else {
+                Offset::default()
+            }
         };
         Self {
             target,
@@ -519,8 +528,10 @@ impl Trail {
             across_rad,
             elevation_sigma_rad: across_rad / 2.0,
             clock: clock(observer, model, heads, priors),
-            heading: Offset { at, mean: 0.0, sigma: priors.b("heading_bias_phone_unchecked").to_radians() },
-            tilt: Offset { at: at + 1, mean: 0.0, sigma: priors.b("elevation_offset_phone").to_radians() },
+            heading: Offset { at, mean: 0.0, sigma: priors.b("heading_bias_phone_unchecked").to_radians() }
+                .learned(model),
+            tilt: Offset { at: at + 1, mean: 0.0, sigma: priors.b("elevation_offset_phone").to_radians() }
+                .learned(model),
         }
     }
 

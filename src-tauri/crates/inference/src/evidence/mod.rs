@@ -177,6 +177,16 @@ impl Heads {
         heads
     }
 
+    /// The observers, in the order of their clocks.
+    pub(crate) fn observers(&self) -> &[String] {
+        &self.observers
+    }
+
+    /// The phones, in the order of their coordinates.
+    pub(crate) fn phones(&self) -> &[String] {
+        &self.phones
+    }
+
     /// Coordinates needed: a clock for each observer; heading bias and elevation offset for each phone.
     pub(crate) fn coordinates(&self) -> (usize, usize) {
         (self.observers.len(), 2 * self.phones.len())

@@ -159,18 +159,24 @@ struct Flown {
 }
 
 impl Model {
-    /// Tells the possible flight of one mode at a point of the latent space: heights, times and the drift with the
-    /// mean wind, everything but gusts after release.
-    #[expect(clippy::too_many_lines, reason = "a flight told from the rod to the ground, in order")]
-    pub(crate) fn tell(&self, mode: Mode, z: &[f64], story: &mut Story) {
-        use coordinate::{
-            GUST_START, LEAN, MISALIGNED, MISHAP, OPENING, RISING, ROUGHNESS, SHEAR, STABILITY, VEER, WIND,
-            WIND_TAIL,
-        };
+    /// The coordinates as beliefs move them; none without beliefs.
+    fn learned(&self, z: &[f64]) -> Option<Vec<f64>> {
+        (!self.adjustments.is_empty()).then(|| {
+            let moved = self.adjustments.iter().zip(z).map(|(it, z)| it.mean + it.sigma * z);
+            moved.collect()
+        })
+    }
+
+    /// The mean wind of a possible flight.
+    pub(crate) fn profile(&self, mode: Mode, z: &[f64]) -> Profile {
+        self.profile_of(mode, self.learned(z).as_deref().unwrap_or(z))
+    }
+
+    fn profile_of(&self, mode: Mode, z: &[f64]) -> Profile {
+        use coordinate::{ROUGHNESS, SHEAR, STABILITY, VEER, WIND, WIND_TAIL};
         let sigmas = &self.sigmas;
         let wide = if mode == Mode::Unmodelled { UNMODELLED_WIDER } else { 1.0 };
         let z_at = |index: usize| wide * z[index];
-
         let roughness_m = if sigmas.roughness_known {
             (sigmas.roughness_ln.0 + sigmas.roughness_ln.1 * z[ROUGHNESS]).exp().min(2.0)
         } else {
@@ -188,6 +194,20 @@ impl Model {
             veer_radpm: sigmas.veer_radpm * z_at(VEER),
         };
         profile.pass_through(self.wind.height_m, east, north);
+        profile
+    }
+
+    /// Tells the possible flight of one mode at a point of the latent space: heights, times and the drift with the
+    /// mean wind, everything but gusts after release.
+    #[expect(clippy::too_many_lines, reason = "a flight told from the rod to the ground, in order")]
+    pub(crate) fn tell(&self, mode: Mode, z: &[f64], story: &mut Story) {
+        use coordinate::{GUST_START, LEAN, MISALIGNED, MISHAP, OPENING, RISING, SHEAR, VEER};
+        let learned = self.learned(z);
+        let z = learned.as_deref().unwrap_or(z);
+        let sigmas = &self.sigmas;
+        let wide = if mode == Mode::Unmodelled { UNMODELLED_WIDER } else { 1.0 };
+        let z_at = |index: usize| wide * z[index];
+        let profile = self.profile_of(mode, z);
         self.wind.fill_aloft(z_at(SHEAR), z_at(VEER), &mut story.aloft);
         // Without drag nothing flies higher than this; the table need not reach further.
         let last = self.stages.len() - 1;

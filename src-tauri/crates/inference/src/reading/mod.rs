@@ -63,11 +63,11 @@ impl Cloud {
             surprises,
             parts,
             sight_lines: self.sight_lines(),
-            beliefs: Vec::new(),
+            beliefs: self.learned.clone(),
             seed: self.seed,
             effective_draws: self.effective_draws,
             monte_carlo_error_m: self.monte_carlo_error_m,
-            model_version: concat!("windfall-model/", env!("CARGO_PKG_VERSION")).into(),
+            model_version: crate::MODEL_VERSION.into(),
             elapsed_ms: 0.0,
         }
     }

@@ -1,0 +1,231 @@
+//! What each flight teaches, and what all of them together say about the next.
+//!
+//! Every quantity that is learned is two coordinates: what stays with a thing (a rocket, its recovery device, a motor, a
+//! phone, a site) and what is new each flight; the table of priors says how much of the variance stays. A closed flight
+//! leaves a [`Lesson`]: what its own evidence said, its prior taken out again, so that lessons can be put together in any
+//! order and one of them left out at once. [`Beliefs`] are lessons put together for one flight to come.
+
+mod beliefs;
+mod day;
+mod words;
+
+pub(crate) use beliefs::Adjustment;
+pub use beliefs::Beliefs;
+pub use day::Sounding;
+pub(crate) use day::site;
+
+use crate::cloud::{Cloud, Draw};
+use serde::{Deserialize, Serialize};
+use windfall_facts::Mode;
+
+/// A thing that stays from flight to flight.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Thing {
+    /// A rocket, by its identifier or name, and one of its stages.
+    Rocket(String, usize),
+    /// A recovery device as it is rigged in that stage: rigged another way, it is another.
+    Recovery(String, usize, String),
+    /// A kind of motor, by its designation.
+    Motor(String),
+    /// A phone.
+    Phone(String),
+    /// Whoever watches.
+    Observer(String),
+    /// Where one flies.
+    Site(String),
+}
+
+/// What is learned about a thing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Trait {
+    /// Drag area of the open recovery device.
+    OpenDrag,
+    /// Drag area of what tumbles.
+    TumblingDrag,
+    /// Mass without motor.
+    Mass,
+    /// Drag area on the way up.
+    AscentDrag,
+    /// How full the motors of the class are, and the impulse of this one.
+    Fill,
+    /// Impulse about that.
+    Impulse,
+    /// Mean thrust.
+    Thrust,
+    /// Time from burnout to ejection.
+    Delay,
+    /// Heading bias of the phone.
+    Heading,
+    /// Elevation offset of the phone.
+    Tilt,
+    /// How late the watch is started.
+    Clock,
+    /// Roughness of the ground.
+    Roughness,
+    /// Slope of the wind profile.
+    Stability,
+    /// Shear above 80 m.
+    Shear,
+    /// Turn of the wind with height.
+    Veer,
+}
+
+impl Trait {
+    /// Whether it belongs to the air, which changes from day to day more than within one.
+    fn is_of_the_air(self) -> bool {
+        matches!(self, Self::Stability | Self::Shear | Self::Veer)
+    }
+}
+
+/// A coordinate of a flight's latent space of which some part stays.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Learnable {
+    pub(crate) thing: Thing,
+    pub(crate) what: Trait,
+    /// Place among all standard normals.
+    pub(crate) at: usize,
+    /// Part of the variance that stays.
+    pub(crate) lasting: f64,
+    /// What one standard deviation of it does, for words: standard deviation of the logarithm, or degrees.
+    pub(crate) scale: f64,
+}
+
+/// What one flight says of one trait of one thing, in standard deviations of the prior: the logarithm of its likelihood
+/// is `shift z - precision z^2 / 2`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Message {
+    /// Of what.
+    pub thing: Thing,
+    /// What of it.
+    pub what: Trait,
+    /// Posterior precision less that of the prior.
+    pub precision: f64,
+    /// Posterior mean times precision, less that of the prior.
+    pub shift: f64,
+}
+
+/// How often one way of coming down was likelier after the evidence than before.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ModeRatio {
+    /// The way.
+    pub mode: Mode,
+    /// Chance after over chance before.
+    pub ratio: f64,
+}
+
+/// What a closed flight teaches.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Lesson {
+    /// The flight, by its identifier or title.
+    pub flight: Option<String>,
+    /// When it was launched, RFC 3339.
+    pub at: Option<String>,
+    /// Model that read it.
+    pub model_version: String,
+    /// Whether any of its parts was found.
+    pub found: bool,
+    /// Rocket and recovery device whose ways of coming down these are.
+    pub recovery: Option<Thing>,
+    /// Ways it may have come down.
+    pub modes: Vec<ModeRatio>,
+    /// What it says of things.
+    pub messages: Vec<Message>,
+    /// The wind that it met.
+    pub sounding: Option<Sounding>,
+}
+
+impl Lesson {
+    /// A phone was pointed at something whose direction is known, and read this many degrees too much, clockwise.
+    ///
+    /// # Source
+    /// Spread of such a check: `heading_bias_phone_checked` in the table of priors, over `heading_bias_phone_unchecked`.
+    #[must_use]
+    pub fn of_heading_check(phone: &str, too_much_deg: f64, priors: &crate::Priors) -> Self {
+        let unit_deg = priors.b("heading_bias_phone_unchecked");
+        let error = priors.b("heading_bias_phone_checked") / unit_deg;
+        let precision = error.powi(-2);
+        Self {
+            flight: None,
+            at: None,
+            model_version: crate::MODEL_VERSION.into(),
+            found: false,
+            recovery: None,
+            modes: Vec::new(),
+            messages: vec![Message {
+                thing: Thing::Phone(phone.into()),
+                what: Trait::Heading,
+                precision,
+                shift: precision * too_much_deg / unit_deg,
+            }],
+            sounding: None,
+        }
+    }
+}
+
+impl Cloud {
+    /// What this flight teaches.
+    ///
+    /// # Model
+    /// The cloud must have been worked out without beliefs, so that its prior can be taken out. Means and variances of
+    /// each coordinate over all draws but those of a flight that no mode describes; a Gaussian message is what turns the
+    /// prior into them. A message may have a negative precision: that is noise, and averages out.
+    #[must_use]
+    pub fn lesson(&self) -> Lesson {
+        let described: Vec<&Draw> =
+            self.draws.iter().filter(|draw| draw.mode != Mode::Unmodelled && draw.weight > 0.0).collect();
+        let total: f64 = described.iter().map(|draw| draw.weight).sum();
+        let moments = |at: usize| {
+            let value = |draw: &Draw| {
+                draw.theta.get(at).or_else(|| draw.phones.get(at - draw.theta.len())).copied().unwrap_or(0.0)
+            };
+            let mean = described.iter().map(|draw| draw.weight * value(draw)).sum::<f64>() / total;
+            let square =
+                described.iter().map(|draw| draw.weight * (value(draw) - mean).powi(2)).sum::<f64>() / total;
+            (mean, square)
+        };
+        let mut messages = Vec::new();
+        if total > 0.0 && !self.contradicted {
+            for learnable in self.model.learnable(&self.flight) {
+                let (mean, variance) = moments(learnable.at);
+                let variance = variance.max(1e-4);
+                messages.push(Message {
+                    thing: learnable.thing,
+                    what: learnable.what,
+                    precision: 1.0 / variance - 1.0,
+                    shift: mean / variance,
+                });
+            }
+        }
+        let modes = self
+            .model
+            .modes
+            .iter()
+            .map(|(mode, prior)| ModeRatio {
+                mode: *mode,
+                ratio: self
+                    .draws
+                    .iter()
+                    .filter(|draw| draw.mode == *mode)
+                    .map(|draw| draw.weight)
+                    .sum::<f64>()
+                    / prior,
+            })
+            .collect();
+        Lesson {
+            flight: self.flight.id.clone().or_else(|| self.flight.title.clone()),
+            at: self.flight.launch.at.clone(),
+            model_version: crate::MODEL_VERSION.into(),
+            found: self
+                .flight
+                .evidence
+                .iter()
+                .any(|it| matches!(it, windfall_facts::Evidence::Find(_)) && !it.set_aside()),
+            recovery: self.model.recovery(&self.flight),
+            modes,
+            messages,
+            sounding: day::sounding(self, &described, total),
+        }
+    }
+}
