@@ -1,8 +1,22 @@
 //! The shape of a GeoJSON geometry (RFC 7946): longitude before latitude, rings closed.
 
-use crate::FlightError;
 use crate::read::join;
+use crate::{FlightError, LatLon};
 use serde_json::Value;
+
+impl LatLon {
+    /// As GeoJSON and KML write it: longitude, latitude.
+    #[must_use]
+    pub fn to_position(self) -> [f64; 2] {
+        [self.lon, self.lat]
+    }
+
+    /// From longitude, latitude, as GeoJSON and KML write it.
+    #[must_use]
+    pub fn of_position([lon, lat]: [f64; 2]) -> Self {
+        Self { lat, lon }
+    }
+}
 
 /// Areas only.
 pub(crate) const AREAS: &[&str] = &["Polygon", "MultiPolygon"];

@@ -3,6 +3,8 @@
 //! A fact is a row of (id, flight, kind, version, JSON). The logbook does not look inside the JSON, so a new kind
 //! of fact needs no migration. Facts are never changed and never deleted.
 
+pub mod exchange;
+
 use rusqlite::{Connection, Transaction, TransactionBehavior, params};
 use serde_json::Value;
 use std::fs;
