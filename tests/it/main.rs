@@ -1,6 +1,7 @@
 //! Checks against the world outside.
 #![allow(clippy::unwrap_used, reason = "in a test a missing table or file is a failure")]
 
+mod exchange;
 mod facts;
 mod oracle;
 mod posterior;

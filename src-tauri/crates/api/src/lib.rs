@@ -8,6 +8,8 @@ mod clock;
 mod cloud;
 mod day;
 mod error;
+mod export_file;
+mod import_file;
 mod keep;
 mod landing_density;
 mod list_flights;
@@ -19,6 +21,7 @@ mod show_flight;
 
 pub use call::Reply;
 pub use error::{ApiError, Code};
+pub use import_file::Imported;
 pub use landing_density::LandingDensity;
 pub use list_flights::{FlightLine, Standing};
 pub use locate_flight::LocateFlight;

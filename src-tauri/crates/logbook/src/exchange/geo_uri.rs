@@ -4,8 +4,8 @@
 //! numbers that the grammar does not allow, as `geo:1e1,nan`.
 //!
 //! # Source
-//! RFC 5870, section 3.3 (grammar), 3.4.2 (poles and the 180th meridian), 3.4.4 (what the uncertainty means), 3.4.3
-//! and 6 (examples).
+//! RFC 5870: the grammar of section 3.3, the poles and the 180th meridian, and the examples of section 6.4. The grammar
+//! is from memory, the examples second-hand.
 
 use super::drawing::{latitude, longitude};
 use core::fmt;
@@ -191,7 +191,7 @@ mod tests {
         GeoUri::parse(link).unwrap_err().to_string()
     }
 
-    /// Source: RFC 5870, sections 1, 6.1, 6.2, 6.3 and 3.4.3 (second-hand, from public code that quotes them).
+    /// Source: RFC 5870, sections 1 and 6 (second-hand, from the tests of public libraries that quote them).
     #[test]
     fn the_examples_of_rfc_5870_are_read() {
         let simple = parsed("geo:13.4125,103.8667");
@@ -199,7 +199,7 @@ mod tests {
         let vienna = parsed("geo:48.2010,16.3695,183");
         assert_eq!(vienna.altitude_m, Some(183.0));
         assert_eq!(parsed("geo:48.198634,16.371648;crs=wgs84;u=40").uncertainty_m, Some(40.0));
-        // Section 3.4.4: the same place, written in five ways.
+        // Section 6.4: the same place, written in two ways.
         assert_eq!(parsed("geo:90,-22.43;crs=WGS84").to_string(), parsed("geo:90,46").to_string());
         assert_eq!(parsed("geo:22.300,-118.44").at, parsed("geo:22.3,-118.4400").at);
         assert_eq!(parsed("geo:66,30;u=6.500;FOo=this%2dthat"), parsed("geo:66.0,30;u=6.5;foo=this-that"));

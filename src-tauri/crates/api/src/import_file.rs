@@ -1,0 +1,91 @@
+use crate::{Api, ApiError, Code, call::guarded};
+use serde::de::DeserializeOwned;
+use windfall_facts::Flight;
+use windfall_logbook::exchange::{self, Brought, Format, archive, incoming};
+
+/// What a file brought to a flight.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Imported {
+    /// The flight with what was taken.
+    pub flight: Flight,
+    /// Pieces of evidence and hazards that it did not have before.
+    pub taken: usize,
+    /// What could not be taken, and why, in words.
+    pub not_taken: Vec<String>,
+}
+
+impl Api {
+    /// Takes what the file `bytes` has: a flight file brings a flight of its own, any other file brings finds, searches,
+    /// areas and hazards to the flight `into`. What was there stays; the facts are kept in the logbook, if one is open.
+    ///
+    /// `from` is the name of the file, or the word for its format: flight, gpx, kml, geojson, csv.
+    ///
+    /// # Errors
+    /// Names the line and the field of the first thing that cannot be used; then nothing of the file is taken.
+    pub fn import_file(&self, bytes: &[u8], from: &str, into: Option<&Flight>) -> Result<Imported, ApiError> {
+        guarded(|| {
+            let imported = match exchange::read(Format::of(from)?, bytes)? {
+                Brought::Flight(flight) => {
+                    let taken = flight.evidence.len();
+                    Imported { flight: *flight, taken, not_taken: Vec::new() }
+                }
+                Brought::Drawing(drawing) => {
+                    let into = into.ok_or_else(|| {
+                        let message =
+                            "flight: a file of places and tracks needs a flight to go into; name one";
+                        ApiError::new(Code::BadRequest, message)
+                    })?;
+                    let offer = incoming::offer(&drawing, into);
+                    let taken =
+                        offer.evidence.len() + offer.hazards.len() + usize::from(offer.outline.is_some());
+                    Imported { flight: offer.added_to(into)?, taken, not_taken: offer.not_taken }
+                }
+            };
+            self.keep_facts(&imported.flight)?;
+            Ok(imported)
+        })
+    }
+
+    /// All facts of an archive, or none, for the logbook to merge.
+    ///
+    /// # Errors
+    /// When the file is no archive, was cut off or altered.
+    pub fn import_archive<T: DeserializeOwned>(&self, bytes: &[u8]) -> Result<Vec<T>, ApiError> {
+        guarded(|| Ok(archive::read(exchange::text_in(Format::Archive, bytes)?)?))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::{Api, Code, Settings};
+
+    const FLIGHT: &[u8] = include_bytes!("../../../../sample-data/flights/heron-lost.json");
+    const WAYPOINT: &str = r#"<gpx version="1.1" creator="-"><wpt lat="47.53" lon="17.29"><name>rocket</name></wpt>
+        <wpt lat="47.54" lon="17.29"><name>car</name></wpt></gpx>"#;
+
+    #[test]
+    fn a_waypoint_becomes_a_find_and_a_bad_file_changes_nothing() {
+        let api = Api::new(Settings::default());
+        let flight = api.import_file(FLIGHT, "heron.json", None).unwrap().flight;
+        let imported = api.import_file(WAYPOINT.as_bytes(), "walk.gpx", Some(&flight)).unwrap();
+        assert_eq!((imported.taken, imported.not_taken.len()), (1, 1));
+        assert_eq!(imported.flight.evidence.len(), flight.evidence.len() + 1);
+
+        let refused = |bytes: &[u8], from: &str| api.import_file(bytes, from, Some(&flight)).unwrap_err();
+        let bad = WAYPOINT.replace("47.54", "47,54");
+        assert_eq!(refused(bad.as_bytes(), "gpx").code, Code::BadFlight);
+        assert_eq!(refused(b"", "walk.doc").code, Code::BadRequest);
+        assert_eq!(api.import_file(WAYPOINT.as_bytes(), "gpx", None).unwrap_err().code, Code::BadRequest);
+    }
+
+    #[test]
+    fn facts_go_through_an_archive_unchanged() {
+        let api = Api::new(Settings::default());
+        let facts = vec![serde_json::json!({"id": "1", "json": {"a": 0.1}}), serde_json::json!({"id": "2"})];
+        let text = api.export_archive(&facts).unwrap();
+        assert_eq!(api.import_archive::<serde_json::Value>(text.as_bytes()).unwrap(), facts);
+        let refusal =
+            api.import_archive::<serde_json::Value>(&text.as_bytes()[..text.len() - 9]).unwrap_err();
+        assert_eq!(refusal.code, Code::BadFlight);
+    }
+}
