@@ -18,7 +18,7 @@ use windfall_facts::LatLon;
 /// A drawing as one `FeatureCollection`.
 ///
 /// # Errors
-/// When an area is no GeoJSON geometry.
+/// When an area is no GeoJSON geometry, or a line has fewer than 2 positions.
 pub fn write(drawing: &Drawing) -> Result<String, ExchangeError> {
     let cannot = |message: String| ExchangeError::CannotHold { format: Format::GeoJson, message };
     let features: Result<Vec<Feature>, String> = drawing.items.iter().map(feature).collect();
@@ -54,6 +54,8 @@ fn feature(item: &Item) -> Result<Feature, String> {
             say("accuracy_m", spot.accuracy_m.map(Value::from));
             Geometry::new(GeometryValue::Point { coordinates: position(spot) })
         }
+        // RFC 7946, section 3.1.4.
+        Shape::Path(path) if path.len() < 2 => return Err("a line has at least 2 positions".into()),
         Shape::Path(path) => {
             let list = |of: &dyn Fn(&Spot) -> Option<Value>| {
                 path.iter().any(|spot| of(spot).is_some()).then(|| path.iter().map(of).collect::<Value>())
@@ -287,6 +289,9 @@ impl Reader<'_> {
     }
 
     fn path(&self, positions: &[Position], field: &str) -> Result<Vec<Spot>, ExchangeError> {
+        if positions.len() < 2 {
+            return Err(self.refusal(field, "a line has at least 2 positions"));
+        }
         let spot = |(index, it): (usize, &Position)| self.spot(it, &format!("{field}[{index}]"));
         positions.iter().enumerate().map(spot).collect()
     }
@@ -331,9 +336,12 @@ impl Reader<'_> {
         };
         match value {
             GeometryValue::Point { coordinates } => self.spot(coordinates, field).map(drop)?,
-            GeometryValue::MultiPoint { coordinates } | GeometryValue::LineString { coordinates } => {
-                self.path(coordinates, field).map(drop)?;
+            GeometryValue::MultiPoint { coordinates } => {
+                for (index, position) in coordinates.iter().enumerate() {
+                    self.spot(position, &format!("{field}[{index}]"))?;
+                }
             }
+            GeometryValue::LineString { coordinates } => self.path(coordinates, field).map(drop)?,
             GeometryValue::MultiLineString { coordinates } => {
                 for (index, line) in coordinates.iter().enumerate() {
                     self.path(line, &format!("{field}[{index}]"))?;

@@ -245,7 +245,9 @@ fn read_placemark(
         }
     }
     let mut shapes = Vec::new();
-    for inner in node.descendants().filter(Node::is_element) {
+    let mut pending: Vec<Node<'_, '_>> = elements(node).collect();
+    pending.reverse();
+    while let Some(inner) = pending.pop() {
         let shape = match inner.tag_name().name() {
             "Point" => {
                 let at = read_coordinates(xml, inner, field)?;
@@ -258,6 +260,12 @@ fn read_placemark(
             "LineString" => Shape::Path(read_coordinates(xml, inner, field)?),
             "Polygon" => Shape::Ground(read_polygon(xml, inner, field)?),
             "Track" => Shape::Path(read_track(xml, inner, field)?),
+            "MultiGeometry" | "MultiTrack" => {
+                let first = pending.len();
+                pending.extend(elements(inner));
+                pending[first..].reverse();
+                continue;
+            }
             _ => continue,
         };
         shapes.push(shape);

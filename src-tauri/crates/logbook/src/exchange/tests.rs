@@ -79,7 +79,7 @@ impl Dice {
             items.push(Item { role: Some(role), shape: Shape::Place(self.spot()), about: self.about() });
         }
         for role in [Role::Route, Role::Sweep, Role::SightLine] {
-            let path = (0..1 + self.below(5)).map(|_| self.spot()).collect();
+            let path = (0..2 + self.below(5)).map(|_| self.spot()).collect();
             let mut about = self.about();
             about.seen_from_m = self.maybe(12.5);
             about.sweep_width_m = self.maybe(8.0);
@@ -137,6 +137,31 @@ fn a_drawing_comes_back_from_kml_but_for_times_and_accuracies_along_a_line() {
         }
         assert_eq!(kml::read(&text).unwrap(), drawing);
     }
+}
+
+#[test]
+fn what_xml_or_gpx_cannot_hold_is_written_as_what_they_can() {
+    let spot = Spot::new(LatLon { lat: 1.0, lon: 180.0 });
+    let about = About { name: Some("a\0b\u{b}c".into()), ..About::default() };
+    let item = Item { role: Some(Role::Pad), shape: Shape::Place(spot), about };
+    let drawing = Drawing { items: vec![item], ..Drawing::default() };
+    let back = gpx::read(&gpx::write(&drawing).unwrap()).unwrap();
+    assert_eq!(back.items[0].about.name.as_deref(), Some("a\u{fffd}b\u{fffd}c"));
+    // The same meridian: the schema of GPX takes -180 and refuses 180.
+    assert_eq!(back.items[0].shape, Shape::Place(Spot::new(LatLon { lat: 1.0, lon: -180.0 })));
+    assert_eq!(kml::read(&kml::write(&drawing).unwrap()).unwrap().items[0].shape, drawing.items[0].shape);
+}
+
+#[test]
+fn nesting_without_end_is_no_work_without_end() {
+    for element in ["Placemark", "MultiGeometry", "Folder", "name"] {
+        let (open, close) = (format!("<{element}>"), format!("</{element}>"));
+        let text = format!("<kml>{}{}</kml>", open.repeat(100_000), close.repeat(100_000));
+        assert_eq!(kml::read(&text).unwrap().items, []);
+    }
+    let open = "{\"type\":\"GeometryCollection\",\"geometries\":[";
+    let nested = format!("{}{}", open.repeat(100_000), "]}".repeat(100_000));
+    assert!(geojson::read(&nested).unwrap_err().to_string().contains("recursion limit"));
 }
 
 /// A flight with a walk, whose evidence on the map is all there is on a map file.
@@ -355,6 +380,11 @@ fn geojson_of_other_programs_comes_in_and_a_bad_one_is_named_by_line_and_field()
     );
     let unknown = "GeoJSON, line 1, column 15: unknown variant `Fold`, expected one of ";
     assert!(said("FeatureCollection", "Fold").starts_with(unknown));
+    assert_eq!(
+        said("[[100.0, 0.0], [101.0, 1.0]]", "[[100.0, 0.0]]"),
+        "GeoJSON, line 5, column 47, features[1].geometry.geometries[1].coordinates[0]: \
+         a line has at least 2 positions"
+    );
     assert!(said("0.5]", "0.5").starts_with("GeoJSON, line 2, column "));
 }
 
@@ -442,7 +472,10 @@ fn no_spoilt_file_ends_in_a_panic_and_what_is_read_can_be_written_again() {
                     drop(incoming::offer(&drawing, &flight).added_to(&flight));
                     assert!(gpx::write(&drawing).and_then(|text| gpx::read(&text)).is_ok());
                     assert!(kml::write(&drawing).and_then(|text| kml::read(&text)).is_ok());
-                    assert!(geojson::write(&drawing).and_then(|text| geojson::read(&text)).is_ok());
+                    match geojson::write(&drawing) {
+                        Ok(text) => assert!(geojson::read(&text).is_ok()),
+                        Err(error) => assert!(error.to_string().contains("at least 2 positions")),
+                    }
                 }
                 Ok(Brought::Flight(flight)) => {
                     taken += 1;
