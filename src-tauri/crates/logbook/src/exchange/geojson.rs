@@ -62,7 +62,11 @@ fn feature(item: &Item) -> Result<Feature, String> {
             };
             say("times", list(&|spot| spot.time.map(time_as_text).map(Value::from)));
             say("accuracies_m", list(&|spot| spot.accuracy_m.map(Value::from)));
-            Geometry::new(GeometryValue::LineString { coordinates: path.iter().map(position).collect() })
+            // A height at every position or at none: readers of other makers refuse lines of both kinds.
+            let high = path.iter().all(|spot| spot.elevation_m.is_some());
+            let flat = |spot: &Spot| Spot { elevation_m: spot.elevation_m.filter(|_| high), ..*spot };
+            let coordinates = path.iter().map(|spot| position(&flat(spot))).collect();
+            Geometry::new(GeometryValue::LineString { coordinates })
         }
         Shape::Ground(geometry) => {
             serde_json::from_value(wound(geometry)).map_err(|error| error.to_string())?

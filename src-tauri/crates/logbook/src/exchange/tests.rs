@@ -117,7 +117,15 @@ fn a_drawing_comes_back_from_gpx_and_geojson_as_it_was() {
     for _ in 0..200 {
         let drawing = dice.drawing(false);
         assert_eq!(gpx::read(&gpx::write(&drawing).unwrap()).unwrap(), drawing);
-        let drawing = dice.drawing(true);
+        let mut drawing = dice.drawing(true);
+        for item in &mut drawing.items {
+            match &mut item.shape {
+                Shape::Path(path) if path.iter().any(|spot| spot.elevation_m.is_none()) => {
+                    path.iter_mut().for_each(|spot| spot.elevation_m = None);
+                }
+                _ => {}
+            }
+        }
         assert_eq!(geojson::read(&geojson::write(&drawing).unwrap()).unwrap(), drawing);
     }
 }
