@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "in a test a missing table or file is a failure")]
 
 mod facts;
+mod faults;
 mod oracle;
 mod posterior;
 mod reference;

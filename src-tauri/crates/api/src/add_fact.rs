@@ -101,19 +101,14 @@ mod tests {
     fn a_fact_that_could_not_be_used_is_refused_by_its_field() {
         let (_folder, api) = api();
         for (about, kind, said, expected) in [
-            (
-                "flight",
-                "sighting",
-                json!({"moment": "lost", "bearing": 3}),
-                "evidence[0].bearing: unknown key",
-            ),
-            ("flight", "find", json!({"at": {"lat": 1, "lon": 2}}), "evidence[0].part: missing"),
-            ("flight", "flight", json!({"format": "windfall-flight/1"}), "pad: missing"),
-            ("flight", "search", json!({"part": "rocket"}), "open: true or false is needed"),
-            ("flight", "outcome", json!({"how": "vanished"}), "how: unknown variant `vanished`"),
-            ("rocket", "rocket", json!({"stages": [{"dry_mass_g": -1}]}), "rocket.stages[0].dry_mass_g: -1"),
-            ("motor", "stock", json!({"change": 1.5}), "change: a whole number"),
-            ("day", "wind", json!({"speed_mps": 99}), "wind[0].speed_mps: 99 is out of range"),
+            ("flight", "sighting", json!({"moment": "lost", "bearing": 3}), "json.bearing: unknown key"),
+            ("flight", "find", json!({"at": {"lat": 1, "lon": 2}}), "json.part: missing"),
+            ("flight", "flight", json!({"format": "windfall-flight/1"}), "json.pad: missing"),
+            ("flight", "search", json!({"part": "rocket"}), "json.open: true or false is needed"),
+            ("flight", "outcome", json!({"how": "vanished"}), "json.how: unknown variant `vanished`"),
+            ("rocket", "rocket", json!({"stages": [{"dry_mass_g": -1}]}), "json.stages[0].dry_mass_g: -1"),
+            ("motor", "stock", json!({"change": 1.5}), "json.change: a whole number"),
+            ("day", "wind", json!({"speed_mps": 99}), "json.speed_mps: 99 is out of range"),
             ("phone", "phone", json!("red"), "json: an object is needed"),
             (" ", "phone", json!({}), "about: a text is needed"),
         ] {

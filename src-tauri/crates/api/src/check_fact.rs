@@ -26,7 +26,7 @@ pub(crate) fn check(
             let mut flight = said.clone();
             flight["id"] = name.into();
             flight["evidence"] = json!([]);
-            readable(&flight)
+            readable("", &flight)
         }
         (
             about::FLIGHT,
@@ -39,25 +39,25 @@ pub(crate) fn check(
                 piece["part"] = "rocket".into();
             }
             flight["evidence"] = json!([piece]);
-            readable(&flight)
+            readable("evidence[0]", &flight)
         }
         (about::FLIGHT, "outcome") => {
             one_of_modes(said)?;
             optional_text(said, "cause")
         }
         (about::FLIGHT, "search") => {
-            needed(said["part"].is_string(), "part: a text is needed: the part or stage searched for")?;
-            needed(said["open"].is_boolean(), "open: true or false is needed")
+            needed(said["part"].is_string(), "json.part: a text is needed: the part or stage searched for")?;
+            needed(said["open"].is_boolean(), "json.open: true or false is needed")
         }
-        (about::ROCKET, "rocket") => readable(&with("rocket", said.clone())),
-        (about::FIELD, "field") => readable(&with("field", said.clone())),
-        (about::DAY, "wind") => readable(&with("wind", json!([said]))),
-        (about::DAY, "air") => readable(&with("air", said.clone())),
+        (about::ROCKET, "rocket") => readable("rocket", &with("rocket", said.clone())),
+        (about::FIELD, "field") => readable("field", &with("field", said.clone())),
+        (about::DAY, "wind") => readable("wind[0]", &with("wind", json!([said]))),
+        (about::DAY, "air") => readable("air", &with("air", said.clone())),
         (about::MOTOR, "stock") => {
             let change = said["change"].as_i64();
             needed(
                 change.is_some_and(|change| (-1000..=1000).contains(&change)),
-                "change: a whole number from -1000 to 1000 is needed: how many came (or went, below zero)",
+                "json.change: a whole number from -1000 to 1000 is needed: how many came (or went, below zero)",
             )
         }
         (about::FLIGHT, "answer" | "samples")
@@ -76,12 +76,12 @@ fn one_of_modes(said: &Value) -> Result<(), ApiError> {
         Value::Null => Ok(()),
         how => serde_json::from_value::<SawMode>(how.clone())
             .map(drop)
-            .map_err(|error| refused(format!("how: {error}"))),
+            .map_err(|error| refused(format!("json.how: {error}"))),
     }
 }
 
 fn optional_text(said: &Value, key: &str) -> Result<(), ApiError> {
-    needed(said[key].is_null() || said[key].is_string(), &format!("{key}: a text is needed, or nothing"))
+    needed(said[key].is_null() || said[key].is_string(), &format!("json.{key}: a text is needed, or nothing"))
 }
 
 /// The least that is a flight, to be read with what is to be checked in it.
@@ -95,8 +95,15 @@ fn with(key: &str, value: Value) -> Value {
     flight
 }
 
-fn readable(flight: &Value) -> Result<(), ApiError> {
-    read_flight(&flight.to_string()).map(drop).map_err(|error| refused(error.to_string()))
+/// Reads the fact as the part of a flight at `place`; a refusal names the field from the fact's own JSON on.
+fn readable(place: &str, flight: &Value) -> Result<(), ApiError> {
+    read_flight(&flight.to_string()).map(drop).map_err(|error| {
+        let said = error.to_string();
+        match said.strip_prefix(place) {
+            Some(field) if field.starts_with(['.', ':', '[']) => refused(format!("json{field}")),
+            _ => refused(format!("json.{said}")),
+        }
+    })
 }
 
 fn needed(given: bool, what: &str) -> Result<(), ApiError> {

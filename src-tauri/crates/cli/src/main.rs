@@ -320,6 +320,18 @@ mod tests {
     }
 
     #[test]
+    fn the_logbook_takes_its_folder_before_or_after_what_is_asked() {
+        let log = |words: &[&str]| Cli::try_parse_from([&["windfall", "log"], words].concat());
+        for words in [&["--logbook", "d", "check"][..], &["check", "--logbook", "d", "--json"], &["back-up"]]
+        {
+            assert!(log(words).is_ok(), "{words:?}");
+        }
+        assert!(log(&["list", "--from", "2026-05-16", "--until", "2026-05-17", "--text", "fin"]).is_ok());
+        assert!(refusal(&["log", "list", "--from", "16.5.2026"]).contains("--from"));
+        assert!(refusal(&["log", "set-aside"]).contains("<ID>"));
+    }
+
+    #[test]
     fn landing_points_are_not_asked_for_where_nothing_would_list_them() {
         assert!(refusal(&["locate", "flight.json", "--samples", "9"]).contains("--json"));
         for form in [&["flight.json", "--json"][..], &["--json-lines"]] {

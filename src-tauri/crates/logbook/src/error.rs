@@ -39,7 +39,7 @@ pub enum LogbookError {
         file: PathBuf,
     },
     /// The file is not what was written.
-    #[error("logbook {}: damaged ({what}); nothing was changed: move it away, {}", file.display(), instead(backup.as_deref()))]
+    #[error("logbook {}: damaged ({what}); nothing was changed: {}", file.display(), instead(backup.as_deref()))]
     Damaged {
         /// The file.
         file: PathBuf,
@@ -51,7 +51,7 @@ pub enum LogbookError {
     /// A newer program wrote it.
     #[error(
         "logbook {}: written by a newer program (schema {found}, this one knows up to {known}); nothing was changed: \
-         use the newer program, or move it away, {}", file.display(), instead(backup.as_deref())
+         use the newer program, or {}", file.display(), instead(backup.as_deref())
     )]
     Newer {
         /// The file.
@@ -106,12 +106,14 @@ pub enum LogbookError {
     Store(#[from] rusqlite::Error),
 }
 
+/// What to do about a file that cannot be used. Its log must go with it: it would be replayed into the backup.
 fn instead(backup: Option<&Path>) -> String {
+    let away = "move all files that begin with windfall.sqlite out of the folder";
     match backup {
         Some(backup) => {
-            format!("then copy the newest backup, {}, to its place", backup.display())
+            format!("{away}, then copy the newest backup, {}, there as windfall.sqlite", backup.display())
         }
-        None => "then start anew; there is no backup beside it".into(),
+        None => format!("{away} to start anew; there is no backup beside it"),
     }
 }
 
@@ -186,8 +188,16 @@ mod tests {
         bytes[..100].fill(b'?');
         fs::write(&file, bytes).unwrap();
         let said = refusal(&folder, &file).to_string();
-        assert!(said.contains("damaged") && said.contains("move it away"), "{said}");
+        assert!(
+            said.contains("damaged") && said.contains("move all files that begin with windfall.sqlite"),
+            "{said}"
+        );
         assert!(said.contains(backup.to_str().unwrap()), "{said}");
+        // As it says.
+        fs::remove_file(&file).unwrap();
+        fs::copy(&backup, &file).unwrap();
+        let restored = Logbook::open(folder.path(), day(17)).unwrap();
+        assert_eq!(restored.facts_of(about::FLIGHT, "heron").unwrap().len(), 200);
     }
 
     #[test]
