@@ -322,6 +322,22 @@ mod tests {
     }
 
     #[test]
+    fn numbers_read_back_bit_for_bit() {
+        let (_folder, mut book) = book();
+        let mut state = 1_u64;
+        let degrees: Vec<f64> = (0..2000)
+            .map(|_| {
+                // Knuth's MMIX generator.
+                state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                (state >> 11) as f64 / (1_u64 << 53) as f64 * 360.0
+            })
+            .collect();
+        let said = fact("1", "flight heron", "track", json!({ "bearings_deg": degrees }));
+        book.add(&said).unwrap();
+        assert_eq!(book.fact("1").unwrap().unwrap(), said);
+    }
+
+    #[test]
     fn the_same_facts_stored_twice_change_nothing() {
         let (_folder, mut book) = book();
         let mut missing = |ids: [&str; 2], degrees: [f64; 2]| {
