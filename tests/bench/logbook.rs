@@ -35,7 +35,7 @@ fn facts(number: u32, sample: &Value, answer: &str) -> Vec<Fact> {
     for piece in pieces.as_array().unwrap() {
         said.push((piece["kind"].as_str().unwrap().to_owned(), piece.clone()));
     }
-    let condition = if number % 100 == 0 { "in the ditch, one fin chipped" } else { "dry" };
+    let condition = if number.is_multiple_of(100) { "in the ditch, one fin chipped" } else { "dry" };
     said.push(("answer".into(), json!({ "regions": answer })));
     said.push((
         "find".into(),

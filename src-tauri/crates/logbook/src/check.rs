@@ -16,7 +16,7 @@ impl Logbook {
     /// # Errors
     /// When the file cannot be written.
     pub fn rebuild(&mut self) -> Result<(), LogbookError> {
-        self.write(|change| projections::rebuild(change))
+        self.write(projections::rebuild)
     }
 }
 
