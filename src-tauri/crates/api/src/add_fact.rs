@@ -51,7 +51,7 @@ impl Api {
             }
             let mut logbook = self.open_logbook()?;
             let ground = if about == about::FLIGHT {
-                logbook.in_force(about, name, crate::keep::FLIGHT)?.pop().map(|fact| fact.json)
+                logbook.last_in_force(about, name, crate::keep::FLIGHT)?.map(|fact| fact.json)
             } else {
                 None
             };

@@ -60,7 +60,7 @@ impl Api {
         }
         let shown = fact(name, ANSWER, as_json(&shown)?);
         let mut logbook = locked(logbook);
-        let before = logbook.in_force(about::FLIGHT, name, ANSWER)?.pop();
+        let before = logbook.last_in_force(about::FLIGHT, name, ANSWER)?;
         if before.is_none_or(|before| before.json != shown.json) {
             logbook.add(&shown)?;
         }
@@ -111,7 +111,7 @@ mod tests {
             api.keep_facts(&windfall_facts::read_flight(&file.to_string()).unwrap()).unwrap();
             let book = api.open_logbook().unwrap();
             let title =
-                book.in_force(about::FLIGHT, "heron", FLIGHT).unwrap().pop().unwrap().json["title"].clone();
+                book.last_in_force(about::FLIGHT, "heron", FLIGHT).unwrap().unwrap().json["title"].clone();
             (title, book.facts_of(about::FLIGHT, "heron").unwrap().len())
         };
         assert_eq!(keep("one"), (json!("one"), 2));

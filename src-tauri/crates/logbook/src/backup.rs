@@ -59,7 +59,7 @@ pub(crate) fn make(db: &Connection, file: &Path, day: NaiveDate) -> Result<PathB
     let whole = (1..).map(named).find(|path| !path.exists()).unwrap_or_else(|| named(0));
     let part = whole.with_extension("part");
     let copied = copy(db, &part).and_then(|()| {
-        File::open(&part).and_then(|copy| copy.sync_all()).map_err(told)?;
+        File::options().write(true).open(&part).and_then(|copy| copy.sync_all()).map_err(told)?;
         fs::rename(&part, &whole).map_err(told)?;
         sync_folder(&folder).map_err(told)
     });

@@ -188,6 +188,15 @@ impl Logbook {
         })
     }
 
+    /// What was noted last of that, such as the answer last shown.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn last_in_force(&self, about: &str, name: &str, kind: &str) -> Result<Option<Fact>, LogbookError> {
+        let which = format!("{IN_FORCE} AND it.name = ?3 ORDER BY fact.id DESC LIMIT 1");
+        self.read(|db| Ok(query(db, &which, [about, kind, name])?.pop()))
+    }
+
     /// What counts of one kind about all things of one sort, sorted by name: permissions of all fields, say.
     ///
     /// # Errors
@@ -448,8 +457,11 @@ mod tests {
         let (_folder, mut book) = book();
         let permission = fact("1", "field quillmere", "permission", json!({"until": "2026-09-30"}));
         let other = fact("2", "field brandeck", "permission", json!({"until": null}));
-        book.add_all(&[permission.clone(), other.clone(), fact("3", "field quillmere", "field", json!({}))])
-            .unwrap();
-        assert_eq!(book.all_in_force(about::FIELD, "permission").unwrap(), [other, permission]);
+        let renewed = fact("4", "field quillmere", "permission", json!({"until": "2027-09-30"}));
+        let field = fact("3", "field quillmere", "field", json!({}));
+        book.add_all(&[renewed.clone(), permission.clone(), other.clone(), field]).unwrap();
+        let last = book.last_in_force(about::FIELD, "quillmere", "permission").unwrap();
+        assert_eq!(last, Some(renewed.clone()));
+        assert_eq!(book.all_in_force(about::FIELD, "permission").unwrap(), [other, permission, renewed]);
     }
 }
