@@ -1,8 +1,8 @@
 //! Backups beside the file: whole copies, one a day and one before each migration, the last ten kept.
 
-use crate::{Logbook, LogbookError};
+use crate::{Logbook, LogbookError, schema};
 use chrono::NaiveDate;
-use rusqlite::{Connection, backup};
+use rusqlite::{Connection, OpenFlags, backup};
 use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -38,8 +38,16 @@ pub(crate) fn all_beside(file: &Path) -> Vec<PathBuf> {
     all
 }
 
+/// The newest that this program can open: a newer program makes backups too.
 pub(crate) fn newest_beside(file: &Path) -> Option<PathBuf> {
-    all_beside(file).pop()
+    let can_open = |path: &PathBuf| {
+        let db = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY);
+        matches!(
+            db.map_err(LogbookError::from).and_then(|db| schema::found(&db)),
+            Ok(Some(1..=schema::SCHEMA))
+        )
+    };
+    all_beside(file).into_iter().rfind(can_open)
 }
 
 /// Whether there is one of this day already.

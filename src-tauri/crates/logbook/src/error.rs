@@ -175,7 +175,11 @@ mod tests {
     #[test]
     fn a_logbook_of_a_newer_program_is_left_alone() {
         let (folder, file, backup) = closed();
-        rusqlite::Connection::open(&file).unwrap().pragma_update(None, "user_version", 99).unwrap();
+        let of_newer = backup.with_file_name("2026-05-17-001.sqlite");
+        fs::copy(&backup, &of_newer).unwrap();
+        for file in [&file, &of_newer] {
+            rusqlite::Connection::open(file).unwrap().pragma_update(None, "user_version", 99).unwrap();
+        }
         let said = refusal(&folder, &file).to_string();
         assert!(said.contains("schema 99, this one knows up to 2"), "{said}");
         assert!(said.contains("use the newer program") && said.contains(backup.to_str().unwrap()), "{said}");
