@@ -1,6 +1,8 @@
 //! Shared by the suites: published tables, and how a program's values are held against them.
 #![allow(clippy::unwrap_used, reason = "in a test a missing table or value is a failure")]
 
+#[path = "../faults/mod.rs"]
+pub mod faults;
 #[path = "../twin/mod.rs"]
 pub mod twin;
 

@@ -3,6 +3,7 @@
 
 mod exchange;
 mod facts;
+mod faults;
 mod oracle;
 mod posterior;
 mod reference;

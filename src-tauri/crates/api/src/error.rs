@@ -49,6 +49,13 @@ impl From<LocateError> for ApiError {
 
 impl From<LogbookError> for ApiError {
     fn from(error: LogbookError) -> Self {
-        Self::new(Code::Storage, error.to_string())
+        let code = match &error {
+            LogbookError::NothingToReplace(_)
+            | LogbookError::OtherThing { .. }
+            | LogbookError::NotLater { .. }
+            | LogbookError::NoneThere(_) => Code::BadRequest,
+            _ => Code::Storage,
+        };
+        Self::new(code, error.to_string())
     }
 }

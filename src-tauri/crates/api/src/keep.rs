@@ -3,16 +3,18 @@
 use crate::{Api, ApiError, Code, clock, locked};
 use serde_json::Value;
 use windfall_facts::{Answer, Flight};
-use windfall_logbook::Fact;
+use windfall_logbook::{Fact, about};
 
 /// Version of the facts as this program writes them.
-const VERSION: u32 = 1;
+pub(crate) const VERSION: u32 = 1;
+/// Kind of what a flight file says but for its evidence.
+pub(crate) const FLIGHT: &str = "flight";
 const ANSWER: &str = "answer";
 
 impl Api {
     /// Stores what `flight` says and the logbook does not hold yet; nothing without a logbook.
     ///
-    /// One fact for the flight itself, one for each piece of evidence.
+    /// One fact for the flight itself, which corrects what was said of it before, and one for each piece of evidence.
     pub(crate) fn keep_facts(&self, flight: &Flight) -> Result<(), ApiError> {
         let Some(logbook) = &self.logbook else { return Ok(()) };
         let name = name_of(flight)?;
@@ -23,7 +25,8 @@ impl Api {
             Some(Value::Array(pieces)) => pieces,
             _ => Vec::new(),
         };
-        let mut facts = vec![fact(name, "flight", Value::Object(ground))];
+        let ground = fact(name, FLIGHT, Value::Object(ground));
+        let mut facts = Vec::new();
         for mut piece in pieces {
             let kind = match piece.as_object_mut().and_then(|piece| piece.remove("kind")) {
                 Some(Value::String(kind)) => kind,
@@ -31,7 +34,18 @@ impl Api {
             };
             facts.push(fact(name, &kind, piece));
         }
-        locked(logbook).add_missing(&facts)?;
+        let mut logbook = locked(logbook);
+        // Also if it was set aside or taken back: the same words again do not bring it back.
+        let before = logbook.words_of(about::FLIGHT, name)?.into_iter().rfind(|it| it.fact.kind == FLIGHT);
+        match before {
+            None => logbook.add(&ground)?,
+            Some(before) if before.fact.json == ground.json => {}
+            Some(before) => {
+                let id = clock::next_id_after(&before.fact.id);
+                logbook.add(&Fact { id, replaces: Some(before.fact.id), ..ground })?;
+            }
+        }
+        logbook.add_missing(&facts)?;
         Ok(())
     }
 
@@ -46,7 +60,7 @@ impl Api {
         }
         let shown = fact(name, ANSWER, as_json(&shown)?);
         let mut logbook = locked(logbook);
-        let before = logbook.facts_of(name)?.into_iter().rfind(|fact| fact.kind == ANSWER);
+        let before = logbook.last_in_force(about::FLIGHT, name, ANSWER)?;
         if before.is_none_or(|before| before.json != shown.json) {
             logbook.add(&shown)?;
         }
@@ -62,7 +76,15 @@ fn name_of(flight: &Flight) -> Result<&str, ApiError> {
 }
 
 fn fact(flight: &str, kind: &str, json: Value) -> Fact {
-    Fact { id: clock::next_id(), flight: flight.into(), kind: kind.into(), version: VERSION, json }
+    Fact {
+        id: clock::next_id(),
+        about: about::FLIGHT.into(),
+        name: flight.into(),
+        kind: kind.into(),
+        version: VERSION,
+        replaces: None,
+        json,
+    }
 }
 
 fn as_json(thing: &impl serde::Serialize) -> Result<Value, ApiError> {
@@ -70,4 +92,31 @@ fn as_json(thing: &impl serde::Serialize) -> Result<Value, ApiError> {
     serde_json::to_string(thing)
         .and_then(|text| serde_json::from_str(&text))
         .map_err(|error| ApiError::new(Code::Defect, error.to_string()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Settings;
+    use serde_json::json;
+
+    #[test]
+    fn the_same_flight_twice_changes_nothing_and_a_changed_one_is_a_correction() {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        let keep = |title: &str| {
+            let file = json!({"format": "windfall-flight/1", "id": "heron", "title": title,
+                "pad": {"lat": 47, "lon": 8}, "rocket": {"stages": [{"motor": "C6-5"}]},
+                "evidence": [{"kind": "saw", "mode": "opened", "sure": "sure"}]});
+            api.keep_facts(&windfall_facts::read_flight(&file.to_string()).unwrap()).unwrap();
+            let book = api.open_logbook().unwrap();
+            let title =
+                book.last_in_force(about::FLIGHT, "heron", FLIGHT).unwrap().unwrap().json["title"].clone();
+            (title, book.facts_of(about::FLIGHT, "heron").unwrap().len())
+        };
+        assert_eq!(keep("one"), (json!("one"), 2));
+        assert_eq!(keep("one"), (json!("one"), 2));
+        assert_eq!(keep("two"), (json!("two"), 3));
+        assert_eq!(keep("one"), (json!("one"), 4));
+    }
 }

@@ -3,7 +3,11 @@
 //! Invariants: facts are stored before anything is computed with them; a panic in one call is an error of that call;
 //! the clock is read here and nowhere below.
 
+mod add_fact;
+mod back_up;
 mod call;
+mod check_fact;
+mod check_logbook;
 mod clock;
 mod cloud;
 mod day;
@@ -13,23 +17,35 @@ mod import_file;
 mod keep;
 mod landing_density;
 mod list_flights;
+mod list_log;
 mod locate_flight;
 mod locate_text;
+mod merge_logbook;
 mod priors;
 mod schema;
+mod set_aside;
 mod show_flight;
+mod show_log;
+mod undo;
 
+pub use add_fact::{AddFact, Added};
 pub use call::Reply;
+pub use check_logbook::LogbookCheck;
 pub use error::{ApiError, Code};
 pub use import_file::Imported;
 pub use landing_density::LandingDensity;
 pub use list_flights::{FlightLine, Standing};
+pub use list_log::ListLog;
 pub use locate_flight::LocateFlight;
 pub use locate_text::{LocateText, Located};
 pub use priors::{Prior, priors};
 pub use schema::schema;
+pub use set_aside::SetAside;
 pub use show_flight::ShowFlight;
+pub use show_log::{LogPage, PageWord, Said, ShowLog};
+pub use undo::Undo;
 pub use windfall_inference::Settings;
+pub use windfall_logbook::{Fact, FlightRow, Merged};
 
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -65,8 +81,21 @@ impl Api {
     /// # Errors
     /// When the logbook cannot be opened.
     pub fn with_logbook(mut self, folder: &Path) -> Result<Self, ApiError> {
-        self.logbook = Some(Mutex::new(Logbook::open(folder)?));
+        self.logbook = Some(Mutex::new(Logbook::open(folder, clock::today())?));
         Ok(self)
+    }
+
+    /// What went wrong when the logbook was opened without keeping it from opening.
+    #[must_use]
+    pub fn logbook_warning(&self) -> Option<String> {
+        self.logbook.as_ref().and_then(|logbook| locked(logbook).warning().map(str::to_owned))
+    }
+
+    fn open_logbook(&self) -> Result<MutexGuard<'_, Logbook>, ApiError> {
+        let logbook = self.logbook.as_ref();
+        logbook
+            .map(locked)
+            .ok_or_else(|| ApiError::new(Code::NotFound, "no logbook is open: name its folder"))
     }
 
     /// Uses the rows of `table` in place of the embedded priors.

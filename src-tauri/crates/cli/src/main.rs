@@ -1,5 +1,6 @@
 //! Windfall in a terminal and over loopback HTTP.
 
+mod log;
 mod map;
 mod serve;
 mod words;
@@ -36,6 +37,8 @@ struct Cli {
 enum Command {
     /// Says where every part of a flight may lie
     Locate(Locate),
+    /// Keeps and shows what was said about flights, rockets, fields, motors, phones and days
+    Log(log::Log),
     /// Prints what is assumed about everything that is not known
     Priors {
         /// As JSON
@@ -108,6 +111,7 @@ fn main() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Locate(asked) if asked.json_lines => locate_lines(&asked),
         Command::Locate(asked) => locate(&asked),
+        Command::Log(asked) => log::run(asked),
         Command::Priors { json } => show_priors(json),
         Command::Schema => print(&pretty(&windfall_api::schema())),
         Command::Serve(asked) => serve::run(&asked),
@@ -130,6 +134,8 @@ enum Failure {
     Refused(Option<PathBuf>, ApiError),
     /// A file that was named cannot be read or written.
     File(PathBuf, io::Error),
+    /// What a file says is not what is needed.
+    Bad(PathBuf, String),
     /// Standard output cannot be written.
     Output(io::Error),
     /// Anything else, in words.
@@ -140,7 +146,7 @@ impl Failure {
     fn exit_code(&self) -> u8 {
         match self {
             Self::Refused(_, error) if matches!(error.code, Code::Defect | Code::Storage) => 1,
-            Self::Refused(..) | Self::File(..) => BAD_INPUT,
+            Self::Refused(..) | Self::File(..) | Self::Bad(..) => BAD_INPUT,
             Self::Output(_) | Self::Other(_) => 1,
         }
     }
@@ -152,6 +158,7 @@ impl std::fmt::Display for Failure {
             Self::Refused(Some(file), error) => write!(f, "{}: {error}", file.display()),
             Self::Refused(None, error) => write!(f, "{error}"),
             Self::File(file, error) => write!(f, "{}: {error}", file.display()),
+            Self::Bad(file, why) => write!(f, "{}: {why}", file.display()),
             Self::Output(error) => write!(f, "standard output: {error}"),
             Self::Other(words) => f.write_str(words),
         }
@@ -181,8 +188,20 @@ fn open(asked: &Locate) -> Result<Api, Failure> {
     }
     if let Some(folder) = &asked.logbook {
         api = api.with_logbook(folder)?;
+        warn(&api);
     }
     Ok(api)
+}
+
+/// Says what went wrong at opening and does not keep anyone from going on.
+fn warn(api: &Api) {
+    if let Some(warning) = api.logbook_warning() {
+        eprintln!("windfall: {warning}");
+    }
+}
+
+fn as_json(thing: &impl serde::Serialize) -> Result<serde_json::Value, Failure> {
+    serde_json::to_value(thing).map_err(|error| Failure::Other(error.to_string()))
 }
 
 fn locate(asked: &Locate) -> Result<(), Failure> {
@@ -298,6 +317,18 @@ mod tests {
             assert!(said.contains("--map") && said.contains(".svg or .png"), "{said}");
         }
         assert!(Cli::try_parse_from(["windfall", "locate", "flight.json", "--map", "x.SVG"]).is_ok());
+    }
+
+    #[test]
+    fn the_logbook_takes_its_folder_before_or_after_what_is_asked() {
+        let log = |words: &[&str]| Cli::try_parse_from([&["windfall", "log"], words].concat());
+        for words in [&["--logbook", "d", "check"][..], &["check", "--logbook", "d", "--json"], &["back-up"]]
+        {
+            assert!(log(words).is_ok(), "{words:?}");
+        }
+        assert!(log(&["list", "--from", "2026-05-16", "--until", "2026-05-17", "--text", "fin"]).is_ok());
+        assert!(refusal(&["log", "list", "--from", "16.5.2026"]).contains("--from"));
+        assert!(refusal(&["log", "set-aside"]).contains("<ID>"));
     }
 
     #[test]

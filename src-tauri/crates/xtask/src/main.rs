@@ -6,6 +6,7 @@ mod bench;
 mod calibrate;
 mod checks;
 mod house;
+mod kill;
 mod machine;
 mod run;
 mod tally;
@@ -22,6 +23,10 @@ cargo xtask run [--answer-only]   set up this machine, build, answer the sample 
 cargo xtask test                  every check and every test, with one summary at the end
 cargo xtask checks [--json]       what each check against the outside gave, into tests/reference/CHECKS.md
 cargo xtask bench [--story] [--json] what an answer costs, against a loop of exp in the same run
+cargo xtask bench --logbook [--answer-kb N] [--json]
+                                  what a logbook of ten thousand flights costs
+cargo xtask kill [--kills N] [--seed N] [--json]
+                                  kills a program that notes facts and looks for everything it confirmed
 cargo xtask twin [--flights N] [--levels a,b] [--fresh] [--json]
                                   flies simulated flights and counts how often the answer holds the truth
 cargo xtask calibrate [--flights N] [--json] [--svg FILE]
@@ -40,6 +45,7 @@ fn main() -> ExitCode {
         ["bench", ref words @ ..] => bench::bench(&house, words),
         ["calibrate", ref words @ ..] => calibrate::calibrate(&house, words),
         ["twin", ref words @ ..] => twin::twin(&house, words),
+        ["kill", ref words @ ..] => kill::kill(&house, words),
         ["types"] => types::write(&house),
         _ => Err(USAGE.into()),
     });

@@ -1,0 +1,212 @@
+//! `windfall log`: the logbook in a terminal.
+
+use crate::{Failure, as_json, pretty, print};
+use chrono::NaiveDate;
+use clap::{Args, Subcommand};
+use serde_json::{Value, json};
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+use windfall_api::{AddFact, Api, ListLog, Said, SetAside, Settings, ShowLog, Undo};
+
+/// Letters of a fact that are shown to people; JSON has all.
+const SHOWN: usize = 160;
+
+#[derive(Debug, Args)]
+pub(crate) struct Log {
+    /// Folder of the logbook (default: a folder of your own where this system keeps data)
+    #[arg(long, value_name = "DIR", global = true)]
+    logbook: Option<PathBuf>,
+    /// As JSON
+    #[arg(long, global = true)]
+    json: bool,
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// Notes facts given as JSON, one after the other; prints the identifier of each once it is on the disk
+    Add {
+        /// File of facts; `-` for standard input
+        #[arg(default_value = "-")]
+        file: PathBuf,
+    },
+    /// Lists flights by the time of their launch
+    List {
+        /// With this in any of their texts
+        #[arg(long)]
+        text: Option<String>,
+        /// Of this rocket
+        #[arg(long, value_name = "NAME")]
+        rocket: Option<String>,
+        /// Launched on this day or later
+        #[arg(long, value_name = "YYYY-MM-DD")]
+        from: Option<NaiveDate>,
+        /// Launched on this day or earlier
+        #[arg(long, value_name = "YYYY-MM-DD")]
+        until: Option<NaiveDate>,
+    },
+    /// Shows everything that was said about a flight, with the history of corrections
+    Show {
+        /// Identifier of the flight
+        flight: String,
+    },
+    /// Keeps a fact without using it; `undo` uses it again
+    SetAside {
+        /// Identifier of the fact
+        id: String,
+        /// Why
+        #[arg(long)]
+        why: Option<String>,
+    },
+    /// Takes back a correction, a setting aside, an undo or a first word
+    Undo {
+        /// Identifier of the fact
+        id: String,
+    },
+    /// Takes in all facts of another logbook; merging twice changes nothing
+    Merge {
+        /// Folder or file of the other logbook
+        other: PathBuf,
+    },
+    /// Makes a backup beside the logbook; the last ten are kept
+    BackUp,
+    /// Looks the whole logbook over
+    Check,
+}
+
+pub(crate) fn run(asked: Log) -> Result<(), Failure> {
+    let folder = match asked.logbook {
+        Some(folder) => folder,
+        None => own_folder()?,
+    };
+    let api = Api::new(Settings::default()).with_logbook(&folder)?;
+    crate::warn(&api);
+    let json = asked.json;
+    match asked.what {
+        What::Add { file } => add(&api, &file, json),
+        What::List { text, rocket, from, until } => {
+            let rows = api.list_log(&ListLog { text, rocket, from, until })?;
+            if json {
+                return print(&pretty(&as_json(&rows)?));
+            }
+            for row in &rows {
+                let mut line = format!("{:<25}  {}", row.launched_at.as_deref().unwrap_or("?"), row.name);
+                for (what, text) in [
+                    ("", row.title.clone()),
+                    ("rocket ", row.rocket.clone()),
+                    ("found ", some(row.found.join(", "))),
+                    ("searched for ", some(row.searched.join(", "))),
+                    ("", row.how.clone()),
+                    ("because ", row.cause.clone()),
+                ] {
+                    line += &text.map(|text| format!("; {what}{text}")).unwrap_or_default();
+                }
+                print(&line)?;
+            }
+            print(&format!("{} flights", rows.len()))
+        }
+        What::Show { flight } => {
+            let page = api.show_log(&ShowLog { flight })?;
+            if json {
+                return print(&pretty(&as_json(&page)?));
+            }
+            print(&page.flight)?;
+            for word in &page.words {
+                let state = match (word.taken_back, word.set_aside) {
+                    (true, _) => "  (taken back)",
+                    (false, true) => "  (set aside)",
+                    (false, false) => "",
+                };
+                print(&format!("\n{}{state}", told(&word.said)))?;
+                for earlier in &word.history {
+                    print(&format!("    {}", told(earlier)))?;
+                }
+            }
+            Ok(())
+        }
+        What::SetAside { id, why } => noted(&api.set_aside(&SetAside { id, why })?, json),
+        What::Undo { id } => noted(&api.undo(&Undo { id })?, json),
+        What::Merge { other } => {
+            let merged = api.merge_logbook(&other)?;
+            if json {
+                return print(&pretty(&as_json(&merged)?));
+            }
+            print(&format!("{} facts added, {} known already", merged.added, merged.known))?;
+            for id in &merged.differing {
+                print(&format!("fact {id} says something else there; ours is kept"))?;
+            }
+            Ok(())
+        }
+        What::BackUp => {
+            let made = api.back_up()?;
+            if json {
+                return print(&pretty(&json!({ "backup": made })));
+            }
+            print(&made.display().to_string())
+        }
+        What::Check => check(&api, json),
+    }
+}
+
+fn add(api: &Api, file: &Path, json: bool) -> Result<(), Failure> {
+    let text: Box<dyn Read> = if file == Path::new("-") {
+        Box::new(io::stdin().lock())
+    } else {
+        Box::new(File::open(file).map_err(|error| Failure::File(file.into(), error))?)
+    };
+    let facts = serde_json::Deserializer::from_reader(io::BufReader::new(text)).into_iter::<AddFact>();
+    for (fact, number) in facts.zip(1..) {
+        let fact = fact.map_err(|error| Failure::Bad(file.into(), format!("fact {number}: {error}")))?;
+        let added = api.add_fact(&fact).map_err(|error| Failure::Refused(Some(file.into()), error))?;
+        if json {
+            print(&as_json(&added)?.to_string())?;
+            continue;
+        }
+        print(&added.id)?;
+        if let Some(warning) = added.warning {
+            eprintln!("windfall: {}: fact {number}: {warning}", file.display());
+        }
+    }
+    Ok(())
+}
+
+fn check(api: &Api, json: bool) -> Result<(), Failure> {
+    let found = api.check_logbook()?;
+    if json {
+        print(&pretty(&as_json(&found)?))?;
+    } else {
+        for wrong in &found.wrong {
+            print(wrong)?;
+        }
+        let newest = found.backups.last().map_or("none".into(), |path| path.display().to_string());
+        print(&format!("{} things wrong; newest backup: {newest}", found.wrong.len()))?;
+    }
+    if found.wrong.is_empty() { Ok(()) } else { Err(Failure::Other("the logbook is not sound".into())) }
+}
+
+fn noted(id: &str, json: bool) -> Result<(), Failure> {
+    print(&if json { json!({ "id": id }).to_string() } else { id.into() })
+}
+
+fn some(text: String) -> Option<String> {
+    (!text.is_empty()).then_some(text)
+}
+
+/// One line: when, what, which, and what it says.
+fn told(said: &Said) -> String {
+    let Said { noted_at, fact } = said;
+    let text = if fact.json == Value::Null { String::new() } else { fact.json.to_string() };
+    let mut shown: String = text.chars().take(SHOWN).collect();
+    if shown.len() < text.len() {
+        shown += " ...";
+    }
+    format!("{}  {}  {}  {shown}", noted_at.as_deref().unwrap_or("?"), fact.kind, fact.id)
+}
+
+fn own_folder() -> Result<PathBuf, Failure> {
+    let folders = directories::ProjectDirs::from("", "", "windfall");
+    let folder = folders.map(|folders| folders.data_dir().to_path_buf());
+    folder.ok_or_else(|| Failure::Other("no home folder here: name one with --logbook DIR".into()))
+}

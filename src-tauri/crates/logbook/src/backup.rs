@@ -1,0 +1,152 @@
+//! Backups beside the file: whole copies, one a day and one before each migration, the last ten kept.
+
+use crate::{Logbook, LogbookError, schema};
+use chrono::NaiveDate;
+use rusqlite::{Connection, OpenFlags, backup};
+use std::fs::{self, File};
+use std::io;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// How many are kept.
+const KEPT: usize = 10;
+/// So many pages are copied between two looks at whether someone else writes.
+const PAGES: i32 = 1000;
+
+impl Logbook {
+    /// Makes a backup named after `day`; its path.
+    ///
+    /// # Errors
+    /// When the folder of backups cannot be written or the disk is full.
+    pub fn back_up(&self, day: NaiveDate) -> Result<PathBuf, LogbookError> {
+        make(&self.db, &self.file, day)
+    }
+}
+
+fn folder_beside(file: &Path) -> PathBuf {
+    file.with_file_name("backups")
+}
+
+/// All backups, the newest last: their names sort by day and number.
+pub(crate) fn all_beside(file: &Path) -> Vec<PathBuf> {
+    let entries = fs::read_dir(folder_beside(file)).into_iter().flatten().flatten();
+    let mut all: Vec<PathBuf> = entries
+        .map(|entry| entry.path())
+        .filter(|path| path.extension().is_some_and(|it| it == "sqlite"))
+        .collect();
+    all.sort();
+    all
+}
+
+/// The newest that this program can open: a newer program makes backups too.
+pub(crate) fn newest_beside(file: &Path) -> Option<PathBuf> {
+    let can_open = |path: &PathBuf| {
+        let db = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY);
+        matches!(
+            db.map_err(LogbookError::from).and_then(|db| schema::found(&db)),
+            Ok(Some(1..=schema::SCHEMA))
+        )
+    };
+    all_beside(file).into_iter().rfind(can_open)
+}
+
+/// Whether there is one of this day already.
+pub(crate) fn is_made(file: &Path, day: NaiveDate) -> bool {
+    let day = day.to_string();
+    let of_day =
+        |path: &PathBuf| path.file_name().is_some_and(|name| name.to_string_lossy().starts_with(&day));
+    all_beside(file).iter().any(of_day)
+}
+
+/// Copies `db`, which is open on `file`, and lets go of the oldest copies. A copy gets its name when it is whole.
+pub(crate) fn make(db: &Connection, file: &Path, day: NaiveDate) -> Result<PathBuf, LogbookError> {
+    let folder = folder_beside(file);
+    let told = |error: io::Error| LogbookError::Backup(format!("{}: {error}", folder.display()));
+    fs::create_dir_all(&folder).map_err(told)?;
+    let named = |number: u32| folder.join(format!("{day}-{number:03}.sqlite"));
+    let whole = (1..).map(named).find(|path| !path.exists()).unwrap_or_else(|| named(0));
+    let part = whole.with_extension("part");
+    let copied = copy(db, &part).and_then(|()| {
+        File::options().write(true).open(&part).and_then(|copy| copy.sync_all()).map_err(told)?;
+        fs::rename(&part, &whole).map_err(told)?;
+        sync_folder(&folder).map_err(told)
+    });
+    if let Err(error) = copied {
+        let _ = fs::remove_file(&part); // half a copy is of no use, and its name says that it is none
+        return Err(LogbookError::Backup(error.explained(&part).to_string()));
+    }
+    let all = all_beside(file);
+    for old in &all[..all.len().saturating_sub(KEPT)] {
+        let _ = fs::remove_file(old); // one too many does no harm
+    }
+    Ok(whole)
+}
+
+fn copy(db: &Connection, to: &Path) -> Result<(), LogbookError> {
+    let _ = fs::remove_file(to); // left by a program that was ended in the middle
+    let mut copy = Connection::open(to)?;
+    backup::Backup::new(db, &mut copy)?.run_to_completion(PAGES, Duration::ZERO, None)?;
+    // One file, with no log beside it.
+    copy.pragma_update(None, "journal_mode", "DELETE")?;
+    copy.close().map_err(|(_, error)| error)?;
+    Ok(())
+}
+
+/// Makes the new name in the folder durable, where a folder can be synced.
+fn sync_folder(folder: &Path) -> io::Result<()> {
+    if cfg!(unix) { File::open(folder)?.sync_all() } else { Ok(()) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::KEPT;
+    use crate::told::{book, day, sighting};
+    use crate::{Logbook, about};
+    use std::fs;
+
+    #[test]
+    fn the_first_opening_of_a_day_makes_a_backup_and_the_last_ten_are_kept() {
+        let (folder, mut book) = book();
+        book.add(&sighting("1", "heron", 71.0)).unwrap();
+        assert_eq!(book.backups().len(), 0, "there was nothing to back up when it was made");
+        drop(book);
+        for number in 17..30 {
+            for _ in 0..2 {
+                Logbook::open(folder.path(), day(number)).unwrap();
+            }
+        }
+        let names: Vec<String> = Logbook::open(folder.path(), day(29))
+            .unwrap()
+            .backups()
+            .iter()
+            .map(|path| path.file_name().unwrap().to_str().unwrap().to_owned())
+            .collect();
+        let expected: Vec<String> = (20..30).map(|number| format!("2026-05-{number}-001.sqlite")).collect();
+        assert_eq!((names, KEPT), (expected, 10));
+    }
+
+    #[test]
+    fn a_backup_is_a_logbook_in_one_file() {
+        let (_folder, mut book) = book();
+        book.add(&sighting("1", "heron", 71.0)).unwrap();
+        let made = book.back_up(day(16)).unwrap();
+        assert!(book.back_up(day(16)).unwrap() > made);
+        let beside = fs::read_dir(made.parent().unwrap()).unwrap().count();
+        assert_eq!(beside, 2, "two backups and nothing else");
+        let elsewhere = tempfile::tempdir().unwrap();
+        fs::copy(&made, elsewhere.path().join(Logbook::FILE_NAME)).unwrap();
+        let restored = Logbook::open(elsewhere.path(), day(16)).unwrap();
+        assert_eq!(restored.facts_of(about::FLIGHT, "heron").unwrap(), [sighting("1", "heron", 71.0)]);
+    }
+
+    #[test]
+    fn without_a_daily_backup_the_logbook_opens_with_a_warning() {
+        let (folder, mut book) = book();
+        book.add(&sighting("1", "heron", 71.0)).unwrap();
+        drop(book);
+        fs::write(folder.path().join("backups"), "in the way").unwrap();
+        let book = Logbook::open(folder.path(), day(17)).unwrap();
+        assert!(book.warning().unwrap().contains("no backup could be made"), "{:?}", book.warning());
+        assert_eq!(book.facts_of(about::FLIGHT, "heron").unwrap().len(), 1);
+    }
+}
