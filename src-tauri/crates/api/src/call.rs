@@ -31,6 +31,7 @@ impl Api {
             "add_fact" => json(&self.add_fact(&read(arguments)?)?),
             "set_aside" => json(&self.set_aside(&read(arguments)?)?),
             "undo" => json(&self.undo(&read(arguments)?)?),
+            "beliefs" => json(&self.beliefs(&read(arguments)?, &mut |_, _| {})?),
             "back_up" => json(&self.back_up()?),
             "check_logbook" => json(&self.check_logbook()?),
             "priors" => json(&priors()),

@@ -3,7 +3,7 @@
 use crate::{Api, ApiError, clock, locked};
 use std::sync::Arc;
 use windfall_facts::Flight;
-use windfall_inference::{Cloud, Settings, locate};
+use windfall_inference::{Beliefs, Cloud, Settings, locate_knowing};
 
 /// How many clouds are kept.
 const AT_HAND: usize = 8;
@@ -12,6 +12,7 @@ const AT_HAND: usize = 8;
 #[derive(Clone, Debug)]
 pub(crate) struct Held {
     flight: Arc<Flight>,
+    beliefs: Arc<Beliefs>,
     /// The cloud.
     pub(crate) cloud: Arc<Cloud>,
     /// How long it took to make, milliseconds.
@@ -21,13 +22,23 @@ pub(crate) struct Held {
 impl Api {
     /// The cloud of `flight`, made now or at hand.
     pub(crate) fn cloud(&self, flight: &Flight, settings: &Settings) -> Result<Held, ApiError> {
+        let beliefs = self.beliefs_about(flight)?;
         // The flyers of a day look at few flights in turn: the latest is last.
-        let at_hand = locked(&self.clouds).iter().rev().find(|held| *held.flight == *flight).cloned();
+        let at_hand = locked(&self.clouds)
+            .iter()
+            .rev()
+            .find(|held| *held.flight == *flight && *held.beliefs == beliefs)
+            .cloned();
         if let Some(held) = at_hand {
             return Ok(held);
         }
-        let (cloud, made_in_ms) = clock::timed(|| locate(flight, &self.priors, settings));
-        let held = Held { flight: Arc::new(flight.clone()), cloud: Arc::new(cloud?), made_in_ms };
+        let (cloud, made_in_ms) = clock::timed(|| locate_knowing(flight, &self.priors, &beliefs, settings));
+        let held = Held {
+            flight: Arc::new(flight.clone()),
+            beliefs: Arc::new(beliefs),
+            cloud: Arc::new(cloud?),
+            made_in_ms,
+        };
         let mut clouds = locked(&self.clouds);
         if clouds.len() == AT_HAND {
             clouds.remove(0);

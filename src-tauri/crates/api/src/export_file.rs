@@ -1,7 +1,8 @@
-use crate::{Api, ApiError, Code, call::guarded};
-use serde::Serialize;
+use crate::logged_flight::logged;
+use crate::{Api, ApiError, Code, call::guarded, keep};
 use windfall_facts::{Answer, Flight};
 use windfall_logbook::exchange::{self, ExchangeError, Format, archive, csv};
+use windfall_logbook::{Filter, Logbook, about};
 
 impl Api {
     /// A flight, with what its last answer says if there is one, as the text of a file.
@@ -19,21 +20,45 @@ impl Api {
         guarded(|| Ok(exchange::write(Format::of(to)?, flight, answer)?))
     }
 
-    /// All flights as one table for a spreadsheet, a row each.
+    /// All flights of the logbook as one table for a spreadsheet, a row each.
     ///
     /// # Errors
-    /// None that is known of.
-    pub fn export_table(&self, flights: &[(&Flight, Option<&Answer>)]) -> Result<String, ApiError> {
-        guarded(|| Ok(csv::write_flights(flights)?))
+    /// When no logbook is open or it cannot be read.
+    pub fn export_table(&self) -> Result<String, ApiError> {
+        guarded(|| {
+            let book = self.open_logbook()?;
+            let mut rows = Vec::new();
+            for row in book.flights(&Filter::default())? {
+                if let Some(logged) = logged(&book, &row.name)? {
+                    rows.push((logged.flight, last_answer(&book, &row.name)?));
+                }
+            }
+            let rows: Vec<_> = rows.iter().map(|(flight, answer)| (flight, answer.as_ref())).collect();
+            Ok(csv::write_flights(&rows)?)
+        })
     }
 
-    /// A whole logbook as the text of an archive.
+    /// A flight of the logbook, with its last answer, as the text of a file; `to` as in [`Api::export_file`].
     ///
     /// # Errors
-    /// When a fact cannot be written on one line.
-    pub fn export_archive<T: Serialize>(&self, facts: &[T]) -> Result<String, ApiError> {
-        guarded(|| Ok(archive::write(facts)?))
+    /// When no logbook is open, there is no such flight, or the format is not known or holds no single flight.
+    pub fn export_logged(&self, flight: &str, to: &str) -> Result<String, ApiError> {
+        let answer = last_answer(&*self.open_logbook()?, flight)?;
+        self.export_file(&self.logged_flight(flight)?, answer.as_ref(), to)
     }
+
+    /// The whole logbook as the text of an archive.
+    ///
+    /// # Errors
+    /// When no logbook is open or it cannot be read.
+    pub fn export_archive(&self) -> Result<String, ApiError> {
+        guarded(|| Ok(archive::write(&self.open_logbook()?.all_facts()?)?))
+    }
+}
+
+fn last_answer(book: &Logbook, flight: &str) -> Result<Option<Answer>, ApiError> {
+    let fact = book.last_in_force(about::FLIGHT, flight, keep::ANSWER)?;
+    Ok(fact.and_then(|fact| serde_json::from_value(fact.json).ok()))
 }
 
 impl From<ExchangeError> for ApiError {

@@ -1,7 +1,7 @@
 use crate::{Api, ApiError, Code, call::guarded};
-use serde::de::DeserializeOwned;
 use windfall_facts::Flight;
 use windfall_logbook::exchange::{self, Brought, Format, archive, incoming};
+use windfall_logbook::{Fact, Merged};
 
 /// What a file brought to a flight.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,12 +46,15 @@ impl Api {
         })
     }
 
-    /// All facts of an archive, or none, for the logbook to merge.
+    /// Takes all facts of an archive into the logbook, or none of them; twice changes nothing.
     ///
     /// # Errors
-    /// When the file is no archive, was cut off or altered.
-    pub fn import_archive<T: DeserializeOwned>(&self, bytes: &[u8]) -> Result<Vec<T>, ApiError> {
-        guarded(|| Ok(archive::read(exchange::text_in(Format::Archive, bytes)?)?))
+    /// When no logbook is open; when the file is no archive, was cut off or altered.
+    pub fn import_archive(&self, bytes: &[u8]) -> Result<Merged, ApiError> {
+        guarded(|| {
+            let facts: Vec<Fact> = archive::read(exchange::text_in(Format::Archive, bytes)?)?;
+            Ok(self.open_logbook()?.merge_facts(&facts)?)
+        })
     }
 }
 
@@ -79,13 +82,19 @@ mod tests {
     }
 
     #[test]
-    fn facts_go_through_an_archive_unchanged() {
-        let api = Api::new(Settings::default());
-        let facts = vec![serde_json::json!({"id": "1", "json": {"a": 0.1}}), serde_json::json!({"id": "2"})];
-        let text = api.export_archive(&facts).unwrap();
-        assert_eq!(api.import_archive::<serde_json::Value>(text.as_bytes()).unwrap(), facts);
-        let refusal =
-            api.import_archive::<serde_json::Value>(&text.as_bytes()[..text.len() - 9]).unwrap_err();
-        assert_eq!(refusal.code, Code::BadFlight);
+    fn a_logbook_goes_through_an_archive_unchanged() {
+        let (here, there) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+        let api = Api::new(Settings::default()).with_logbook(here.path()).unwrap();
+        api.import_file(FLIGHT, "heron.json", None).unwrap();
+        let text = api.export_archive().unwrap();
+        let other = Api::new(Settings::default()).with_logbook(there.path()).unwrap();
+        let cut = &text.as_bytes()[..text.len() - 9];
+        assert_eq!(other.import_archive(cut).unwrap_err().code, Code::BadFlight);
+        assert!(other.open_logbook().unwrap().all_facts().unwrap().is_empty());
+        let merged = other.import_archive(text.as_bytes()).unwrap();
+        let facts = api.open_logbook().unwrap().all_facts().unwrap();
+        assert_eq!((merged.added, merged.known), (facts.len(), 0));
+        assert_eq!(other.open_logbook().unwrap().all_facts().unwrap(), facts);
+        assert_eq!(other.import_archive(text.as_bytes()).unwrap().added, 0);
     }
 }

@@ -9,7 +9,8 @@ use windfall_logbook::{Fact, about};
 pub(crate) const VERSION: u32 = 1;
 /// Kind of what a flight file says but for its evidence.
 pub(crate) const FLIGHT: &str = "flight";
-const ANSWER: &str = "answer";
+/// Kind of an answer as it was shown.
+pub(crate) const ANSWER: &str = "answer";
 
 impl Api {
     /// Stores what `flight` says and the logbook does not hold yet; nothing without a logbook.

@@ -5,6 +5,7 @@
 
 mod add_fact;
 mod back_up;
+mod beliefs;
 mod call;
 mod check_fact;
 mod check_logbook;
@@ -20,6 +21,7 @@ mod list_flights;
 mod list_log;
 mod locate_flight;
 mod locate_text;
+mod logged_flight;
 mod merge_logbook;
 mod priors;
 mod schema;
@@ -29,6 +31,7 @@ mod show_log;
 mod undo;
 
 pub use add_fact::{AddFact, Added};
+pub use beliefs::{AskBeliefs, Believed};
 pub use call::Reply;
 pub use check_logbook::LogbookCheck;
 pub use error::{ApiError, Code};

@@ -5,9 +5,9 @@ use chrono::NaiveDate;
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 use std::fs::File;
-use std::io::{self, Read};
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
-use windfall_api::{AddFact, Api, ListLog, Said, SetAside, Settings, ShowLog, Undo};
+use windfall_api::{AddFact, Api, ListLog, Merged, Said, SetAside, Settings, ShowLog, Undo};
 
 /// Letters of a fact that are shown to people; JSON has all.
 const SHOWN: usize = 160;
@@ -64,6 +64,22 @@ enum What {
     Undo {
         /// Identifier of the fact
         id: String,
+    },
+    /// Takes in a file: a flight, an archive (.jsonl), or places and walks for a flight (.gpx, .kml, .geojson, .csv)
+    Import {
+        /// The file
+        file: PathBuf,
+        /// Flight of the logbook that places and walks belong to
+        #[arg(long, value_name = "NAME")]
+        into: Option<String>,
+    },
+    /// Writes a flight, or with no flight the whole logbook (.jsonl) or its table of flights (.csv), to a file
+    Export {
+        /// File to write; its ending says the format: .json, .gpx, .kml, .geojson, .csv, .jsonl
+        file: PathBuf,
+        /// Identifier of the flight
+        #[arg(long, value_name = "NAME")]
+        flight: Option<String>,
     },
     /// Takes in all facts of another logbook; merging twice changes nothing
     Merge {
@@ -128,17 +144,9 @@ pub(crate) fn run(asked: Log) -> Result<(), Failure> {
         }
         What::SetAside { id, why } => noted(&api.set_aside(&SetAside { id, why })?, json),
         What::Undo { id } => noted(&api.undo(&Undo { id })?, json),
-        What::Merge { other } => {
-            let merged = api.merge_logbook(&other)?;
-            if json {
-                return print(&pretty(&as_json(&merged)?));
-            }
-            print(&format!("{} facts added, {} known already", merged.added, merged.known))?;
-            for id in &merged.differing {
-                print(&format!("fact {id} says something else there; ours is kept"))?;
-            }
-            Ok(())
-        }
+        What::Merge { other } => merged(&api.merge_logbook(&other)?, json),
+        What::Import { file, into } => import(&api, &file, into.as_deref(), json),
+        What::Export { file, flight } => export(&api, &file, flight.as_deref(), json),
         What::BackUp => {
             let made = api.back_up()?;
             if json {
@@ -170,6 +178,56 @@ fn add(api: &Api, file: &Path, json: bool) -> Result<(), Failure> {
         }
     }
     Ok(())
+}
+
+fn merged(merged: &Merged, json: bool) -> Result<(), Failure> {
+    if json {
+        return print(&pretty(&as_json(merged)?));
+    }
+    print(&format!("{} facts added, {} known already", merged.added, merged.known))?;
+    for id in &merged.differing {
+        print(&format!("fact {id} says something else there; ours is kept"))?;
+    }
+    Ok(())
+}
+
+fn import(api: &Api, file: &Path, into: Option<&str>, json: bool) -> Result<(), Failure> {
+    let bytes = std::fs::read(file).map_err(|error| Failure::File(file.into(), error))?;
+    let refused = |error| Failure::Refused(Some(file.into()), error);
+    if file.extension().is_some_and(|ending| ending == "jsonl") {
+        return merged(&api.import_archive(&bytes).map_err(refused)?, json);
+    }
+    let into = into.map(|name| api.logged_flight(name)).transpose()?;
+    let name = file.to_string_lossy();
+    let taken = api.import_file(&bytes, &name, into.as_ref()).map_err(refused)?;
+    let flight = taken.flight.id.as_deref().unwrap_or("?");
+    if json {
+        let said = json!({"flight": flight, "taken": taken.taken, "not_taken": taken.not_taken});
+        return print(&pretty(&said));
+    }
+    print(&format!("{flight}: {} pieces taken", taken.taken))?;
+    for words in &taken.not_taken {
+        print(&format!("not taken: {words}"))?;
+    }
+    Ok(())
+}
+
+/// Never over a file that is there.
+fn export(api: &Api, file: &Path, flight: Option<&str>, json: bool) -> Result<(), Failure> {
+    let name = file.to_string_lossy();
+    let ending = file.extension().and_then(|it| it.to_str()).unwrap_or_default();
+    let text = match (flight, ending) {
+        (Some(flight), _) => api.export_logged(flight, &name)?,
+        (None, "jsonl") => api.export_archive()?,
+        (None, "csv") => api.export_table()?,
+        (None, _) => {
+            let message = "--flight: name one, or write the whole logbook to .jsonl or its table to .csv";
+            return Err(Failure::Bad(file.into(), message.into()));
+        }
+    };
+    let written = File::create_new(file).and_then(|mut out| out.write_all(text.as_bytes()));
+    written.map_err(|error| Failure::File(file.into(), error))?;
+    if json { print(&json!({ "file": file, "bytes": text.len() }).to_string()) } else { print(&name) }
 }
 
 fn check(api: &Api, json: bool) -> Result<(), Failure> {
@@ -205,7 +263,7 @@ fn told(said: &Said) -> String {
     format!("{}  {}  {}  {shown}", noted_at.as_deref().unwrap_or("?"), fact.kind, fact.id)
 }
 
-fn own_folder() -> Result<PathBuf, Failure> {
+pub(crate) fn own_folder() -> Result<PathBuf, Failure> {
     let folders = directories::ProjectDirs::from("", "", "windfall");
     let folder = folders.map(|folders| folders.data_dir().to_path_buf());
     folder.ok_or_else(|| Failure::Other("no home folder here: name one with --logbook DIR".into()))

@@ -8,10 +8,10 @@ mod words;
 use clap::{Args, Parser, Subcommand};
 use serde_json::json;
 use std::fs;
-use std::io::{self, BufRead, Read, Write};
+use std::io::{self, BufRead, IsTerminal, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use windfall_api::{Api, ApiError, Code, LocateText, Located};
+use windfall_api::{Api, ApiError, AskBeliefs, Code, LocateText, Located};
 use windfall_facts::LatLon;
 use windfall_inference::{Priors, Settings};
 use words::Units;
@@ -39,6 +39,8 @@ enum Command {
     Locate(Locate),
     /// Keeps and shows what was said about flights, rockets, fields, motors, phones and days
     Log(log::Log),
+    /// Says what the flights of the logbook taught
+    Beliefs(BeliefsAsked),
     /// Prints what is assumed about everything that is not known
     Priors {
         /// As JSON
@@ -107,11 +109,25 @@ struct Serve {
     logbook: Option<PathBuf>,
 }
 
+#[derive(Debug, Args)]
+struct BeliefsAsked {
+    /// Folder of the logbook (default: a folder of your own where this system keeps data)
+    #[arg(long, value_name = "DIR")]
+    logbook: Option<PathBuf>,
+    /// For this flight of the logbook only
+    #[arg(long, value_name = "NAME")]
+    flight: Option<String>,
+    /// As JSON
+    #[arg(long)]
+    json: bool,
+}
+
 fn main() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Locate(asked) if asked.json_lines => locate_lines(&asked),
         Command::Locate(asked) => locate(&asked),
         Command::Log(asked) => log::run(asked),
+        Command::Beliefs(asked) => beliefs(asked),
         Command::Priors { json } => show_priors(json),
         Command::Schema => print(&pretty(&windfall_api::schema())),
         Command::Serve(asked) => serve::run(&asked),
@@ -256,6 +272,33 @@ fn locate_lines(asked: &Locate) -> Result<(), Failure> {
         let answer = answer.map_or_else(|error| Ok(json!({ "error": error }).to_string()), |it| as_line(&it));
         print(&answer?)?;
     }
+}
+
+/// Reads every flight that was not read before, and says how far it is.
+fn beliefs(asked: BeliefsAsked) -> Result<(), Failure> {
+    let folder = asked.logbook.map_or_else(log::own_folder, Ok)?;
+    let api = Api::new(Settings::default()).with_logbook(&folder)?;
+    warn(&api);
+    let is_terminal = io::stderr().is_terminal();
+    let mut progress = |done: usize, all: usize| {
+        if is_terminal && all > 0 {
+            eprint!("\r{done} of {all} flights{}", if done == all { "\n" } else { "" });
+        }
+    };
+    let said = api.beliefs(&AskBeliefs { flight: asked.flight }, &mut progress)?;
+    if asked.json {
+        return print(&pretty(&json!(said)));
+    }
+    for sentence in &said.sentences {
+        print(sentence)?;
+    }
+    if said.sentences.is_empty() {
+        print(&format!("Nothing stands out yet, from {} flights.", said.flights))?;
+    }
+    for why in &said.unread {
+        eprintln!("windfall: not read: {why}");
+    }
+    Ok(())
 }
 
 fn show_priors(json: bool) -> Result<(), Failure> {

@@ -170,6 +170,14 @@ impl Logbook {
         self.read(|db| Ok(query(db, "WHERE id = ?1", [id])?.pop()))
     }
 
+    /// All facts of the logbook in the order they were noted, for an archive.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn all_facts(&self) -> Result<Vec<Fact>, LogbookError> {
+        self.read(|db| query(db, "ORDER BY id", []))
+    }
+
     /// All facts about a thing in the order they were noted, also those that no longer count.
     ///
     /// # Errors
@@ -260,7 +268,7 @@ fn thing(fact: &Fact) -> (String, String) {
     (fact.about.clone(), fact.name.clone())
 }
 
-fn stored(fact: &Fact) -> Stored {
+pub(crate) fn stored(fact: &Fact) -> Stored {
     let Fact { id, about, name, kind, version, replaces, json } = fact.clone();
     Stored { id, about, name, kind, version, replaces, json: json.to_string() }
 }

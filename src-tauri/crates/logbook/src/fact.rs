@@ -1,5 +1,5 @@
 use rusqlite::Row;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 /// Kind of a fact that sets the one it replaces aside: kept, shown, not used.
@@ -25,7 +25,7 @@ pub mod about {
 }
 
 /// One thing that was said or measured. Never changed, never deleted.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Fact {
     /// Identifier; identifiers sort by the time the fact was noted.
     pub id: String,

@@ -11,6 +11,7 @@ mod error;
 pub mod exchange;
 mod fact;
 mod in_force;
+mod lessons;
 mod list;
 mod merge;
 mod projections;

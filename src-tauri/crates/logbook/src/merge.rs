@@ -1,6 +1,6 @@
-use crate::book::{insert, project_all};
+use crate::book::{insert, project_all, stored};
 use crate::fact::Stored;
-use crate::{Logbook, LogbookError, backup, schema};
+use crate::{Fact, Logbook, LogbookError, backup, schema};
 use rusqlite::{Connection, OpenFlags, OptionalExtension, TransactionBehavior};
 use serde::Serialize;
 use std::path::Path;
@@ -28,17 +28,33 @@ impl Logbook {
             return Err(LogbookError::NoneThere(file));
         }
         let theirs = read(&file).map_err(|error| error.explained(&file))?;
-        self.take(&theirs).map_err(|error| error.explained(&self.file))
+        let taken = (|| {
+            let mut all = theirs.prepare(&format!("SELECT {} FROM fact ORDER BY id", Stored::COLUMNS))?;
+            let stored = all.query_map([], Stored::of)?;
+            self.take(stored)
+        })();
+        taken.map_err(|error| error.explained(&self.file))
     }
 
-    fn take(&mut self, theirs: &Connection) -> Result<Merged, LogbookError> {
+    /// Takes in all facts of an archive, as [`Logbook::merge`] does those of another logbook.
+    ///
+    /// # Errors
+    /// When ours cannot be written.
+    pub fn merge_facts(&mut self, facts: &[Fact]) -> Result<Merged, LogbookError> {
+        let mut facts: Vec<&Fact> = facts.iter().collect();
+        facts.sort_by(|a, b| a.id.cmp(&b.id));
+        self.take(facts.into_iter().map(|fact| Ok(stored(fact)))).map_err(|error| error.explained(&self.file))
+    }
+
+    fn take(
+        &mut self,
+        theirs: impl Iterator<Item = rusqlite::Result<Stored>>,
+    ) -> Result<Merged, LogbookError> {
         let change = self.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
         let mut merged = Merged::default();
         let mut things = Vec::new();
-        let mut all = theirs.prepare(&format!("SELECT {} FROM fact ORDER BY id", Stored::COLUMNS))?;
-        let mut rows = all.query([])?;
-        while let Some(row) = rows.next()? {
-            let fact = Stored::of(row)?;
+        for fact in theirs {
+            let fact = fact?;
             let same: Option<bool> = change
                 .prepare_cached(
                     "SELECT (about, name, kind, version, json) = (?2, ?3, ?4, ?5, ?6) AND replaces IS ?7

@@ -39,6 +39,12 @@ const MIGRATIONS: [&str; SCHEMA as usize] = [
         BEGIN SELECT RAISE(ABORT, 'facts never change'); END;
     CREATE TRIGGER fact_never_goes BEFORE DELETE ON fact
         BEGIN SELECT RAISE(ABORT, 'facts are never deleted'); END;
+    -- What a flight taught when it was read last, and from which facts: may be made anew at any time.
+    CREATE TABLE lesson (
+        flight TEXT NOT NULL PRIMARY KEY,
+        read   TEXT NOT NULL,
+        json   TEXT NOT NULL
+    ) STRICT, WITHOUT ROWID;
     ",
 ];
 

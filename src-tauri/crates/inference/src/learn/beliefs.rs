@@ -39,7 +39,7 @@ const SLACK: f64 = 0.3;
 const STAYS_ALL_DAY: f64 = 0.6;
 
 /// What earlier flights say about one flight to come.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Beliefs {
     traits: BTreeMap<(Thing, Trait), Lasting>,
     /// Of the air, from flights of the same day at the same site.
