@@ -5,4 +5,5 @@ mod facts;
 mod oracle;
 mod posterior;
 mod reference;
+mod season;
 mod twin;

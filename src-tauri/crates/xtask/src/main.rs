@@ -24,6 +24,8 @@ cargo xtask checks [--json]       what each check against the outside gave, into
 cargo xtask bench [--story] [--json] what an answer costs, against a loop of exp in the same run
 cargo xtask twin [--flights N] [--levels a,b] [--fresh] [--json]
                                   flies simulated flights and counts how often the answer holds the truth
+cargo xtask season [--flyers N] [--flights N] [--level nothing|one] [--fresh] [--json]
+                                  flies whole seasons and counts what learning from flights brings
 cargo xtask calibrate [--flights N] [--json] [--svg FILE]
                                   draws truths from the model's own prior and ranks them among the draws
 cargo xtask types                 write the user interface's types anew from the Rust ones";
@@ -40,6 +42,7 @@ fn main() -> ExitCode {
         ["bench", ref words @ ..] => bench::bench(&house, words),
         ["calibrate", ref words @ ..] => calibrate::calibrate(&house, words),
         ["twin", ref words @ ..] => twin::twin(&house, words),
+        ["season", ref words @ ..] => twin::season(&house, words),
         ["types"] => types::write(&house),
         _ => Err(USAGE.into()),
     });
