@@ -7,4 +7,5 @@ mod faults;
 mod oracle;
 mod posterior;
 mod reference;
+mod season;
 mod twin;

@@ -7,7 +7,7 @@ use windfall_tests::ReferenceTable;
 use windfall_tests::twin::{LEVELS, Level, SEEDS, energy_score, flight, judge, log_score, wilson};
 
 /// Least and greatest number of hits among `n` that a share `p` gives but once in a million times.
-fn band(n: u32, p: f64) -> (f64, f64) {
+pub(crate) fn band(n: u32, p: f64) -> (f64, f64) {
     let mut ln_choose = 0.0;
     let chances: Vec<f64> = (0..=n)
         .map(|k| {

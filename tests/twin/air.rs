@@ -94,7 +94,7 @@ impl Air {
         let wider = unusual.wider;
         // Rayleigh speeds from two components: the table's law has shape 2 and this mean.
         let component_mps = wider * chance.b("wind_speed_10m_unread") / (core::f64::consts::PI / 2.0).sqrt();
-        let at_10_mps = [0, 1].map(|_| component_mps * normal(rng));
+        let at_10_mps = [0, 1].map(|_| component_mps * chance.normal("wind_speed_10m_unread", rng));
         let roughness_m = match known_cover {
             Some(class_m) => class_m * chance.draw("roughness_known_cover", rng),
             None => chance.draw("roughness_unknown", rng),

@@ -3,16 +3,12 @@
 #![allow(clippy::print_stdout, reason = "a program for the terminal")]
 
 use serde_json::{Value, json};
-use std::collections::HashSet;
 use std::fmt::Write as _;
-use std::fs::{self, File, OpenOptions};
-use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::fs;
+use std::path::Path;
 use std::process::ExitCode;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Mutex, PoisonError};
 use windfall_inference::{Priors, Settings};
-use windfall_tests::twin::{LEVELS, Level, Outcome, SEEDS, TWIN, judge, quantile, wilson};
+use windfall_tests::twin::{LEVELS, Level, Outcome, SEEDS, TWIN, judge, kept, quantile, wilson};
 
 const USAGE: &str = "\
 twin [--flights N] [--levels a,b] [--fresh] [--json]
@@ -131,56 +127,18 @@ fn fly(
     level: Level,
     wanted: &Wanted,
     model: &str,
-    file: &PathBuf,
+    file: &Path,
     priors: &Priors,
 ) -> Result<Vec<Outcome>, String> {
-    let told = |error: std::io::Error| format!("{}: {error}", file.display());
-    if wanted.fresh && file.exists() {
-        fs::remove_file(file).map_err(told)?;
-    }
     let plan: Vec<(u32, u32)> = (0..wanted.flights)
         .map(|index| (SEEDS[index % SEEDS.len()], u32::try_from(index / SEEDS.len()).unwrap_or(u32::MAX)))
         .collect();
-    let planned: HashSet<(u32, u32)> = plan.iter().copied().collect();
-    let mut kept: Vec<Outcome> = fs::read_to_string(file)
-        .unwrap_or_default()
-        .lines()
-        .filter_map(|line| serde_json::from_str::<Outcome>(line).ok())
-        .filter(|it| it.model == model && it.twin == TWIN && planned.contains(&(it.seed, it.flight)))
-        .collect();
-    let done: HashSet<(u32, u32)> = kept.iter().map(|it| (it.seed, it.flight)).collect();
-    let left: Vec<(u32, u32)> = plan.into_iter().filter(|key| !done.contains(key)).collect();
-    let out =
-        Mutex::new((OpenOptions::new().create(true).append(true).open(file).map_err(told)?, Vec::new()));
-    let next = AtomicUsize::new(0);
-    let workers = std::thread::available_parallelism().map_or(1, usize::from);
-    std::thread::scope(|scope| {
-        for _ in 0..workers {
-            scope.spawn(|| {
-                while let Some((seed, number)) = left.get(next.fetch_add(1, Ordering::Relaxed)) {
-                    let outcome = judge(level, *seed, *number, priors, &settings());
-                    let mut out = out.lock().unwrap_or_else(PoisonError::into_inner);
-                    keep(&mut out.0, &outcome);
-                    out.1.push(outcome);
-                    if out.1.len().is_multiple_of(25) || out.1.len() == left.len() {
-                        eprint!("\r{}: {} of {} ", level.name, done.len() + out.1.len(), wanted.flights);
-                    }
-                }
-            });
-        }
-    });
-    if !left.is_empty() {
-        eprintln!();
-    }
-    kept.extend(out.into_inner().unwrap_or_else(PoisonError::into_inner).1);
-    Ok(kept)
-}
-
-/// A flight that cannot be kept is still counted.
-fn keep(file: &mut File, outcome: &Outcome) {
-    if let Ok(line) = serde_json::to_string(outcome) {
-        let _ = file.write_all((line + "\n").as_bytes());
-    }
+    kept(
+        (level.name, file, wanted.fresh),
+        &plan,
+        |it: &Outcome| (it.model == model && it.twin == TWIN).then_some((it.seed, it.flight)),
+        |(seed, number)| judge(level, seed, number, priors, &settings()),
+    )
 }
 
 /// A share and the interval around it.

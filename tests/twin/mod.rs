@@ -7,11 +7,14 @@
 mod air;
 mod chance;
 mod flown;
+mod kept;
 mod place;
 mod rocket;
 mod score;
+pub mod season;
 mod told;
 
+pub use kept::kept;
 pub use score::{energy_score, log_score, quantile, wilson};
 
 use air::{Air, Unusual};
@@ -24,9 +27,9 @@ use rand_chacha::ChaCha8Rng;
 use rocket::{Fleet, Rocket};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
-use told::{Observer, anywhere, down_from_s, lost_s, round, wind_reading, wrapped};
-use windfall_facts::{Mode, read_flight};
-use windfall_inference::{Priors, Settings, locate};
+use told::{Observer, anywhere, down_from_s, find, lost_s, moment, round, wind_reading, wrapped};
+use windfall_facts::{Mode, PartAnswer, read_flight};
+use windfall_inference::{Cloud, Priors, Settings, locate};
 
 /// Changes when the twin itself does: flights kept from an older one are not mixed with new ones.
 pub const TWIN: u32 = 2;
@@ -116,10 +119,37 @@ pub struct PartOutcome {
     pub inside: [bool; 2],
     /// Areas of the regions, m2.
     pub area_m2: [f64; 2],
+    /// From the aim to where it lay, m.
+    #[serde(default)]
+    pub miss_m: f64,
     /// Energy score, m.
     pub energy_m: f64,
     /// Minus the log of the density per square metre.
     pub log_score: f64,
+}
+
+impl PartOutcome {
+    fn of(cloud: &Cloud, part: &PartAnswer, truth_m: [f64; 2], field: &Field) -> Self {
+        let [lat, lon] = field.lat_lon(truth_m);
+        let inside = |at: usize| {
+            part.regions
+                .get(at)
+                .is_some_and(|region| polygons(&region.geometry).contains(&Point::new(lon, lat)))
+        };
+        let area = |at: usize| part.regions.get(at).map_or(0.0, |region| round(region.area_m2, 0));
+        let samples: Vec<[f64; 2]> =
+            part.samples.iter().flatten().map(|place| field.metres(*place)).collect();
+        let density = cloud.density(&part.part, None).map(|it| it.bytes).unwrap_or_default();
+        let [east, north] = field.metres([part.aim.lat, part.aim.lon]);
+        Self {
+            part: part.part.clone(),
+            inside: [inside(0), inside(1)],
+            area_m2: [area(0), area(1)],
+            miss_m: round((east - truth_m[0]).hypot(north - truth_m[1]), 2),
+            energy_m: round(energy_score(&samples, truth_m), 2),
+            log_score: round(log_score(&density, truth_m).unwrap_or(f64::MAX), 3),
+        }
+    }
 }
 
 /// How the answer did for one flight.
@@ -162,6 +192,8 @@ struct Told {
     field: Field,
     flown: Flown,
     mode: Mode,
+    /// Mean wind at 30 m, towards east and north, m/s.
+    wind_30m_mps: [f64; 2],
     /// Places in the evidence of the sightings and tracks, and whether each was of something else.
     sightings: Vec<(usize, bool)>,
     found: Option<usize>,
@@ -215,27 +247,9 @@ pub fn judge(level: Level, seed: u32, number: u32, priors: &Priors, settings: &S
     let answer = cloud.answer(None, Some(500));
     outcome.took_ms = round(since.elapsed().as_secs_f64() * 1e3, 1);
     for (index, (part, way)) in answer.parts.iter().zip(&told.flown.part_way).enumerate() {
-        if told.found == Some(index) {
-            continue;
+        if told.found != Some(index) {
+            outcome.parts.push(PartOutcome::of(&cloud, part, told.flown.ways[*way].landing_m(), &told.field));
         }
-        let truth_m = told.flown.ways[*way].landing_m();
-        let [lat, lon] = told.field.lat_lon(truth_m);
-        let inside = |at: usize| {
-            part.regions
-                .get(at)
-                .is_some_and(|region| polygons(&region.geometry).contains(&Point::new(lon, lat)))
-        };
-        let area = |at: usize| part.regions.get(at).map_or(0.0, |region| round(region.area_m2, 0));
-        let samples: Vec<[f64; 2]> =
-            part.samples.iter().flatten().map(|place| told.field.metres(*place)).collect();
-        let density = cloud.density(&part.part, None).map(|it| it.bytes).unwrap_or_default();
-        outcome.parts.push(PartOutcome {
-            part: part.part.clone(),
-            inside: [inside(0), inside(1)],
-            area_m2: [area(0), area(1)],
-            energy_m: round(energy_score(&samples, truth_m), 2),
-            log_score: round(log_score(&density, truth_m).unwrap_or(f64::MAX), 3),
-        });
     }
     if let Some(part) = answer.parts.last() {
         outcome.modes = part.modes.iter().map(|it| (it.mode, round(it.probability, 4))).collect();
@@ -326,15 +340,48 @@ fn tell(level: Level, seed: u32, number: u32, chance: &Chance) -> Told {
         }
     }
 
-    let field =
-        Field { lat: round(rng.random_range(40.0..55.0), 5), lon: round(rng.random_range(-5.0..25.0), 5) };
     let letter = level.knows == Knows::Letter;
-    let (celsius, elevation_m) = if letter {
-        (15.0, 0.0)
-    } else {
-        (rng.random_range(8.0_f64..30.0).round(), rng.random_range(0.0_f64..700.0).round())
-    };
-    let short_grass = !letter && rng.random::<f64>() < 0.5;
+    let site = Site::draw(letter, rng);
+    // Noon of the 14th.
+    tell_of(level, (mode, wider), &rocket, &site, 13 * 1440 + 720, chance, rng)
+}
+
+/// Where it is flown, as told.
+#[derive(Clone, Copy, Debug)]
+struct Site {
+    field: Field,
+    celsius: f64,
+    elevation_m: f64,
+    short_grass: bool,
+}
+
+impl Site {
+    fn draw(letter: bool, rng: &mut ChaCha8Rng) -> Self {
+        let field = Field {
+            lat: round(rng.random_range(40.0..55.0), 5),
+            lon: round(rng.random_range(-5.0..25.0), 5),
+        };
+        let (celsius, elevation_m) = if letter {
+            (15.0, 0.0)
+        } else {
+            (rng.random_range(8.0_f64..30.0).round(), rng.random_range(0.0_f64..700.0).round())
+        };
+        Self { field, celsius, elevation_m, short_grass: !letter && rng.random::<f64>() < 0.5 }
+    }
+}
+
+/// One flight of a rocket from a site, launched so many minutes after the first of June.
+fn tell_of(
+    level: Level,
+    (mode, wider): (Mode, f64),
+    rocket: &Rocket,
+    site: &Site,
+    launched_min: u32,
+    chance: &Chance,
+    rng: &mut ChaCha8Rng,
+) -> Told {
+    let Site { field, celsius, elevation_m, short_grass } = *site;
+    let letter = level.knows == Knows::Letter;
     let unusual = Unusual {
         wider,
         gusts: if level.wrong == Wrong::Gusts { 2.0 } else { 1.0 },
@@ -351,19 +398,19 @@ fn tell(level: Level, seed: u32, number: u32, chance: &Chance) -> Told {
         "format": "windfall-flight/1",
         "pad": {"lat": field.lat, "lon": field.lon},
         "rocket": {"stages": rocket.told},
-        "launch": {"at": "2026-06-14T12:00:00+02:00"},
+        "launch": {"at": moment(launched_min)},
         "evidence": evidence,
     });
     if !letter {
         flight["pad"]["elevation_m"] = json!(elevation_m);
         flight["air"] = json!({"temperature_c": celsius});
-        flight["wind"] = json!([wind_reading(&air, chance, rng)]);
+        flight["wind"] = json!([wind_reading(&air, launched_min, chance, rng)]);
         if short_grass {
             flight["field"] = json!({"cover": "short grass"});
         }
         flight["launch"]["rod"] = rod;
     }
-    Told { flight, field, flown, mode, sightings, found }
+    Told { flight, field, flown, mode, wind_30m_mps: air.mean_mps(30.0), sightings, found }
 }
 
 /// How it stood on the pad, as told, and how it truly left.
@@ -471,11 +518,7 @@ fn witness(
         Knows::Part => {
             evidence.push(json!({"kind": "saw", "mode": "came_apart", "sure": "sure"}));
             let lower = flown.part_way.len() - 1;
-            let [east, north] = flown.ways[flown.part_way[lower]].landing_m();
-            // A 68 % radius of 4 m; and things bounce a pace or two.
-            let sigma_m = (4.0_f64 / 1.51).hypot(2.0);
-            let at_m = [east + sigma_m * normal(rng), north + sigma_m * normal(rng)];
-            evidence.push(json!({"kind": "find", "part": "lower", "at": field.place(at_m), "accuracy_m": 4}));
+            evidence.push(find("lower", flown.ways[flown.part_way[lower]].landing_m(), field, rng));
             found = Some(lower);
         }
         Knows::Altimeter => evidence.push(altimeter(rng)),

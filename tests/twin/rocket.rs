@@ -83,6 +83,8 @@ pub(super) enum Fleet {
     Told,
     /// In one stage, with two named parts and a parachute.
     TwoParts,
+    /// In one stage, told in full.
+    OneStage,
     /// Of which only the letter of the motor is told.
     Letter,
 }
@@ -101,6 +103,10 @@ impl Rocket {
         match fleet {
             Fleet::Letter => Self::of_a_letter(chance, rng),
             Fleet::TwoParts => Self::told(false, true, wider, chance, rng),
+            Fleet::OneStage => {
+                let parts = rng.random::<f64>() < 0.4;
+                Self::told(false, parts, wider, chance, rng)
+            }
             Fleet::Told => {
                 let two_stages = rng.random::<f64>() < 0.1;
                 let parts = !two_stages && rng.random::<f64>() < 0.4;

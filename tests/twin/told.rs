@@ -186,8 +186,27 @@ pub(super) fn down_from_s(flown: &Flown) -> f64 {
     way.top().0.min(flown.deployed_s.unwrap_or(f64::INFINITY)).min(way.landed_s())
 }
 
-/// A reading of the wind at 2 m some minutes before the launch at noon.
-pub(super) fn wind_reading(air: &Air, chance: &Chance, rng: &mut impl Rng) -> Value {
+/// A moment as a flight file has it, from minutes since the first of June.
+pub(super) fn moment(minute: u32) -> String {
+    let day = minute / 1440;
+    format!(
+        "2026-{:02}-{:02}T{:02}:{:02}:00+02:00",
+        6 + day / 30,
+        1 + day % 30,
+        minute / 60 % 24,
+        minute % 60
+    )
+}
+
+/// A find with a 68 % radius of 4 m; and things bounce a pace or two.
+pub(super) fn find(part: &str, [east, north]: [f64; 2], field: &Field, rng: &mut impl Rng) -> Value {
+    let sigma_m = (4.0_f64 / 1.51).hypot(2.0);
+    let at_m = [east + sigma_m * normal(rng), north + sigma_m * normal(rng)];
+    json!({"kind": "find", "part": part, "at": field.place(at_m), "accuracy_m": 4})
+}
+
+/// A reading of the wind at 2 m some minutes before the launch.
+pub(super) fn wind_reading(air: &Air, launched_min: u32, chance: &Chance, rng: &mut impl Rng) -> Value {
     let meter = rng.random::<f64>() < 0.7;
     let age_min = rng.random_range(1..20_u32);
     let [east, north] = air.mean_mps(2.0);
@@ -201,7 +220,7 @@ pub(super) fn wind_reading(air: &Air, chance: &Chance, rng: &mut impl Rng) -> Va
         + age * chance.draw("reading_age_direction_30min", rng)
         + chance.draw(if meter { "instrument_direction_compass" } else { "instrument_direction_eye" }, rng);
     json!({
-        "at": format!("2026-06-14T11:{:02}:00+02:00", 60 - age_min),
+        "at": moment(launched_min - age_min),
         "height_m": 2,
         "averaged_s": 60,
         "speed_mps": round((speed * ln.exp()).min(39.0), 2),

@@ -4,7 +4,7 @@ use crate::logged_flight::{Logged, logged};
 use crate::{Api, ApiError, call::guarded};
 use serde::{Deserialize, Serialize};
 use windfall_facts::Flight;
-use windfall_inference::{Beliefs, Lesson, MODEL_VERSION, Priors, locate};
+use windfall_inference::{Beliefs, Lesson, MODEL_VERSION, Priors, locate_knowing};
 use windfall_logbook::{Filter, about};
 
 /// So many flights that were not read before are read on the way to an answer; the rest wait for [`Api::beliefs`].
@@ -84,8 +84,8 @@ impl Api {
         Ok(rows.into_iter().map(|row| row.name).collect())
     }
 
-    /// The lessons of all flights with evidence but one, the latest first, at most `fresh` of them read now; and what could
-    /// not be read.
+    /// The lessons of all flights with evidence but one, at most `fresh` of them read now; and what could not be read. Each is
+    /// read with what the flights before it taught.
     fn lessons(
         &self,
         but: Option<&str>,
@@ -96,7 +96,7 @@ impl Api {
         // Lessons read under other priors would be others.
         let usual = self.priors == Priors::embedded();
         let (mut lessons, mut unread) = (Vec::new(), Vec::new());
-        for (done, name) in names.iter().rev().enumerate() {
+        for (done, name) in names.iter().enumerate() {
             progress(done, names.len());
             if Some(&**name) == but {
                 continue;
@@ -123,7 +123,8 @@ impl Api {
             }
             fresh -= 1;
             // The logbook is not held while a flight is worked out.
-            match locate(&flight, &self.priors, &self.settings) {
+            let before = Beliefs::about(&flight, &lessons, &self.priors)?.to_learn_with();
+            match locate_knowing(&flight, &self.priors, &before, &self.settings) {
                 Ok(cloud) => {
                     let lesson = cloud.lesson();
                     let json = serde_json::to_value(&lesson)

@@ -29,6 +29,8 @@ cargo xtask kill [--kills N] [--seed N] [--json]
                                   kills a program that notes facts and looks for everything it confirmed
 cargo xtask twin [--flights N] [--levels a,b] [--fresh] [--json]
                                   flies simulated flights and counts how often the answer holds the truth
+cargo xtask season [--flyers N] [--flights N] [--level nothing|one] [--fresh] [--json]
+                                  flies whole seasons and counts what learning from flights brings
 cargo xtask calibrate [--flights N] [--json] [--svg FILE]
                                   draws truths from the model's own prior and ranks them among the draws
 cargo xtask types                 write the user interface's types anew from the Rust ones";
@@ -46,6 +48,7 @@ fn main() -> ExitCode {
         ["calibrate", ref words @ ..] => calibrate::calibrate(&house, words),
         ["twin", ref words @ ..] => twin::twin(&house, words),
         ["kill", ref words @ ..] => kill::kill(&house, words),
+        ["season", ref words @ ..] => twin::season(&house, words),
         ["types"] => types::write(&house),
         _ => Err(USAGE.into()),
     });

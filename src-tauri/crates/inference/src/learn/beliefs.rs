@@ -122,6 +122,20 @@ impl Beliefs {
         Self { traits: BTreeMap::new(), modes: BTreeMap::new(), ..self.clone() }
     }
 
+    /// What to read a flight with of which a lesson is to be drawn: all but the winds that today's other flights met, which
+    /// stand in lessons of their own and must not come back through this one.
+    #[must_use]
+    pub fn to_learn_with(&self) -> Self {
+        Self { soundings: Vec::new(), ..self.clone() }
+    }
+
+    /// What is believed to stay of a trait of the rocket, the phone or the like, in standard deviations of the prior: mean
+    /// and standard deviation.
+    #[must_use]
+    pub fn lasting(&self, thing: &Thing, what: Trait) -> Option<[f64; 2]> {
+        self.traits.get(&(thing.clone(), what)).map(|it| [it.mean, it.variance.sqrt()])
+    }
+
     /// Takes this for the value of what stays of a trait, in standard deviations of the prior: an estimator that is told.
     #[must_use]
     pub fn told(mut self, thing: Thing, what: Trait, value: f64) -> Self {
@@ -274,6 +288,41 @@ mod tests {
         let mean = share.sqrt() * seen.iter().sum::<f64>() / error2 / exact;
         assert!((known.variance - 1.0 / exact).abs() < 1e-12, "{known:?}");
         assert!((known.mean - mean).abs() < 1e-12, "{known:?} {mean}");
+    }
+
+    #[test]
+    fn traits_that_a_find_speaks_of_together_share_what_it_says() {
+        // Each flight sees a u + b v, with an error of its own; u and v both stay. The sum is 1.5 in truth, and two
+        // separate beliefs must not say it twice.
+        let (a, b, error2, seen) = (1.0, 0.8, 4.0, 1.5);
+        let names = [Trait::OpenDrag, Trait::Mass];
+        let learned = |knowing: bool| {
+            let mut heard: [Vec<Message>; 2] = Default::default();
+            let belief =
+                |heard: &[Message]| together(Lasting::NOTHING, &heard.iter().collect::<Vec<_>>(), 1.0);
+            for _ in 0..30 {
+                let priors = [0, 1].map(|at| {
+                    let known = if knowing { belief(&heard[at]) } else { Lasting::NOTHING };
+                    Adjustment { mean: known.mean, sigma: known.variance.sqrt() }
+                });
+                let spread2 = (a * priors[0].sigma).powi(2) + (b * priors[1].sigma).powi(2) + error2;
+                let off = seen - a * priors[0].mean - b * priors[1].mean;
+                for ((heard, prior), (by, what)) in
+                    heard.iter_mut().zip(priors).zip([a, b].into_iter().zip(names))
+                {
+                    // Kalman's step for one coordinate, in standard deviations of its prior.
+                    let gain = by * prior.sigma / spread2;
+                    let posterior = (gain * off, 1.0 - gain * by * prior.sigma);
+                    heard.push(Message::between(prior, posterior, Thing::Site("a".into()), what));
+                }
+            }
+            a * belief(&heard[0]).mean + b * belief(&heard[1]).mean
+        };
+        // Exactly: the sum has variance a^2 + b^2 before, and thirty errors of 4 / 30.
+        let exact = seen * 1.64 / (1.64 + error2 / 30.0);
+        let (knowing, alone) = (learned(true), learned(false));
+        assert!((knowing - exact).abs() < 0.15, "{knowing}, exactly {exact}");
+        assert!(alone > 1.5 * exact, "each by itself: {alone}, exactly {exact}");
     }
 
     #[test]

@@ -39,7 +39,7 @@ pub(super) fn same_day(a: Option<&str>, b: Option<&str>) -> bool {
 /// The wind that a flight met; none if it has no time, or says no more of the wind than its readings did.
 pub(super) fn sounding(cloud: &Cloud, described: &[&Draw], total: f64) -> Option<Sounding> {
     let at = cloud.flight.launch.at.clone()?;
-    if !(total > 0.0) || cloud.contradicted || cloud.witnesses.pieces.is_empty() {
+    if total <= 0.0 || total.is_nan() || cloud.contradicted || cloud.witnesses.pieces.is_empty() {
         return None;
     }
     let profiles: Vec<_> = described

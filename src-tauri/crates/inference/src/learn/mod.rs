@@ -106,6 +106,17 @@ pub struct Message {
     pub shift: f64,
 }
 
+impl Message {
+    /// What turns a prior of which beliefs have moved mean and standard deviation into a posterior, whose mean and variance
+    /// are in standard deviations of that prior, about its mean.
+    fn between(prior: Adjustment, (mean, variance): (f64, f64), thing: Thing, what: Trait) -> Self {
+        let variance = variance.max(1e-4) * prior.sigma.powi(2);
+        let (before, after) = (prior.sigma.powi(-2), 1.0 / variance);
+        let mean = prior.mean + prior.sigma * mean;
+        Self { thing, what, precision: after - before, shift: mean * after - prior.mean * before }
+    }
+}
+
 /// How often one way of coming down was likelier after the evidence than before.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ModeRatio {
@@ -168,9 +179,14 @@ impl Cloud {
     /// What this flight teaches.
     ///
     /// # Model
-    /// The cloud must have been worked out without beliefs, so that its prior can be taken out. Means and variances of
-    /// each coordinate over all draws but those of a flight that no mode describes; a Gaussian message is what turns the
-    /// prior into them. A message may have a negative precision: that is noise, and averages out.
+    /// Means and variances of each coordinate over all draws but those of a flight that no mode describes; a Gaussian
+    /// message is what turns the prior into them. A message may have a negative precision: that is noise, and averages
+    /// out. The cloud should have been worked out with [`Beliefs::to_learn_with`] of the other flights: a find speaks of a
+    /// product of many traits, and without what is known of the others each would be blamed for all of it, flight after
+    /// flight, until together they say it several times over.
+    /// # Source
+    /// Messages about one factor given what all others say: T. P. Minka, Expectation propagation for approximate Bayesian
+    /// inference, Proc. 17th Conf. Uncertainty in Artificial Intelligence (2001) 362, from memory; one round, in order.
     #[must_use]
     pub fn lesson(&self) -> Lesson {
         let described: Vec<&Draw> =
@@ -189,13 +205,8 @@ impl Cloud {
         if total > 0.0 && !self.contradicted {
             for learnable in self.model.learnable(&self.flight) {
                 let (mean, variance) = moments(learnable.at);
-                let variance = variance.max(1e-4);
-                messages.push(Message {
-                    thing: learnable.thing,
-                    what: learnable.what,
-                    precision: 1.0 / variance - 1.0,
-                    shift: mean / variance,
-                });
+                let prior = self.model.adjustment(learnable.at);
+                messages.push(Message::between(prior, (mean, variance), learnable.thing, learnable.what));
             }
         }
         let modes = self

@@ -1,0 +1,247 @@
+//! Whole seasons: what learning from flights brings, beside what it could bring at most. `cargo xtask season` builds and
+//! starts it.
+
+#![allow(clippy::print_stdout, reason = "a program for the terminal")]
+
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use serde_json::{Value, json};
+use std::fs;
+use std::path::Path;
+use std::process::ExitCode;
+use windfall_inference::{MODEL_VERSION, Priors, Settings};
+use windfall_tests::twin::season::{ESTIMATORS, SEASON, Season, SeasonFlight, season};
+use windfall_tests::twin::{Level, PartOutcome, kept, quantile, wilson};
+
+const USAGE: &str = "\
+season [--flyers N] [--flights N] [--level nothing|one] [--fresh] [--json]
+  --flyers N    seasons (default 100)
+  --flights N   flights of each, 5 a day (default 30, at most 300)
+  --level       what is known before the find: `nothing` seen (default), or `one` last-seen sighting
+  --fresh       forget the seasons that are kept";
+
+struct Wanted {
+    flyers: u32,
+    flights: usize,
+    level: Level,
+    fresh: bool,
+    json: bool,
+}
+
+fn main() -> ExitCode {
+    match wanted().and_then(|wanted| run(&wanted)) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(message) => {
+            eprintln!("{message}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn wanted() -> Result<Wanted, String> {
+    let level = |name: &str| {
+        let known = Level::named(name).filter(|it| ["nothing", "one"].contains(&it.name));
+        known.ok_or_else(|| format!("--level {name}: there are nothing and one\n{USAGE}"))
+    };
+    let mut wanted = Wanted { flyers: 100, flights: 30, level: level("nothing")?, fresh: false, json: false };
+    let mut words = std::env::args().skip(1);
+    while let Some(word) = words.next() {
+        let mut value = || words.next().ok_or_else(|| format!("{word} needs a value\n{USAGE}"));
+        let number = |text: String, most: u32| {
+            let number = text.parse().ok().filter(|it| (1..=most).contains(it));
+            number.ok_or_else(|| format!("{word} needs a number from 1 to {most}\n{USAGE}"))
+        };
+        match word.as_str() {
+            "--flyers" => wanted.flyers = number(value()?, 100_000)?,
+            "--flights" => wanted.flights = number(value()?, 300)? as usize,
+            "--level" => wanted.level = level(&value()?)?,
+            "--fresh" => wanted.fresh = true,
+            "--json" => wanted.json = true,
+            _ => return Err(USAGE.into()),
+        }
+    }
+    Ok(wanted)
+}
+
+fn run(wanted: &Wanted) -> Result<(), String> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/season");
+    fs::create_dir_all(&folder).map_err(|error| format!("{}: {error}", folder.display()))?;
+    let priors = Priors::embedded();
+    let settings = Settings { threads: 1, draws: 1024, ..Settings::default() };
+    let plan: Vec<u32> = (0..wanted.flyers).collect();
+    let mut seasons = kept(
+        (
+            wanted.level.name,
+            &folder.join(format!("{}-{}.jsonl", wanted.level.name, wanted.flights)),
+            wanted.fresh,
+        ),
+        &plan,
+        |it: &Season| (it.season == SEASON && it.model == MODEL_VERSION).then_some(it.flyer),
+        |flyer| season(wanted.level, flyer, wanted.flights, &priors, &settings),
+    )?;
+    seasons.sort_by_key(|it| it.flyer);
+    let seasons: Vec<&Season> = seasons.iter().collect();
+    let (rows, gains, beliefs) = (estimators(&seasons), gains(&seasons), beliefs(&seasons));
+    if wanted.json {
+        println!(
+            "{:#}",
+            json!({"model": MODEL_VERSION, "season": SEASON, "level": wanted.level.name, "flyers": seasons.len(),
+                   "flights_each": wanted.flights, "estimators": rows, "gains": gains, "beliefs": beliefs})
+        );
+        return Ok(());
+    }
+    println!(
+        "{MODEL_VERSION}, season {SEASON}: {} flyers with {} flights each; {}; shares in percent with their 95 % intervals",
+        seasons.len(),
+        wanted.flights,
+        wanted.level.says
+    );
+    println!("estimator          miss m: median   mean  energy m    log  in 50 % region     in 90 % region");
+    let number = |row: &Value, key: &str| row[key].as_f64().unwrap_or(f64::NAN);
+    for row in &rows {
+        let share = |key: &str| {
+            let [low, high] = [0, 1].map(|at| row[key]["interval"][at].as_f64().unwrap_or(f64::NAN));
+            format!("{:5.1} ({low:4.1}-{high:4.1})", number(&row[key], "percent"))
+        };
+        println!(
+            "{:<20}{:>12.1} {:>6.1}  {:>8.2} {:>6.3}  {}  {}",
+            row["estimator"].as_str().unwrap_or_default(),
+            number(row, "median_miss_m"),
+            number(row, "mean_miss_m"),
+            number(row, "energy_m"),
+            number(row, "log_score"),
+            share("inside_50"),
+            share("inside_90"),
+        );
+    }
+    println!("\ngain over no learning, percent, with its 95 % interval over flyers");
+    println!("what                            mean miss            median miss          energy score");
+    for row in &gains {
+        let figure = |key: &str| {
+            let of = |at: &str| number(&row[key], at);
+            format!("{:6.1} ({:5.1} to {:5.1})", of("percent"), of("low"), of("high"))
+        };
+        println!(
+            "{:<28}{}  {}  {}",
+            row["what"].as_str().unwrap_or_default(),
+            figure("mean_miss"),
+            figure("median_miss"),
+            figure("energy")
+        );
+    }
+    println!(
+        "\nwhat is believed of things before the last flight, in standard deviations of what stays of them"
+    );
+    println!("trait              n  off the truth   said to be off by   off over said");
+    for row in &beliefs {
+        println!(
+            "{:<15}{:>5}{:>15.2}{:>20.2}{:>16.2}",
+            row["trait"].as_str().unwrap_or_default(),
+            number(row, "n"),
+            number(row, "off"),
+            number(row, "said"),
+            number(row, "off_over_said")
+        );
+    }
+    Ok(())
+}
+
+/// Of each trait: how far the beliefs are off the truth, how far they say they may be, and the one over the other; root
+/// mean squares.
+fn beliefs(seasons: &[&Season]) -> Vec<Value> {
+    let mut traits: Vec<_> = seasons.iter().flat_map(|it| &it.beliefs).map(|it| it.0).collect();
+    traits.sort_unstable();
+    traits.dedup();
+    let row = |what| {
+        let of = || seasons.iter().flat_map(|it| &it.beliefs).filter(move |it| it.0 == what).map(|it| it.1);
+        let root = |square: fn([f64; 3]) -> f64| mean(of().map(square)).sqrt();
+        json!({
+            "trait": what,
+            "n": of().count(),
+            "off": root(|[mean, _, truth]| (mean - truth).powi(2)),
+            "said": root(|[_, sigma, _]| sigma * sigma),
+            "off_over_said": root(|[mean, sigma, truth]| ((mean - truth) / sigma).powi(2)),
+        })
+    };
+    traits.into_iter().map(row).collect()
+}
+
+fn flights<'a>(seasons: &'a [&Season]) -> impl Iterator<Item = &'a SeasonFlight> + Clone {
+    seasons.iter().flat_map(|it| &it.flights)
+}
+
+fn mean(numbers: impl Iterator<Item = f64>) -> f64 {
+    let (sum, n) = numbers.fold((0.0, 0.0), |(sum, n), it| (sum + it, n + 1.0));
+    sum / n
+}
+
+fn estimators(seasons: &[&Season]) -> Vec<Value> {
+    let row = |(at, name): (usize, &&str)| {
+        let of = || flights(seasons).map(|it| &it.by[at]);
+        let share = |region: usize| {
+            let (k, n) = (of().filter(|it| it.inside[region]).count() as f64, of().count() as f64);
+            let (low, high) = wilson(k, n);
+            json!({"percent": 100.0 * k / n, "interval": [100.0 * low, 100.0 * high], "n": n})
+        };
+        json!({
+            "estimator": name,
+            "median_miss_m": quantile(&of().map(|it| it.miss_m).collect::<Vec<_>>(), 0.5),
+            "mean_miss_m": mean(of().map(|it| it.miss_m)),
+            "energy_m": mean(of().map(|it| it.energy_m)),
+            "log_score": mean(of().map(|it| it.log_score)),
+            "inside_50": share(0),
+            "inside_90": share(1),
+        })
+    };
+    ESTIMATORS.iter().enumerate().map(row).collect()
+}
+
+/// What each estimator gains on the first, and which part of what can be gained.
+fn gains(seasons: &[&Season]) -> Vec<Value> {
+    type Score = fn(&PartOutcome) -> f64;
+    let scores: [(&str, Score, bool); 3] = [
+        ("mean_miss", |it| it.miss_m, false),
+        ("median_miss", |it| it.miss_m, true),
+        ("energy", |it| it.energy_m, false),
+    ];
+    let gain = |seasons: &[&Season], at: usize, (_, score, median): (&str, Score, bool)| {
+        let of = |at: usize| {
+            let mut all = flights(seasons).map(|it| score(&it.by[at]));
+            if median { quantile(&all.collect::<Vec<_>>(), 0.5).unwrap_or(f64::NAN) } else { mean(&mut all) }
+        };
+        100.0 * (1.0 - of(at) / of(0))
+    };
+    let mut rows = Vec::new();
+    for at in [1, 4, 2, 5, 3, 6] {
+        let mut row = json!({"what": ESTIMATORS[at]});
+        for score in scores {
+            row[score.0] = with_interval(seasons, |seasons| gain(seasons, at, score));
+        }
+        rows.push(row);
+    }
+    let mut row = json!({"what": "part of the summed gain"});
+    for score in scores {
+        row[score.0] = with_interval(seasons, |seasons| {
+            let sum = |of: [usize; 2]| of.map(|at| gain(seasons, at, score)).iter().sum::<f64>();
+            100.0 * sum([1, 2]) / sum([4, 5])
+        });
+    }
+    rows.push(row);
+    rows
+}
+
+/// A figure, and its 95 % interval by drawing the flyers anew: flights of one flyer share his things.
+///
+/// # Source
+/// B. Efron, Bootstrap methods: another look at the jackknife, Ann. Stat. 7 (1979) 1, by percentiles; from memory.
+fn with_interval(seasons: &[&Season], figure: impl Fn(&[&Season]) -> f64) -> Value {
+    let mut rng = ChaCha8Rng::seed_from_u64(1);
+    let figures: Vec<f64> = (0..1000)
+        .map(|_| {
+            let drawn: Vec<&Season> =
+                seasons.iter().map(|_| seasons[rng.random_range(0..seasons.len())]).collect();
+            figure(&drawn)
+        })
+        .collect();
+    json!({"percent": figure(seasons), "low": quantile(&figures, 0.025), "high": quantile(&figures, 0.975)})
+}
