@@ -3,33 +3,49 @@
 //! Invariants: facts are stored before anything is computed with them; a panic in one call is an error of that call;
 //! the clock is read here and nowhere below.
 
+mod add_evidence;
+mod answer_flight;
+mod append_track;
 mod call;
 mod clock;
 mod cloud;
 mod day;
 mod error;
+mod expected_opening;
 mod keep;
 mod landing_density;
 mod list_flights;
 mod locate_flight;
 mod locate_text;
 mod priors;
+mod record_find;
 mod schema;
 mod show_flight;
+mod tell_flight;
+mod told;
+mod walk_to;
 
+pub use add_evidence::AddEvidence;
+pub use answer_flight::AnswerFlight;
+pub use append_track::{AppendTrack, Appended};
 pub use call::Reply;
 pub use error::{ApiError, Code};
+pub use expected_opening::ExpectedOpening;
 pub use landing_density::LandingDensity;
 pub use list_flights::{FlightLine, Standing};
 pub use locate_flight::LocateFlight;
 pub use locate_text::{LocateText, Located};
 pub use priors::{Prior, priors};
+pub use record_find::{Piece, RecordFind};
 pub use schema::schema;
 pub use show_flight::ShowFlight;
+pub use tell_flight::{TellFlight, Told};
+pub use walk_to::WalkTo;
 pub use windfall_inference::Settings;
 
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use windfall_facts::Flight;
 use windfall_inference::Priors;
 use windfall_logbook::Logbook;
 
@@ -41,13 +57,21 @@ pub struct Api {
     priors: Priors,
     settings: Settings,
     clouds: Mutex<Vec<cloud::Held>>,
+    told: Mutex<Vec<Flight>>,
 }
 
 impl Api {
     /// With the embedded priors, no field day and no logbook.
     #[must_use]
     pub fn new(settings: Settings) -> Self {
-        Self { day: None, logbook: None, priors: Priors::embedded(), settings, clouds: Mutex::default() }
+        Self {
+            day: None,
+            logbook: None,
+            priors: Priors::embedded(),
+            settings,
+            clouds: Mutex::default(),
+            told: Mutex::default(),
+        }
     }
 
     /// Opens the folder of flights `day`.

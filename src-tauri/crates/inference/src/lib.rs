@@ -3,17 +3,24 @@
 //! An answer is a pure function of (facts not set aside, priors, seed, settings).
 
 pub mod calibration;
+#[expect(unreachable_pub, reason = "from outside its `locate` is reached through `told::locate` only")]
 mod cloud;
 mod evidence;
 mod ground;
 mod model;
+mod opening;
 mod priors;
 mod reading;
+mod told;
+mod walk;
 mod wind;
 
-pub use cloud::{Cloud, Live, locate};
+pub use cloud::{Cloud, Live};
+pub use opening::{Opening, expected_opening};
 pub use priors::{Prior, Priors, PriorsError};
 pub use reading::Density;
+pub use told::locate;
+pub use walk::{Near, Walk, walk};
 
 /// How the cloud is drawn.
 #[derive(Clone, Copy, Debug)]
