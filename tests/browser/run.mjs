@@ -1,6 +1,7 @@
 // The screens in real Chromium. With WINDFALL_BIN set, against `windfall serve` on the sample field day;
 // else against a build with invented answers. The last line is `N passed, N failed`.
 import assert from 'node:assert/strict'
+import { flights } from './fly.mjs'
 import { lostOnes } from './lost.mjs'
 import { answered, axeSource, DESKTOP, openBrowser, openSite, PHONE } from './site.mjs'
 
@@ -297,6 +298,7 @@ await check('the sheet moves under a finger and under the arrow keys', DESKTOP, 
 })
 
 await lostOnes({ check, site, sound })
+await flights({ check, site, sound })
 
 if (site.isReal) {
   await check(

@@ -14,18 +14,27 @@ export interface Compass {
 
 /** The sensor of the phone. Only absolute readings count: a relative one has no north. */
 export function deviceCompass(page: Window = window): Compass {
+  // A sensor speaks when something changes. Who begins to listen hears what it said last, while somebody listened.
+  let last: { raw: DeviceAngles; at_ms: number } | null = null
+  let listeners = 0
   return {
     watch: (axis, onaim) => {
-      const hear = (event: Event) => {
-        const { alpha, beta, gamma } = event as DeviceOrientationEvent
-        const raw = { alpha, beta, gamma }
+      const tell = ({ raw, at_ms }: { raw: DeviceAngles; at_ms: number }) => {
         const turned = (page.screen as { orientation?: { angle: number } }).orientation?.angle ?? 0
         const aim = pointed(raw, axis, turned)
-        if (aim) onaim({ ...aim, raw, at_ms: page.performance.now() })
+        if (aim) onaim({ ...aim, raw, at_ms })
       }
+      const hear = (event: Event) => {
+        const { alpha, beta, gamma } = event as DeviceOrientationEvent
+        last = { raw: { alpha, beta, gamma }, at_ms: page.performance.now() }
+        tell(last)
+      }
+      listeners++
       page.addEventListener('deviceorientationabsolute', hear)
+      if (last) tell(last)
       return () => {
         page.removeEventListener('deviceorientationabsolute', hear)
+        if (--listeners === 0) last = null
       }
     },
   }
