@@ -1,17 +1,23 @@
 // The screens in real Chromium. With WINDFALL_BIN set, against `windfall serve` on the sample field day;
 // else against a build with invented answers. The last line is `N passed, N failed`.
 import assert from 'node:assert/strict'
+import { flights } from './fly.mjs'
+import { lostOnes } from './lost.mjs'
 import { answered, axeSource, DESKTOP, openBrowser, openSite, PHONE } from './site.mjs'
 
 const site = await openSite()
 const browser = await openBrowser()
 console.log(`browser tests against ${site.kind}`)
 
+/** While one flow is being worked on: WINDFALL_ONLY=regex runs the cases whose sentence it fits. */
+const only = process.env.WINDFALL_ONLY ? new RegExp(process.env.WINDFALL_ONLY) : null
+
 let passed = 0
 let failed = 0
 
 /** One case on a fresh page. An error of the page, or a call to anywhere but the site, fails it. */
 async function check(sentence, options, body, { mayLog = false } = {}) {
+  if (only && !only.test(sentence)) return
   const context = await browser.newContext(options)
   const page = await context.newPage()
   const wrong = []
@@ -64,6 +70,18 @@ const coloursOfMap = (page) =>
     }
     return seen.size
   })
+
+/** What every screen owes: nothing for axe to find, touch targets, no word of the core, nothing wider than the phone. */
+async function sound(page, least = 48) {
+  assert.deepEqual(await violations(page), [])
+  for (const control of await page.locator('button:visible, label:visible').all()) {
+    const box = await control.boundingBox()
+    if (box) assert.ok(box.width >= least && box.height >= least, `${await control.innerText()}: ${box.width} x ${box.height}`)
+  }
+  const words = await page.evaluate(() => document.body.innerText)
+  assert.doesNotMatch(words, /\b(posterior|prior|cloud|evidence|belief|mode|section|sweep|leg|ESS|Monte Carlo)\b/i)
+  assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= window.innerWidth))
+}
 
 async function violations(page) {
   await page.evaluate(axeSource)
@@ -278,6 +296,9 @@ await check('the sheet moves under a finger and under the arrow keys', DESKTOP, 
   await page.waitForTimeout(700)
   assert.notEqual(await sight(), dragged)
 })
+
+await lostOnes({ check, site, sound })
+await flights({ check, site, sound })
 
 if (site.isReal) {
   await check(

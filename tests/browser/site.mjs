@@ -86,3 +86,57 @@ export async function answered(page) {
   await page.locator('[data-figure="distance"]').waitFor({ timeout: 30_000 })
   await page.locator('[data-drawn-marks]').waitFor()
 }
+
+/** A phone that may know where it is and which way it points. */
+export const SENSING = {
+  ...PHONE,
+  permissions: ['geolocation', 'accelerometer', 'gyroscope', 'magnetometer'],
+  // Inside the invented field of the sample day, 60 m east of its pad.
+  geolocation: { latitude: 47.5312, longitude: 17.2854, accuracy: 5 },
+}
+
+/** Gives the page an orientation sensor, and loads it again so that it listens. Returns what points it. */
+export async function withCompass(page, context, address) {
+  const cdp = await context.newCDPSession(page)
+  for (const type of ['absolute-orientation', 'relative-orientation']) {
+    await cdp.send('Emulation.setSensorOverrideEnabled', {
+      enabled: true,
+      type,
+      metadata: { available: true, minimumFrequency: 1, maximumFrequency: 60 },
+    })
+  }
+  await page.goto('about:blank')
+  await page.goto(address)
+  /** Points the back of an upright phone: degrees from the north of the sensor, degrees above the horizon. */
+  return async (bearing_deg, elevation_deg) => {
+    // W3C, Device Orientation, appendix A: alpha about up, then beta about the right edge; the camera of an upright
+    // phone (beta 90) looks to -alpha, and beta beyond 90 raises it.
+    const [a, b] = [(-bearing_deg * Math.PI) / 360, ((90 + elevation_deg) * Math.PI) / 360]
+    const quaternion = { x: Math.cos(a) * Math.sin(b), y: Math.sin(a) * Math.sin(b), z: Math.sin(a) * Math.cos(b), w: Math.cos(a) * Math.cos(b) }
+    await cdp.send('Emulation.setSensorOverrideReadings', { type: 'absolute-orientation', reading: { quaternion } })
+  }
+}
+
+/** Counts what the flyer does: each tap and each hold is one. */
+export function counted(page) {
+  const taps = {
+    count: 0,
+    tap: async (locator) => {
+      taps.count++
+      await locator.tap()
+    },
+    /** Holds one finger down for `seconds`. */
+    hold: async (locator, seconds, during = async () => undefined) => {
+      taps.count++
+      await locator.scrollIntoViewIfNeeded()
+      const box = await locator.boundingBox()
+      const at = { x: box.x + box.width / 2, y: box.y + box.height / 2 }
+      const cdp = await page.context().newCDPSession(page)
+      await cdp.send('Input.dispatchTouchEvent', { type: 'touchStart', touchPoints: [at] })
+      await during(cdp, at)
+      await page.waitForTimeout(seconds * 1000)
+      await cdp.send('Input.dispatchTouchEvent', { type: 'touchEnd', touchPoints: [] })
+    },
+  }
+  return taps
+}

@@ -1,10 +1,14 @@
 import { createContext } from 'svelte'
 import { MediaQuery } from 'svelte/reactivity'
+import type { Axis } from './lib/device/orientation'
 import type { Units } from './lib/units'
+import { language, LANGUAGES, type Language } from './lib/words/language.svelte'
 
 /** What the flyer likes, kept on this device. */
 export class Settings {
   units = $state<Units>('metric')
+  /** What the flyer points with. */
+  axis = $state<Axis>('rear camera')
   /** Null follows the system. */
   #look = $state<'light' | 'dark' | null>(null)
   readonly #systemDark = new MediaQuery('(prefers-color-scheme: dark)')
@@ -12,11 +16,23 @@ export class Settings {
   constructor() {
     const kept = read()
     if (kept.units === 'imperial') this.units = 'imperial'
+    if (kept.axis === 'top edge') this.axis = 'top edge'
+    language.now = kept.language === 'es' || kept.language === 'en' ? kept.language : ofThisDevice()
     if (kept.look === 'light' || kept.look === 'dark') this.#look = kept.look
   }
 
   get dark(): boolean {
     return this.#look ? this.#look === 'dark' : this.#systemDark.current
+  }
+
+  switchAxis(): void {
+    this.axis = this.axis === 'rear camera' ? 'top edge' : 'rear camera'
+    this.#keep()
+  }
+
+  switchLanguage(): void {
+    language.now = language.now === 'en' ? 'es' : 'en'
+    this.#keep()
   }
 
   switchUnits(): void {
@@ -33,7 +49,7 @@ export class Settings {
 
   #keep(): void {
     try {
-      localStorage.setItem(KEY, JSON.stringify({ units: this.units, look: this.#look }))
+      localStorage.setItem(KEY, JSON.stringify({ units: this.units, axis: this.axis, language: language.now, look: this.#look }))
     } catch {
       // A device that keeps nothing still shows the choice until it is closed.
     }
@@ -42,7 +58,12 @@ export class Settings {
 
 const KEY = 'windfall.settings'
 
-function read(): { units?: unknown; look?: unknown } {
+function ofThisDevice(): Language {
+  const wanted = navigator.languages.map((it) => it.slice(0, 2)).find((it) => it in LANGUAGES)
+  return wanted === 'es' ? 'es' : 'en'
+}
+
+function read(): { units?: unknown; look?: unknown; axis?: unknown; language?: unknown } {
   try {
     const kept: unknown = JSON.parse(localStorage.getItem(KEY) ?? '{}')
     return typeof kept === 'object' && kept !== null ? kept : {}

@@ -8,9 +8,13 @@ use windfall_facts::{Flight, read_flight};
 impl Api {
     /// Identifier and file of every flight of the day, sorted by name.
     pub(crate) fn files(&self) -> Result<Vec<(String, PathBuf)>, ApiError> {
-        let day = self.day.as_deref().ok_or_else(|| {
-            ApiError::new(Code::NotFound, "no field day is open: name a folder of flight files")
-        })?;
+        let Some(day) = self.day.as_deref() else {
+            return if self.all_told().is_empty() {
+                Err(ApiError::new(Code::NotFound, "no field day is open: name a folder of flight files"))
+            } else {
+                Ok(Vec::new())
+            };
+        };
         let entries = fs::read_dir(day).map_err(|error| refused(day, &error))?;
         let mut files = Vec::new();
         for entry in entries {
@@ -25,7 +29,12 @@ impl Api {
     }
 
     /// The flight `id` of the day. The identifier is compared with what is there, never made into a path.
+    ///
+    /// What was told in the hand comes before the file.
     pub(crate) fn flight(&self, id: &str) -> Result<Flight, ApiError> {
+        if let Some(told) = self.told(id) {
+            return Ok(told);
+        }
         let (_, path) =
             self.files()?.into_iter().find(|(known, _)| known == id).ok_or_else(|| {
                 ApiError::new(Code::NotFound, format!("no flight \"{id}\" in this field day"))

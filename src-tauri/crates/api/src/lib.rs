@@ -3,7 +3,10 @@
 //! Invariants: facts are stored before anything is computed with them; a panic in one call is an error of that call;
 //! the clock is read here and nowhere below.
 
+mod add_evidence;
 mod add_fact;
+mod answer_flight;
+mod append_track;
 mod back_up;
 mod beliefs;
 mod call;
@@ -13,6 +16,7 @@ mod clock;
 mod cloud;
 mod day;
 mod error;
+mod expected_opening;
 mod export_file;
 mod import_file;
 mod keep;
@@ -24,6 +28,7 @@ mod locate_text;
 mod logged_flight;
 mod merge_logbook;
 mod priors;
+mod record_find;
 mod schema;
 mod set_aside;
 mod show_flight;
@@ -32,9 +37,17 @@ mod undo;
 
 pub use add_fact::{AddFact, Added};
 pub use beliefs::{AskBeliefs, Believed};
+mod tell_flight;
+mod told;
+mod walk_to;
+
+pub use add_evidence::AddEvidence;
+pub use answer_flight::AnswerFlight;
+pub use append_track::{AppendTrack, Appended};
 pub use call::Reply;
 pub use check_logbook::LogbookCheck;
 pub use error::{ApiError, Code};
+pub use expected_opening::ExpectedOpening;
 pub use import_file::Imported;
 pub use landing_density::LandingDensity;
 pub use list_flights::{FlightLine, Standing};
@@ -42,16 +55,20 @@ pub use list_log::ListLog;
 pub use locate_flight::LocateFlight;
 pub use locate_text::{LocateText, Located};
 pub use priors::{Prior, priors};
+pub use record_find::{Piece, RecordFind};
 pub use schema::schema;
 pub use set_aside::SetAside;
 pub use show_flight::ShowFlight;
 pub use show_log::{LogPage, PageWord, Said, ShowLog};
+pub use tell_flight::{TellFlight, Told};
 pub use undo::Undo;
+pub use walk_to::WalkTo;
 pub use windfall_inference::Settings;
 pub use windfall_logbook::{Fact, FlightRow, Merged};
 
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use windfall_facts::Flight;
 use windfall_inference::Priors;
 use windfall_logbook::Logbook;
 
@@ -63,13 +80,21 @@ pub struct Api {
     priors: Priors,
     settings: Settings,
     clouds: Mutex<Vec<cloud::Held>>,
+    told: Mutex<Vec<Flight>>,
 }
 
 impl Api {
     /// With the embedded priors, no field day and no logbook.
     #[must_use]
     pub fn new(settings: Settings) -> Self {
-        Self { day: None, logbook: None, priors: Priors::embedded(), settings, clouds: Mutex::default() }
+        Self {
+            day: None,
+            logbook: None,
+            priors: Priors::embedded(),
+            settings,
+            clouds: Mutex::default(),
+            told: Mutex::default(),
+        }
     }
 
     /// Opens the folder of flights `day`.

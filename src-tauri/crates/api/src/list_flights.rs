@@ -41,9 +41,12 @@ impl Api {
     /// # Errors
     /// When no field day is open or its folder cannot be read.
     pub fn list_flights(&self) -> Result<Vec<FlightLine>, ApiError> {
+        let told = self.all_told();
+        let is_told = |id: &String| told.iter().any(|flight| flight.id.as_ref() == Some(id));
         let mut lines: Vec<_> = self
             .files()?
             .into_iter()
+            .filter(|(id, _)| !is_told(id))
             .map(|(id, path)| match day::read_file(&path) {
                 Ok(flight) => line(id, &flight),
                 Err(error) => FlightLine {
@@ -56,6 +59,7 @@ impl Api {
                     error: Some(error.message),
                 },
             })
+            .chain(told.iter().filter_map(|flight| Some(line(flight.id.clone()?, flight))))
             .collect();
         lines.sort_by_cached_key(|line| {
             let at = line.launched_at.as_deref().and_then(|at| DateTime::parse_from_rfc3339(at).ok());

@@ -195,9 +195,18 @@ fn evidence(flight: &Flight, piece: &Evidence, field: &str) -> Verdict {
         known_part(flight, part, &join(field, "part"))?;
     }
     match piece {
-        Evidence::Sighting(Sighting { bearing_deg, elevation_deg, t_s, .. }) => {
-            if bearing_deg.is_none() && elevation_deg.is_none() && t_s.is_none() {
-                return refuse(field, "at least one of bearing_deg, elevation_deg, t_s is needed");
+        Evidence::Sighting(sighting) => {
+            let Sighting { bearing_deg, downwind_deg, in_line_with, elevation_deg, t_s, .. } = sighting;
+            let ways =
+                [bearing_deg.is_some(), downwind_deg.is_some(), in_line_with.is_some()].map(usize::from);
+            if ways.iter().sum::<usize>() > 1 {
+                return refuse(field, "only one of bearing_deg, downwind_deg, in_line_with can be given");
+            }
+            if ways == [0; 3] && elevation_deg.is_none() && t_s.is_none() {
+                return refuse(
+                    field,
+                    "at least one of bearing_deg, downwind_deg, in_line_with, elevation_deg, t_s is needed",
+                );
             }
         }
         Evidence::Track(track) => {

@@ -197,6 +197,10 @@ evidence_struct! {
         #[serde(default)] bearing_deg: Option<f64>,
         /// Which north (default true).
         #[serde(default, deserialize_with = "crate::null_is_default")] north: North,
+        /// Without a bearing: degrees clockwise from straight downwind.
+        #[serde(default)] downwind_deg: Option<f64>,
+        /// Without a bearing: a place that it was in line with, seen from where the observer stood.
+        #[serde(default)] in_line_with: Option<LatLon>,
         /// Degrees above the horizon.
         #[serde(default)] elevation_deg: Option<f64>,
         /// Where the observer stood (default the pad).

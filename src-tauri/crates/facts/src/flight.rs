@@ -331,6 +331,21 @@ pub enum Recovery {
     Tumble {},
 }
 
+/// What first motion was timed by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
+#[serde(rename_all = "snake_case")]
+pub enum TimedBy {
+    /// Zero of the countdown.
+    Countdown,
+    /// The sound of the ignition.
+    Sound,
+    /// A tap at the moment.
+    Tap,
+    /// Counted back from memory.
+    Recalled,
+}
+
 /// How it was launched.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[cfg_attr(feature = "typescript", derive(ts_rs::TS), ts(optional_fields = nullable))]
@@ -339,6 +354,9 @@ pub struct Launch {
     /// First motion, RFC 3339.
     #[serde(default)]
     pub at: Option<String>,
+    /// What first motion was timed by (default tap): how far off the times of the flight may be.
+    #[serde(default)]
+    pub timed_by: Option<TimedBy>,
     /// The launch rod or rail.
     #[serde(default)]
     pub rod: Option<Rod>,

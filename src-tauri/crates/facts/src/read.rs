@@ -472,7 +472,7 @@ mod tests {
             (
                 "/evidence/0",
                 json!({"kind": "sighting", "moment": "lost"}),
-                "evidence[0]: at least one of bearing_deg, elevation_deg, t_s is needed",
+                "evidence[0]: at least one of bearing_deg, downwind_deg, in_line_with, elevation_deg, t_s is needed",
             ),
             (
                 "/evidence/0",

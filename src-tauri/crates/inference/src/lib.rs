@@ -8,14 +8,20 @@ mod evidence;
 mod ground;
 pub mod learn;
 mod model;
+mod opening;
 mod priors;
 mod reading;
+mod told;
+mod walk;
 mod wind;
 
-pub use cloud::{Cloud, Live, locate, locate_knowing};
+pub use cloud::{Cloud, Live};
 pub use learn::{Beliefs, Lesson};
+pub use opening::{Opening, expected_opening};
 pub use priors::{Prior, Priors, PriorsError};
 pub use reading::Density;
+pub use told::{locate, locate_knowing};
+pub use walk::{Near, Walk, walk};
 
 /// Version of model and priors: what was learned under another one speaks of other coordinates.
 pub const MODEL_VERSION: &str = concat!("windfall-model/", env!("CARGO_PKG_VERSION"));

@@ -401,7 +401,11 @@ impl Model {
         if designation.is_none_or(|it| it.mean_thrust_n.is_none()) {
             missing.push((
                 vec![at(coordinate::FILL), at(coordinate::IMPULSE), at(coordinate::THRUST)],
-                "the full name of the motor, such as C6-5",
+                if designation.is_some() {
+                    "the full name of the motor, such as C6-5"
+                } else {
+                    "the motor: its letter, or better its full name, such as C6-5"
+                },
             ));
         }
         missing
@@ -497,6 +501,9 @@ impl StageModel {
         notes: &mut Vec<String>,
     ) -> Result<Self, LocateError> {
         let booster = index + 1 < count;
+        if stage.motor.is_none() {
+            notes.push("The motor is not known: anything from A to E may have lifted it.".into());
+        }
         let (motor, typical) = MotorModel::of(stage.motor.as_ref(), index, booster, priors)?;
         let mass_spread = |known| {
             spread(known, priors.a("mass_stated"), priors.a("mass_guessed"), priors.a("mass_weighed"))
@@ -645,10 +652,7 @@ impl MotorModel {
         priors: &Priors,
     ) -> Result<(Self, TypicalMotor), LocateError> {
         let field = format!("rocket.stages[{index}].motor");
-        let Some(motor) = motor else {
-            let message = "a motor is needed; its letter alone will do (C, or C6-5)".into();
-            return Err(LocateError { field, message });
-        };
+        let Some(motor) = motor else { return Ok(Self::unknown(booster, priors)) };
         let designation = Designation::parse(motor.designation())
             .map_err(|error| LocateError { field: field.clone(), message: error.to_string() })?;
         let (_, upper_ns) = designation.class.impulse_limits_ns();
@@ -719,6 +723,31 @@ impl MotorModel {
             propellant_kg: grams(data.and_then(|data| data.propellant_g)),
         };
         Ok((model, typical))
+    }
+
+    /// Of a motor that nobody named: anything that such rockets fly on.
+    fn unknown(booster: bool, priors: &Priors) -> (Self, TypicalMotor) {
+        let median_ns = priors.a("motor_unknown");
+        let typical = typical_motor(median_ns);
+        let model = Self {
+            burn: Burn::constant(),
+            fill: (1.0, 1.0),
+            // Nothing stays with a motor without a name.
+            impulse_ns: Positive { median: median_ns, ln_sigma: priors.b("motor_unknown"), lasting: 0.0 },
+            mean_thrust_n: Positive {
+                median: typical.mean_thrust_n,
+                ln_sigma: 3.0 * priors.a("mean_thrust_designated"),
+                lasting: 0.0,
+            },
+            fill_lasting: 0.0,
+            delay_lasting: 0.0,
+            // As for a designation without a delay.
+            delay_s: if booster { (0.0, 0.0) } else { (typical.delay_s, 0.3 * typical.delay_s) },
+            loaded_kg: typical.loaded_mass_kg,
+            propellant_kg_per_ns: typical.propellant_kg_per_ns,
+            propellant_kg: None,
+        };
+        (model, typical)
     }
 
     fn propellant_kg(&self, impulse_ns: f64) -> f64 {

@@ -66,6 +66,17 @@ impl Priors {
         Ok(table)
     }
 
+    /// The table in which the launch was timed as the row `launch` says, its mean delay with that of the observer.
+    pub(crate) fn timed_as(&self, launch: &str) -> Self {
+        let mut table = self.clone();
+        let row = self.row(launch).clone();
+        if let Some(reaction) = table.rows.get_mut("reaction_delay") {
+            reaction.a += row.a;
+        }
+        table.rows.insert("launch_time_tap".to_owned(), row);
+        table
+    }
+
     /// Names and rows, by name.
     pub fn rows(&self) -> impl Iterator<Item = (&str, &Prior)> {
         self.rows.iter().map(|(name, row)| (name.as_str(), row))
@@ -170,6 +181,7 @@ mod tests {
         let sources = [
             include_str!("model.rs"),
             include_str!("wind.rs"),
+            include_str!("told.rs"),
             include_str!("evidence/mod.rs"),
             include_str!("evidence/angles.rs"),
             include_str!("reading/mod.rs"),
@@ -177,7 +189,7 @@ mod tests {
         let table = Priors::embedded();
         let mut asked = 0;
         for source in sources {
-            for call in ["priors.a(\"", "priors.b(\"", "priors.lasting(\""] {
+            for call in ["priors.a(\"", "priors.b(\"", "priors.lasting(\"", "priors.timed_as(\""] {
                 for rest in source.split(call).skip(1) {
                     let name = rest.split('"').next().unwrap();
                     assert!(table.rows.contains_key(name), "{name}");

@@ -143,6 +143,11 @@ impl WindBelief {
         }));
     }
 
+    /// Where it blows towards, clockwise from north, and the error (rad); none if nobody said.
+    pub(crate) fn towards(&self) -> Option<(f64, f64)> {
+        self.law.towards
+    }
+
     /// What is not known of the wind, in words.
     pub(crate) fn missing(&self) -> Option<&'static str> {
         match (self.law.speed_read, self.law.towards) {

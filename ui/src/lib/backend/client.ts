@@ -1,4 +1,4 @@
-import type { Answer, Flight, LatLon, Mode } from './generated'
+import type { Answer, Evidence, Flight, HazardKind, LatLon, Mode, North } from './generated'
 
 /** One line of the list of flights. */
 export interface FlightSummary {
@@ -16,12 +16,68 @@ export interface FlightSummary {
   error: string | null
 }
 
+/** What may be missing of a rocket whose parts were never declared. */
+export type Piece = 'nose' | 'fin_can' | 'chute' | 'motor_case' | 'altimeter'
+
+/** What was picked up, where, and what is still missing. */
+export interface FindNote {
+  id: string
+  /** Part or stage; unless `only_part`, all that belongs to its stage. */
+  part: string
+  at: LatLon
+  accuracy_m: number | null
+  condition: string | null
+  only_part: boolean
+  missing: Piece[]
+  from: LatLon | null
+}
+
+/** Samples of a phone held on target. */
+export interface TrackPiece {
+  id: string
+  /** Which track of the flight, from 0. */
+  track: number
+  /** Seconds after first motion, bearing and elevation in degrees; times rising. */
+  samples: [number, number, number][]
+  north: North
+  from: LatLon | null
+}
+
+/** When the recovery device should be open, seconds after first motion. */
+export interface Opening {
+  expected_s: number
+  /** By now 19 of 20 have opened. */
+  latest_s: number
+  /** When 19 of 20 that never open are down. */
+  down_unopened_s: number
+}
+
+/** A step of the way, as the core measures it. */
+export interface WalkStep {
+  distance_m: number
+  bearing_true_deg: number
+  bearing_magnetic_deg: number
+  declination_deg: number
+  /** Hazards so near that the way ends here. */
+  stop: { kind: HazardKind; name: string | null; distance_m: number }[]
+  any_marked: boolean
+}
+
 /** What the screens ask of the core. Every call rejects with a {@link Refusal} and nothing else. */
 export interface Backend {
   listFlights(): Promise<FlightSummary[]>
   showFlight(id: string): Promise<Flight>
   locateFlight(id: string, from: LatLon | null): Promise<Answer>
   landingDensity(id: string, part: string, mode: Mode | null): Promise<ArrayBuffer>
+  /** Keeps a flight told in the hand and computes nothing; its identifier. */
+  tellFlight(flight: Flight): Promise<string>
+  /** Keeps a flight told in the hand and answers; the answer's `flight` is its identifier. */
+  answerFlight(flight: Flight, from: LatLon | null): Promise<Answer>
+  addEvidence(id: string, evidence: Evidence[], from: LatLon | null): Promise<Answer>
+  appendTrack(piece: TrackPiece): Promise<void>
+  recordFind(find: FindNote): Promise<Answer>
+  expectedOpening(flight: Flight): Promise<Opening>
+  walkTo(id: string, from: LatLon, accuracy_m: number, to: LatLon): Promise<WalkStep>
 }
 
 /** An error of the core or of the way to it. */

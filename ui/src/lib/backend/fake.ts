@@ -166,10 +166,46 @@ export function fakeBackend(): Backend {
     if (!summary) throw new Refusal('unknown_flight', `There is no flight "${id}".`)
     return summary
   }
+  const told = new Map<string, Flight>()
+  const tell = (it: Flight): string => {
+    const id = it.id ?? `told-${String(told.size + 1)}`
+    told.set(id, { ...it, id })
+    return id
+  }
+  const shown = (id: string): Flight => told.get(id) ?? { ...flight, id, title: known(id).title }
+  const answered = (id: string, from: LatLon | null): Answer => ({
+    ...fakeAnswer(told.has(id) ? 'bare' : known(id).id, from),
+    flight: id,
+  })
   return {
     listFlights: () => Promise.resolve(FAKE_FLIGHTS),
-    showFlight: async (id) => Promise.resolve({ ...flight, id, title: known(id).title }),
-    locateFlight: async (id, from) => Promise.resolve(fakeAnswer(known(id).id, from)),
+    showFlight: async (id) => Promise.resolve(shown(id)),
+    locateFlight: async (id, from) => Promise.resolve(answered(id, from)),
+    tellFlight: async (it) => Promise.resolve(tell(it)),
+    answerFlight: async (it, from) => Promise.resolve(answered(tell(it), from)),
+    addEvidence: async (id, evidence, from) => {
+      tell({ ...shown(id), evidence: [...shown(id).evidence, ...evidence] })
+      return Promise.resolve(answered(id, from))
+    },
+    appendTrack: async ({ id, track, samples, north, from }) => {
+      const it = shown(id)
+      const tracks = it.evidence.filter((piece) => piece.kind === 'track')
+      const old = tracks[track]
+      if (old) old.samples.push(...samples)
+      else it.evidence.push({ kind: 'track', samples, north, from, set_aside: false })
+      tell(it)
+      return Promise.resolve()
+    },
+    recordFind: async ({ id, part, at, accuracy_m, condition, from }) => {
+      const find = { kind: 'find', part, at, accuracy_m, condition, set_aside: false } as const
+      tell({ ...shown(id), evidence: [...shown(id).evidence, find] })
+      return Promise.resolve(answered(id, from))
+    },
+    expectedOpening: async () => Promise.resolve({ expected_s: 7, latest_s: 9, down_unopened_s: 14 }),
+    walkTo: async () =>
+      Promise.resolve({
+        distance_m: 287, bearing_true_deg: 66.4, bearing_magnetic_deg: 78.9, declination_deg: -12.5, stop: [], any_marked: true,
+      }),
     landingDensity: (_id, part, mode) => Promise.resolve(fakeDensity(part, mode)),
   }
 }

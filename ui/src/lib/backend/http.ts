@@ -1,4 +1,5 @@
 import { say } from '../words'
+import { jsonCalls } from './calls'
 import { args, Refusal, type Backend } from './client'
 
 /** The token that `windfall serve` puts behind the address. */
@@ -31,9 +32,7 @@ export function httpBackend(token: string, origin: string, fetch: typeof globalT
     }
   }
   return {
-    listFlights: () => ask('list_flights', {}),
-    showFlight: (id) => ask('show_flight', { id }),
-    locateFlight: (id, from) => ask('locate_flight', args.locate(id, from)),
+    ...jsonCalls(ask),
     landingDensity: async (id, part, mode) => {
       const response = await post('landing_density', args.density(id, part, mode))
       try {

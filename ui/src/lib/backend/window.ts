@@ -1,4 +1,5 @@
 import { invoke } from '@tauri-apps/api/core'
+import { jsonCalls } from './calls'
 import { args, Refusal, type Backend } from './client'
 
 /** The core in the same process, behind the window. */
@@ -11,9 +12,7 @@ export function windowBackend(): Backend {
     }
   }
   return {
-    listFlights: () => ask('call', { name: 'list_flights', args: {} }),
-    showFlight: (id) => ask('call', { name: 'show_flight', args: { id } }),
-    locateFlight: (id, from) => ask('call', { name: 'locate_flight', args: args.locate(id, from) }),
+    ...jsonCalls((name, body) => ask('call', { name, args: body })),
     landingDensity: (id, part, mode) => ask('landing_density', { args: args.density(id, part, mode) }),
   }
 }

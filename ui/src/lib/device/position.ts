@@ -4,6 +4,12 @@ import type { LatLon } from '../backend/generated'
 export interface Fix extends LatLon {
   /** Radius that holds the place, metres, as the device states it. */
   accuracy_m: number
+  /** Course over ground, degrees from true north; null while it stands. */
+  course_deg?: number | null
+  /** Speed over ground, metres per second. */
+  speed_mps?: number | null
+  /** When, milliseconds of the device's own clock. */
+  at_ms?: number
 }
 
 /** Why there is no fix. */
@@ -17,13 +23,31 @@ export class NoFix extends Error {
   }
 }
 
-/** The one question asked of a position receiver. Rejects with {@link NoFix}. */
+/** What is asked of a position receiver. */
 export interface PositionReceiver {
+  /** Once. Rejects with {@link NoFix}. */
   fix(): Promise<Fix>
+  /** Fixes as they come, and why there are none; returns what ends it. */
+  watch(onfix: (fix: Fix) => void, onnone?: (why: NoFix) => void): () => void
+}
+
+const noFix = ({ code }: { code: number }) =>
+  new NoFix(code === 1 ? 'denied' : code === 3 ? 'timeout' : 'unavailable')
+
+function fixOf({ coords, timestamp }: GeolocationPosition): Fix {
+  return {
+    lat: coords.latitude,
+    lon: coords.longitude,
+    accuracy_m: coords.accuracy,
+    course_deg: Number.isFinite(coords.heading) ? coords.heading : null,
+    speed_mps: coords.speed,
+    at_ms: timestamp,
+  }
 }
 
 /** The receiver that the browser or the web view offers. */
 export function deviceReceiver(geolocation: Geolocation | undefined): PositionReceiver {
+  const how = { enableHighAccuracy: true, timeout: 20_000, maximumAge: 5_000 }
   return {
     fix: () =>
       new Promise((resolve, reject) => {
@@ -32,19 +56,51 @@ export function deviceReceiver(geolocation: Geolocation | undefined): PositionRe
           return
         }
         geolocation.getCurrentPosition(
-          ({ coords }) => {
-            resolve({ lat: coords.latitude, lon: coords.longitude, accuracy_m: coords.accuracy })
+          (position) => {
+            resolve(fixOf(position))
           },
-          ({ code }) => {
-            reject(new NoFix(code === 1 ? 'denied' : code === 3 ? 'timeout' : 'unavailable'))
+          (error) => {
+            reject(noFix(error))
           },
-          { enableHighAccuracy: true, timeout: 20_000, maximumAge: 5_000 },
+          how,
         )
       }),
+    watch: (onfix, onnone) => {
+      if (!geolocation) {
+        onnone?.(new NoFix('unavailable'))
+        return () => undefined
+      }
+      const id = geolocation.watchPosition(
+        (position) => {
+          onfix(fixOf(position))
+        },
+        (error) => onnone?.(noFix(error)),
+        { ...how, maximumAge: 0 },
+      )
+      return () => {
+        geolocation.clearWatch(id)
+      }
+    },
   }
 }
 
 /** A receiver that gives what it is told. */
-export function fakeReceiver(answer: Fix | NoFix): PositionReceiver {
-  return { fix: () => (answer instanceof NoFix ? Promise.reject(answer) : Promise.resolve(answer)) }
+export function fakeReceiver(answer: Fix | NoFix): PositionReceiver & { move(to: Fix): void } {
+  let now = answer
+  let told: ((fix: Fix) => void) | null = null
+  return {
+    fix: () => (now instanceof NoFix ? Promise.reject(now) : Promise.resolve(now)),
+    watch: (onfix, onnone) => {
+      told = onfix
+      if (now instanceof NoFix) onnone?.(now)
+      else onfix(now)
+      return () => {
+        told = null
+      }
+    },
+    move: (to) => {
+      now = to
+      told?.(to)
+    },
+  }
 }

@@ -220,6 +220,29 @@ export interface Marks {
   approach: LatLon | null
 }
 
+/** Pad, flyer and the thing that something was in line with, before there is an answer. */
+export function draftOf(
+  { pad, you, mark }: { pad: LatLon | null; you: LatLon | null; mark: LatLon | null },
+  ground: Ground,
+  palette: Palette,
+): Feature[] {
+  const ink = new Stroke({ color: palette.ink, width: 2.5 })
+  const paper = new Fill({ color: palette.paper })
+  const placed = (at: LatLon, name: WordKey, side: Side, ...images: (Circle | RegularShape)[]) =>
+    drawn(
+      new Point(ground.place(at)),
+      ...images.map((image) => new Style({ image })),
+      new Style({ text: label(say(name), palette.ink, palette.paper, { ...SIDES[side], font: `750 15px ${FONT}` }) }),
+    )
+  return [
+    ...(pad
+      ? [placed(pad, 'map.pad', 'left', new RegularShape({ points: 4, radius: 11, angle: Math.PI / 4, stroke: ink, fill: paper }), new RegularShape({ points: 4, radius: 9, radius2: 0, stroke: ink }))]
+      : []),
+    ...(you ? [placed(you, 'map.you', 'above', new Circle({ radius: 9, stroke: new Stroke({ color: palette.paper, width: 3 }), fill: new Fill({ color: palette.ink }) }))] : []),
+    ...(mark ? [placed(mark, 'map.mark', 'right', new RegularShape({ points: 4, radius: 10, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: palette.accent, width: 4 }) }))] : []),
+  ]
+}
+
 /** Pad, flyer, the ring to start at, the triangle to stop at. */
 export function marksOf(marks: Marks, ground: Ground, palette: Palette): Feature[] {
   const at = (place: LatLon) => new Point(ground.place(place))

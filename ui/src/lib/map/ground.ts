@@ -36,6 +36,11 @@ export class Ground {
     return [(lon - this.#origin.lon) * this.#mPerDegEast, (lat - this.#origin.lat) * this.#mPerDegNorth]
   }
 
+  /** The place at metres east and north of the pad. */
+  at([east_m = 0, north_m = 0]: readonly number[]): LatLon {
+    return { lat: this.#origin.lat + north_m / this.#mPerDegNorth, lon: this.#origin.lon + east_m / this.#mPerDegEast }
+  }
+
   /** A GeoJSON geometry on the sheet; null for null and for what is not a geometry. */
   geometry(geojson: unknown): Geometry | null {
     if (typeof geojson !== 'object' || geojson === null || !('type' in geojson)) return null

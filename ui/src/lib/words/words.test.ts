@@ -1,17 +1,22 @@
 import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
-import { say } from '.'
+import { CATALOGUES, say, type WordKey } from '.'
 import { en } from './en'
+
+/** Words of the core that mean nothing to a flyer. */
+const CORE_WORDS = /\b(posterior|prior|cloud|evidence|belief|mode|section|sweep|leg|ESS|Monte Carlo)s?\b/i
+/** What both languages write alike. */
+const SAME_IN_BOTH = ['answer.walk_unit', 'app.name', 'fly.motor', 'fly.t', 'map.north', 'units.imperial', 'unlit.wait']
 
 const SRC = join(import.meta.dirname, '../..')
 const sources = readdirSync(SRC, { recursive: true, encoding: 'utf8' })
-  .filter((name) => /\.(svelte|ts)$/.test(name) && !/\.test\.ts$|words\/en\.ts$|generated\//.test(name))
+  .filter((name) => /\.(svelte|ts)$/.test(name) && !/\.test\.ts$|words\/(en|es)\.ts$|generated\//.test(name))
   .map((name) => readFileSync(join(SRC, name), 'utf8'))
   .join('\n')
 
 const keys = Object.keys(en)
-const spelled = new Set([...sources.matchAll(/'([a-z]+\.[a-z_]+)'/g)].map((match) => match[1] ?? ''))
+const spelled = new Set([...sources.matchAll(/'([a-z]+\.[a-z_0-9]+)'/g)].map((match) => match[1] ?? ''))
 const families = new Set([...sources.matchAll(/say\(\s*`([a-z]+\.)\$\{/g)].map((match) => match[1] ?? ''))
 
 test('every_key_that_is_said_exists', () => {
@@ -29,4 +34,25 @@ test('no_key_is_left_unused', () => {
 test('a_sentence_takes_its_values_and_shows_a_gap_that_nobody_filled', () => {
   expect(say('answer.apart', { chance: '8 %' })).toBe('Chance that it fell on its own: 8 %.')
   expect(say('answer.apart')).toContain('{chance}')
+})
+
+test('both_languages_have_the_same_keys_and_the_same_gaps', () => {
+  const gaps = (words: string) => [...words.matchAll(/\{\w+\}/g)].map((match) => match[0]).sort()
+  for (const catalogue of Object.values(CATALOGUES)) {
+    expect(Object.keys(catalogue).sort()).toEqual([...keys].sort())
+    for (const [key, words] of Object.entries(catalogue)) {
+      expect(words.trim(), key).not.toBe('')
+      expect(gaps(words), key).toEqual(gaps(en[key as WordKey]))
+    }
+  }
+})
+
+test('spanish_is_not_english_left_over', () => {
+  const same = keys.filter((key) => CATALOGUES.es[key as WordKey] === en[key as WordKey])
+  expect(same.sort()).toEqual(SAME_IN_BOTH)
+})
+
+test('no_word_of_the_core_leaks_to_the_screen', () => {
+  const leaked = Object.values(CATALOGUES).flatMap((catalogue) => Object.entries(catalogue).filter(([, words]) => CORE_WORDS.test(words)))
+  expect(leaked).toEqual([])
 })

@@ -78,14 +78,33 @@ export class Recovery {
       if (turn !== this.#turn) return
       this.flight = flight
       this.answer = answer
-      // What is still missing is what is looked for.
-      this.partName = (answer.parts.find((it) => !this.found.includes(it.part)) ?? answer.parts[0])?.part ?? null
+      this.partName = this.#missing(answer)
       void this.#shade()
     } catch (thrown) {
       if (turn === this.#turn) this.#failed(thrown, () => void this.choose(id))
     } finally {
       if (turn === this.#turn) this.locating = false
     }
+  }
+
+  /** Shows an answer that is here already. */
+  take(flight: Flight, answer: Answer): void {
+    this.#turn++
+    this.flights = null // one more, or another
+    this.id = flight.id ?? answer.flight
+    this.trouble = this.density = this.densityTrouble = this.positionTrouble = this.mode = null
+    this.#densities.clear()
+    this.locating = false
+    this.flight = flight
+    this.answer = answer
+    this.from = samePlace(answer.from, answer.pad) ? null : answer.from
+    this.partName = this.#missing(answer)
+    void this.#shade()
+  }
+
+  /** What is still missing is what is looked for. */
+  #missing(answer: Answer): string | null {
+    return (answer.parts.find((it) => !this.found.includes(it.part)) ?? answer.parts[0])?.part ?? null
   }
 
   /** Back to the list. */
@@ -169,3 +188,5 @@ export class Recovery {
     this.trouble = { code, message, again }
   }
 }
+
+const samePlace = (a: LatLon, b: LatLon): boolean => a.lat === b.lat && a.lon === b.lon

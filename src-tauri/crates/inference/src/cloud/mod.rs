@@ -150,15 +150,7 @@ pub struct Cloud {
 ///
 /// # Errors
 /// When the facts lie outside the model's domain; evidence that contradicts everything is no error.
-pub fn locate(flight: &Flight, priors: &Priors, settings: &Settings) -> Result<Cloud, LocateError> {
-    locate_knowing(flight, priors, &Beliefs::default(), settings)
-}
-
-/// As [`locate`], with what earlier flights taught.
-///
-/// # Errors
-/// As [`locate`].
-pub fn locate_knowing(
+pub(crate) fn locate(
     flight: &Flight,
     priors: &Priors,
     beliefs: &Beliefs,
@@ -301,6 +293,7 @@ fn cholesky(mut a: Vec<f64>, d: usize) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::locate;
     use crate::model::{Drift, Story};
     use rand::SeedableRng;
     use rand::{Rng, RngExt};

@@ -236,6 +236,12 @@ impl Witnesses {
             let other = priors.a("mistaken_other");
             match evidence {
                 Evidence::Sighting(it) => {
+                    if it.downwind_deg.is_some() && it.bearing_deg.is_none() {
+                        witnesses.notes.push(
+                            "Left or right of downwind is not used until someone says where the wind blew."
+                                .into(),
+                        );
+                    }
                     let sight = Sight::of(it, seen(it.part.as_deref())?, model, heads, priors);
                     let ln_wide = sight.ln_wide();
                     witnesses.add(index, sighted, ln_wide, Law::Sight(sight));

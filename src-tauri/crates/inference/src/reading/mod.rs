@@ -284,13 +284,17 @@ impl Cloud {
     ///
     /// # Model
     /// Weighted linear regression of east and north on the coordinates of each missing fact: the share of variance
-    /// explained is what knowing the fact would take away, as far as the relation is linear.
+    /// explained is what knowing the fact would take away, as far as the relation is linear. Only possible flights of
+    /// the likeliest mode count: the few of the broad unmodelled one land kilometres away and would be all the variance.
     fn would_help(&self, part: usize) -> Option<String> {
+        let chance = |mode| self.draws.iter().filter(|it| it.mode == mode).map(|it| it.weight).sum::<f64>();
+        let leading = Mode::ALL.into_iter().max_by(|a, b| chance(*a).total_cmp(&chance(*b)))?;
+        let own: Vec<&Draw> = self.draws.iter().filter(|draw| draw.mode == leading).collect();
         let best = self
             .model
             .missing_facts(&self.flight)
             .into_iter()
-            .map(|(coordinates, words)| (self.explained(part, &coordinates), words))
+            .map(|(coordinates, words)| (self.explained(part, &own, &coordinates), words))
             .max_by(|a, b| a.0.total_cmp(&b.0))?;
         (best.0 > 0.1).then(|| {
             format!(
@@ -301,31 +305,30 @@ impl Cloud {
         })
     }
 
-    fn explained(&self, part: usize, coordinates: &[usize]) -> f64 {
+    fn explained(&self, part: usize, own: &[&Draw], coordinates: &[usize]) -> f64 {
+        let all: f64 = own.iter().map(|draw| draw.weight).sum();
         let mean = |value: &dyn Fn(&Draw) -> f64| {
-            self.draws.iter().map(|draw| draw.weight * value(draw)).sum::<f64>()
+            own.iter().map(|draw| draw.weight * value(draw)).sum::<f64>() / all
         };
         let (mut total, mut left) = (0.0, 0.0);
         for axis in 0..2 {
             let centre = mean(&|draw| draw.landing_m[part][axis]);
-            let mut rest: Vec<f64> =
-                self.draws.iter().map(|draw| draw.landing_m[part][axis] - centre).collect();
+            let mut rest: Vec<f64> = own.iter().map(|draw| draw.landing_m[part][axis] - centre).collect();
             let variance =
-                |rest: &[f64]| self.draws.iter().zip(rest).map(|(draw, r)| draw.weight * r * r).sum::<f64>();
+                |rest: &[f64]| own.iter().zip(rest).map(|(draw, r)| draw.weight * r * r).sum::<f64>();
             total += variance(&rest);
             // Gauss-Seidel over at most three regressors: they are nearly independent, a few rounds suffice.
             for _ in 0..4 {
                 for at in coordinates {
                     let z_mean = mean(&|draw| draw.theta[*at]);
-                    let spread = mean(&|draw| (draw.theta[*at] - z_mean).powi(2));
-                    let along: f64 = self
-                        .draws
+                    let spread = all * mean(&|draw| (draw.theta[*at] - z_mean).powi(2));
+                    let along: f64 = own
                         .iter()
                         .zip(&rest)
                         .map(|(draw, r)| draw.weight * (draw.theta[*at] - z_mean) * r)
                         .sum();
                     let slope = if spread > 1e-9 { along / spread } else { 0.0 };
-                    for (r, draw) in rest.iter_mut().zip(&self.draws) {
+                    for (r, draw) in rest.iter_mut().zip(own) {
                         *r -= slope * (draw.theta[*at] - z_mean);
                     }
                 }

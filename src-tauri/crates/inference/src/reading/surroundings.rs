@@ -38,6 +38,18 @@ impl Obstacle {
             || self.shapes.points.iter().any(|it| Euclidean.distance(it, &point) < margin.max(2.0))
     }
 
+    /// To its drawn line or edge, zero inside, m.
+    pub(crate) fn distance_m(&self, at_m: [f64; 2]) -> f64 {
+        let point = Point::new(at_m[0], at_m[1]);
+        let inside =
+            |it: &geo::Polygon| if it.contains(&point) { 0.0 } else { Euclidean.distance(it, &point) };
+        let shapes = &self.shapes;
+        let areas = shapes.polygons.iter().map(inside);
+        let lines = shapes.lines.iter().map(|it| Euclidean.distance(it, &point));
+        let points = shapes.points.iter().map(|it| Euclidean.distance(it, &point));
+        areas.chain(lines).chain(points).fold(f64::INFINITY, f64::min)
+    }
+
     pub(crate) fn called(&self) -> String {
         let kind = match self.kind {
             HazardKind::Road => "the road",

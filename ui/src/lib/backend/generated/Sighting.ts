@@ -29,6 +29,14 @@ bearing_deg?: number | null,
  */
 north: North, 
 /**
+ * Without a bearing: degrees clockwise from straight downwind.
+ */
+downwind_deg?: number | null, 
+/**
+ * Without a bearing: a place that it was in line with, seen from where the observer stood.
+ */
+in_line_with?: LatLon | null, 
+/**
  * Degrees above the horizon.
  */
 elevation_deg?: number | null, 

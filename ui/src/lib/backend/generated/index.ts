@@ -39,6 +39,7 @@ export type { Stage } from "./Stage";
 export type { Sure } from "./Sure";
 export type { Surprise } from "./Surprise";
 export type { Sweep } from "./Sweep";
+export type { TimedBy } from "./TimedBy";
 export type { Track } from "./Track";
 export type { WindMethod } from "./WindMethod";
 export type { WindReading } from "./WindReading";

@@ -1,0 +1,239 @@
+use crate::{Api, ApiError, Code};
+use serde::Deserialize;
+use windfall_facts::{Answer, Evidence, Figure, Find, Flight, Known, LatLon, Part, Saw, SawMode, Sure};
+
+/// What may be missing when only part of a rocket is found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Piece {
+    /// The nose, with the recovery device tied to it.
+    Nose,
+    /// The lower body with the fins and the motor.
+    FinCan,
+    /// The parachute or streamer alone.
+    Chute,
+    /// The spent motor case.
+    MotorCase,
+    /// The altimeter and what carries it.
+    Altimeter,
+}
+
+impl Piece {
+    /// What the part is called in the flight.
+    fn name(self) -> &'static str {
+        match self {
+            Self::Nose => "nose",
+            Self::FinCan => "fin can",
+            Self::Chute => "chute",
+            Self::MotorCase => "motor case",
+            Self::Altimeter => "altimeter",
+        }
+    }
+
+    /// Its share of the rocket ready to fly without motor: judgement. Of a motor case the holder alone, for the case
+    /// itself is counted with the motor.
+    fn mass_share(self) -> f64 {
+        match self {
+            Self::Nose => 0.3,
+            Self::FinCan => 0.5,
+            Self::Chute => 0.08,
+            Self::MotorCase => 0.02,
+            Self::Altimeter => 0.1,
+        }
+    }
+}
+
+/// What was picked up, where, and what is still missing.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RecordFind {
+    /// As [`crate::FlightLine::id`].
+    pub id: String,
+    /// Which part or stage; with nothing missing, all that belongs to its stage.
+    pub part: String,
+    /// Where.
+    pub at: LatLon,
+    /// Radius that holds the place with 68 %, metres.
+    #[serde(default)]
+    pub accuracy_m: Option<f64>,
+    /// In what state, and why it came down so.
+    #[serde(default)]
+    pub condition: Option<String>,
+    /// What is still missing of a rocket whose parts were never declared.
+    #[serde(default)]
+    pub missing: Vec<Piece>,
+    /// Whether only the named part was found.
+    #[serde(default)]
+    pub only_part: bool,
+    /// Where the flyer stands; the pad if null.
+    #[serde(default)]
+    pub from: Option<LatLon>,
+}
+
+/// What a rocket is called of which a part is in the hand and a part is missing.
+const IN_HAND: &str = "in hand";
+
+impl Api {
+    /// Notes a find. If only part was found of a rocket whose parts were never declared, it declares them: what is in
+    /// the hand, and each missing piece, with guessed masses. The answer then leads to what is missing.
+    ///
+    /// # Errors
+    /// When there is no such flight or part, or the find contradicts the rest.
+    pub fn record_find(&self, asked: &RecordFind) -> Result<Answer, ApiError> {
+        let mut refusal = None;
+        let flight = self.retell(&asked.id, |flight| refusal = note(flight, asked).err());
+        if let Some(refusal) = refusal {
+            return Err(refusal);
+        }
+        self.locate(&flight?, asked.from, None, &self.settings)
+    }
+}
+
+fn note(flight: &mut Flight, asked: &RecordFind) -> Result<(), ApiError> {
+    let unknown = || ApiError::new(Code::BadRequest, format!("part: no part \"{}\"", asked.part));
+    let stage = stage_of(flight, &asked.part).ok_or_else(unknown)?;
+    let find = |part: &str| {
+        Evidence::Find(Find {
+            part: part.to_owned(),
+            at: asked.at,
+            accuracy_m: asked.accuracy_m,
+            condition: asked.condition.clone(),
+            set_aside: false,
+        })
+    };
+    if !asked.missing.is_empty() && flight.rocket.stages[stage].splits_into.is_empty() {
+        declare(flight, stage, &asked.missing);
+        flight.evidence.push(find(IN_HAND));
+        let saw = Saw { mode: SawMode::CameApart, sure: Sure::Sure, set_aside: false };
+        flight.evidence.push(Evidence::Saw(saw));
+        return Ok(());
+    }
+    let parts: Vec<String> =
+        flight.rocket.stages[stage].splits_into.iter().map(|part| part.name.clone()).collect();
+    let named: Vec<String> = match (asked.only_part, parts.contains(&asked.part), parts.is_empty()) {
+        (false, _, false) => parts,
+        (true, false, false) => {
+            let message = format!("part: which part of \"{}\" was found? {}", asked.part, parts.join(", "));
+            return Err(ApiError::new(Code::BadRequest, message));
+        }
+        _ => vec![asked.part.clone()],
+    };
+    for name in named {
+        let known = flight
+            .evidence
+            .iter()
+            .any(|piece| matches!(piece, Evidence::Find(it) if it.part == name && !it.set_aside));
+        if !known {
+            flight.evidence.push(find(&name));
+        }
+    }
+    Ok(())
+}
+
+/// Index of the stage that a name means, or that the named part belongs to.
+fn stage_of(flight: &Flight, name: &str) -> Option<usize> {
+    let rocket = &flight.rocket;
+    (0..rocket.stages.len()).find(|&index| {
+        rocket.stage_name(index) == name || rocket.stages[index].splits_into.iter().any(|it| it.name == name)
+    })
+}
+
+/// Splits a stage into what is in the hand and what is missing. The recovery device is with the chute, else with the
+/// nose, if one of them is missing; the motor with the fin can or the case.
+fn declare(flight: &mut Flight, stage: usize, missing: &[Piece]) {
+    let stage = &mut flight.rocket.stages[stage];
+    let mut pieces: Vec<Piece> = Vec::new();
+    for piece in missing {
+        if !pieces.contains(piece) {
+            pieces.push(*piece);
+        }
+    }
+    let with_recovery = [Piece::Chute, Piece::Nose].into_iter().find(|piece| pieces.contains(piece));
+    let with_motor = [Piece::MotorCase, Piece::FinCan].into_iter().find(|piece| pieces.contains(piece));
+    let share_of = |share: f64| {
+        stage
+            .dry_mass_g
+            .map(|mass| Figure { value: (mass.value * share).max(0.5), known: Some(Known::Guessed) })
+    };
+    let gone: f64 = pieces.iter().map(|piece| piece.mass_share()).sum();
+    let mut parts = vec![Part {
+        name: IN_HAND.into(),
+        mass_g: share_of(1.0 - gone),
+        length_mm: None,
+        carries_recovery: with_recovery.is_none(),
+        carries_motor: with_motor.is_none(),
+    }];
+    parts.extend(pieces.iter().map(|piece| Part {
+        name: piece.name().into(),
+        mass_g: share_of(piece.mass_share()),
+        length_mm: None,
+        carries_recovery: with_recovery == Some(*piece),
+        carries_motor: with_motor == Some(*piece),
+    }));
+    stage.splits_into = parts;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Reply, Settings};
+    use serde_json::{Value, json};
+
+    fn called(api: &Api, name: &str, arguments: Value) -> Value {
+        match api.call(name, arguments).unwrap() {
+            Reply::Json(text) => serde_json::from_str(&text).unwrap(),
+            Reply::Bytes(_) => panic!("bytes"),
+        }
+    }
+
+    fn told(stage: Value) -> Api {
+        let api = Api::new(Settings::default());
+        let flight = json!({"format": "windfall-flight/1", "id": "f", "pad": {"lat": 47.5, "lon": 17.3},
+            "rocket": {"stages": [stage]}});
+        called(&api, "answer_flight", json!({"flight": flight}));
+        api
+    }
+
+    const AT: &str = r#"{"lat": 47.5003, "lon": 17.3003}"#;
+
+    fn at() -> Value {
+        serde_json::from_str(AT).unwrap()
+    }
+
+    #[test]
+    fn a_rocket_picked_up_whole_is_found_in_all_its_parts() {
+        let api = told(json!({"motor": "C6-5", "splits_into": [
+            {"name": "upper", "carries_recovery": true}, {"name": "lower", "carries_motor": true}]}));
+        called(&api, "record_find", json!({"id": "f", "part": "upper", "at": at(), "accuracy_m": 4}));
+        let flights = called(&api, "list_flights", json!({}));
+        assert_eq!(flights[0]["standing"], "found", "{flights}");
+    }
+
+    #[test]
+    fn the_missing_part_of_an_undeclared_rocket_gets_its_own_search() {
+        let api = told(json!({"motor": "C6-5", "dry_mass_g": 60}));
+        let answer = called(
+            &api,
+            "record_find",
+            json!({"id": "f", "part": "rocket", "at": at(), "missing": ["nose"], "only_part": true}),
+        );
+        let parts: Vec<_> = answer["parts"].as_array().unwrap().iter().map(|it| it["part"].clone()).collect();
+        assert_eq!(parts, ["in hand", "nose"]);
+        let apart = answer["parts"][1]["modes"].as_array().unwrap().iter().map(|it| it["mode"].clone());
+        assert!(apart.take(2).any(|mode| mode == "came_apart" || mode == "cord_broke"), "{answer}");
+        let flights = called(&api, "list_flights", json!({}));
+        assert_eq!(flights[0]["standing"], "partly_found", "{flights}");
+    }
+
+    #[test]
+    fn with_declared_parts_only_the_named_one_is_found() {
+        let api = told(json!({"motor": "C6-5", "splits_into": [
+            {"name": "upper", "carries_recovery": true}, {"name": "lower", "carries_motor": true}]}));
+        called(&api, "record_find", json!({"id": "f", "part": "lower", "at": at(), "only_part": true}));
+        assert_eq!(called(&api, "list_flights", json!({}))[0]["found"], json!(["lower"]));
+        let error = api
+            .call("record_find", json!({"id": "f", "part": "fins", "at": at(), "only_part": true}))
+            .unwrap_err();
+        assert!(error.message.contains("fins"), "{}", error.message);
+    }
+}

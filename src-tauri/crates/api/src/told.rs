@@ -1,0 +1,45 @@
+//! Flights told in the hand, kept at hand until the program ends; the logbook, if one is open, keeps their facts.
+
+use crate::{Api, ApiError, Code, clock, locked};
+use serde_json::Value;
+use windfall_facts::{Flight, read_flight};
+
+impl Api {
+    /// Reads and checks a flight as the flight file has it, gives it an identifier if it has none, and keeps it in
+    /// place of what was told of it before.
+    pub(crate) fn tell(&self, flight: &Value) -> Result<Flight, ApiError> {
+        let mut flight = read_flight(&flight.to_string())?;
+        flight.id.get_or_insert_with(clock::next_id);
+        self.keep_facts(&flight)?;
+        self.hold(flight.clone());
+        Ok(flight)
+    }
+
+    /// What was told of the flight `id`.
+    pub(crate) fn told(&self, id: &str) -> Option<Flight> {
+        locked(&self.told).iter().find(|flight| flight.id.as_deref() == Some(id)).cloned()
+    }
+
+    /// All flights told, in the order they were first told.
+    pub(crate) fn all_told(&self) -> Vec<Flight> {
+        locked(&self.told).clone()
+    }
+
+    /// Changes what is known of the flight `id`, told or of the day, and checks that it still agrees with itself.
+    pub(crate) fn retell(&self, id: &str, change: impl FnOnce(&mut Flight)) -> Result<Flight, ApiError> {
+        let mut flight = self.flight(id)?;
+        flight.id.get_or_insert_with(|| id.to_owned());
+        change(&mut flight);
+        let value =
+            serde_json::to_value(&flight).map_err(|error| ApiError::new(Code::Defect, error.to_string()))?;
+        self.tell(&value)
+    }
+
+    fn hold(&self, flight: Flight) {
+        let mut told = locked(&self.told);
+        match told.iter_mut().find(|known| known.id == flight.id) {
+            Some(known) => *known = flight,
+            None => told.push(flight),
+        }
+    }
+}

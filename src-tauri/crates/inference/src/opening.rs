@@ -1,0 +1,90 @@
+//! When the recovery device should be open.
+
+use crate::model::{Model, Story};
+use crate::{Beliefs, LocateError, Priors, Settings};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::StandardNormal;
+use serde::Serialize;
+use windfall_facts::{Flight, Mode};
+
+/// Possible flights drawn for the times: quantiles to about a tenth of their spread.
+const DRAWS: usize = 400;
+
+/// When the recovery device should be open, if all goes as planned.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Opening {
+    /// Expected, seconds after first motion: as likely earlier as later.
+    pub expected_s: f64,
+    /// By now 19 of 20 have opened, seconds after first motion.
+    pub latest_s: f64,
+    /// When 19 of 20 that never open are down, seconds after first motion.
+    pub down_unopened_s: f64,
+}
+
+/// From the rocket, the motor and the air alone; the evidence is not looked at.
+///
+/// # Errors
+/// When the facts lie outside the model's domain.
+pub fn expected_opening(
+    flight: &Flight,
+    priors: &Priors,
+    settings: &Settings,
+) -> Result<Opening, LocateError> {
+    let model = Model::of(flight, priors, (0, 0), &Beliefs::default())?;
+    let mut rng = ChaCha8Rng::seed_from_u64(u64::from(settings.seed));
+    let mut story = Story::default();
+    let (mut open_s, mut down_s) = (Vec::new(), Vec::new());
+    for _ in 0..DRAWS {
+        let z: Vec<f64> = (0..model.latents).map(|_| rng.sample(StandardNormal)).collect();
+        for (mode, times_s) in [(Mode::Opens, &mut open_s), (Mode::NoneOpened, &mut down_s)] {
+            model.tell(mode, &z, &mut story);
+            let Some(body) = story.seen_body.last().copied().filter(|_| story.is_finite()) else { continue };
+            let when_s = if mode == Mode::Opens { story.let_go_s(body) } else { Some(story.landed_s(body)) };
+            times_s.extend(when_s);
+        }
+    }
+    let outside = || LocateError {
+        field: "rocket".into(),
+        message: "no possible flight of it could be computed: check motor, mass and sizes".into(),
+    };
+    Ok(Opening {
+        expected_s: quantile(&mut open_s, 0.5).ok_or_else(outside)?,
+        latest_s: quantile(&mut open_s, 0.95).ok_or_else(outside)?,
+        down_unopened_s: quantile(&mut down_s, 0.95).ok_or_else(outside)?,
+    })
+}
+
+/// None of nothing.
+fn quantile(values: &mut [f64], share: f64) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a place in the list")]
+    let at = (share * values.len() as f64) as usize;
+    values.get(at.min(values.len().saturating_sub(1))).copied()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use windfall_facts::read_flight;
+
+    fn opening(motor: &str) -> Opening {
+        let text = format!(
+            r#"{{"format": "windfall-flight/1", "pad": {{"lat": 47.5, "lon": 17.3}},
+                "rocket": {{"stages": [{{"motor": "{motor}", "dry_mass_g": 60, "diameter_mm": 25}}]}}}}"#
+        );
+        let flight = read_flight(&text).unwrap();
+        expected_opening(&flight, &Priors::embedded(), &Settings::default()).unwrap()
+    }
+
+    #[test]
+    fn it_opens_when_burn_and_delay_are_over() {
+        // A C6 burns its 10 newton seconds (at most, NFPA 1122) at 6 N: about 1.6 s; then 5 s of delay.
+        let c6_5 = opening("C6-5");
+        assert!((5.5..8.0).contains(&c6_5.expected_s), "{c6_5:?}");
+        assert!(c6_5.latest_s > c6_5.expected_s && c6_5.latest_s < 10.0, "{c6_5:?}");
+        assert!(c6_5.down_unopened_s > c6_5.latest_s, "{c6_5:?}");
+        let later_s = opening("C6-7").expected_s - c6_5.expected_s;
+        assert!((later_s - 2.0).abs() < 0.3, "{later_s}");
+    }
+}

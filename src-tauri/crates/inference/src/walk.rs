@@ -1,0 +1,146 @@
+//! A walker on the way: how far, which way, and what lies near.
+
+use crate::model::Model;
+use crate::reading::Surroundings;
+use crate::{Beliefs, LocateError, Priors};
+use serde::Serialize;
+use windfall_facts::{Flight, HazardKind, LatLon};
+use windfall_quantities::{LocalFrame, Position};
+
+/// Within so many metres of a road, a railway, water or a power line the way ends: judgement.
+const STOP_WITHIN_M: f64 = 30.0;
+
+/// Where a walker stands to go on from.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Walk {
+    /// To the place walked to, m.
+    pub distance_m: f64,
+    /// Degrees from true north.
+    pub bearing_true_deg: f64,
+    /// Degrees as a compass shows.
+    pub bearing_magnetic_deg: f64,
+    /// Declination at the pad, degrees, east positive.
+    pub declination_deg: f64,
+    /// Roads, railways, water and power lines so near that the way ends here; nearest first, power lines before all.
+    pub stop: Vec<Near>,
+    /// Whether any hazard is marked on this field at all.
+    pub any_marked: bool,
+}
+
+/// A hazard near the walker.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Near {
+    /// What it is.
+    pub kind: HazardKind,
+    /// What people call it.
+    pub name: Option<String>,
+    /// To its nearest edge, m.
+    pub distance_m: f64,
+}
+
+/// From where a walker is to where they are going. Positions are good to a few metres only, so `accuracy_m` comes off
+/// the distance to a hazard.
+///
+/// # Errors
+/// When a place is none, or the flight lies outside the model's domain.
+pub fn walk(
+    flight: &Flight,
+    priors: &Priors,
+    from: LatLon,
+    accuracy_m: f64,
+    to: LatLon,
+) -> Result<Walk, LocateError> {
+    let place = |field: &str, at: LatLon| {
+        Position::new(at.lat, at.lon)
+            .map_err(|error| LocateError { field: field.into(), message: error.to_string() })
+    };
+    let (from, to) = (place("from", from)?, place("to", to)?);
+    let model = Model::of(flight, priors, (0, 0), &Beliefs::default())?;
+    let way = LocalFrame::about(from).offset_of(to);
+    let bearing_true_deg = way.east_m.atan2(way.north_m).to_degrees().rem_euclid(360.0);
+    let declination_deg = model.declination.degrees();
+    let here = model.frame.offset_of(from);
+    let ground = Surroundings::of(flight, &model);
+    let mut stop: Vec<Near> = ground
+        .obstacles
+        .iter()
+        .filter(|it| {
+            matches!(
+                it.kind,
+                HazardKind::Road | HazardKind::Railway | HazardKind::Water | HazardKind::PowerLine
+            )
+        })
+        .map(|it| Near {
+            kind: it.kind,
+            name: it.name.clone(),
+            distance_m: (it.distance_m([here.east_m, here.north_m]) - accuracy_m.max(0.0)).max(0.0),
+        })
+        .filter(|near| near.distance_m < STOP_WITHIN_M)
+        .collect();
+    stop.sort_by(|a, b| {
+        let last = |near: &Near| near.kind != HazardKind::PowerLine;
+        last(a).cmp(&last(b)).then(a.distance_m.total_cmp(&b.distance_m))
+    });
+    Ok(Walk {
+        distance_m: way.length_m(),
+        bearing_true_deg,
+        bearing_magnetic_deg: (bearing_true_deg - declination_deg).rem_euclid(360.0),
+        declination_deg,
+        stop,
+        any_marked: !ground.obstacles.is_empty(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use windfall_facts::read_flight;
+
+    /// A lane along the parallel 100 m north of the pad, a power line 120 m north.
+    fn field() -> Flight {
+        let line = |kind: &str, north_m: f64| {
+            // A degree of the meridian at 47.5 degrees is 111 176 m (WGS 84).
+            let lat = 47.5 + north_m / 111_176.0;
+            format!(
+                r#"{{"kind": "{kind}", "geometry": {{"type": "LineString", "coordinates": [[17.29, {lat}], [17.31, {lat}]]}}}}"#
+            )
+        };
+        let text = format!(
+            r#"{{"format": "windfall-flight/1", "pad": {{"lat": 47.5, "lon": 17.3}},
+                "field": {{"hazards": [{}, {}]}}, "rocket": {{"stages": [{{"motor": "C"}}]}}}}"#,
+            line("road", 100.0),
+            line("power_line", 120.0)
+        );
+        read_flight(&text).unwrap()
+    }
+
+    fn at(north_m: f64, accuracy_m: f64) -> Walk {
+        let from = LatLon { lat: 47.5 + north_m / 111_176.0, lon: 17.3 };
+        let to = LatLon { lat: 47.503, lon: 17.3 };
+        walk(&field(), &Priors::embedded(), from, accuracy_m, to).unwrap()
+    }
+
+    #[test]
+    fn the_way_ends_thirty_metres_before_a_road() {
+        assert_eq!(at(60.0, 0.0).stop, []);
+        let near = at(75.0, 0.0);
+        assert_eq!(near.stop.len(), 1, "{near:?}");
+        assert!(near.stop[0].kind == HazardKind::Road && (near.stop[0].distance_m - 25.0).abs() < 0.2);
+        assert_eq!(at(65.0, 8.0).stop.len(), 1, "a poor position stops earlier");
+    }
+
+    #[test]
+    fn a_power_line_comes_before_a_nearer_road() {
+        let kinds: Vec<_> = at(98.0, 0.0).stop.into_iter().map(|near| near.kind).collect();
+        assert_eq!(kinds, [HazardKind::PowerLine, HazardKind::Road]);
+    }
+
+    #[test]
+    fn due_north_is_due_north_and_a_compass_shows_it_less_the_declination() {
+        let way = at(0.0, 4.0);
+        assert!((way.distance_m - 0.003 * 111_176.0).abs() < 0.5, "{way:?}");
+        assert!(way.bearing_true_deg.min(360.0 - way.bearing_true_deg) < 1e-6, "{way:?}");
+        assert!((way.bearing_magnetic_deg + way.declination_deg - 360.0).abs() < 1e-6, "{way:?}");
+        assert!(way.any_marked);
+    }
+}

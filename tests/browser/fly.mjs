@@ -1,0 +1,112 @@
+// A flight followed with the phone.
+import assert from 'node:assert/strict'
+import { answered, counted, DESKTOP, SENSING, withCompass } from './site.mjs'
+
+const FIELD = 'button.hold'
+const told = async (page) => {
+  const replies = []
+  page.on('response', (response) => {
+    if (/append_track|tell_flight|add_evidence/.test(response.url())) replies.push({ call: response.url().split('/').at(-1), sent: response.request().postDataJSON() })
+  })
+  return replies
+}
+
+export async function flights({ check, site, sound }) {
+  await check('a flight is followed by holding anywhere, the chute by a second finger, and the answer by one question', SENSING, async (page, context) => {
+    const point = await withCompass(page, context, site.address)
+    await point(80, 40)
+    const calls = await told(page)
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.getByText('Touch at lift-off').waitFor()
+    await sound(page)
+    const taps = counted(page)
+    await page.waitForTimeout(1500) // as on the pad: the rocket is chosen and its opening computed
+    await taps.hold(page.locator(FIELD), 1.5, async (cdp, at) => {
+      await page.waitForTimeout(1500)
+      await point(82, 35)
+      taps.count++
+      const second = { x: at.x + 60, y: at.y + 40, id: 2 }
+      await cdp.send('Input.dispatchTouchEvent', { type: 'touchStart', touchPoints: [{ ...at, id: 0 }, second] })
+      await cdp.send('Input.dispatchTouchEvent', { type: 'touchEnd', touchPoints: [{ ...at, id: 0 }] })
+      await page.getByText(/chute out at \d s/).waitFor()
+      await sound(page, 48)
+    })
+    await page.getByText('Where did it go?').waitFor()
+    await sound(page)
+    await taps.tap(page.getByRole('button', { name: 'I saw it land' }))
+    await page.getByText('Feet still').waitFor()
+    await sound(page)
+    await taps.tap(page.getByRole('button', { name: 'Where may it be?' }))
+    await answered(page)
+    assert.equal(taps.count, 4)
+    if (site.isReal) {
+      const samples = calls.filter((it) => it.call === 'append_track').flatMap((it) => it.sent.samples)
+      assert.ok(samples.length >= 8, `${samples.length} samples`)
+      assert.ok(samples.every(([t_s, bearing, elevation]) => t_s < 9 && bearing > 78 && bearing < 84 && elevation > 30 && elevation < 45), JSON.stringify(samples))
+      const pieces = calls.find((it) => it.call === 'add_evidence').sent.evidence
+      assert.deepEqual(pieces.map((it) => it.moment ?? it.mode), ['deployment', 'opened', 'landed'])
+    }
+    console.log(`        taps from lift-off to the answer: ${taps.count}`)
+  })
+
+  await check('no chute in time: big words, and they go when it is reported', SENSING, async (page, context) => {
+    await withCompass(page, context, site.address)
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.getByRole('button', { name: 'Change' }).tap()
+    await page.getByRole('radio', { name: '1/2A', exact: true }).tap()
+    await page.waitForTimeout(1500)
+    await page.locator(FIELD).tap()
+    await page.getByText('HEADS UP').waitFor({ timeout: 20_000 })
+    await sound(page)
+    await page.getByRole('button', { name: 'Chute out', exact: true }).tap()
+    await page.getByText('HEADS UP').waitFor({ state: 'detached' })
+  })
+
+  await check('did not light: one tap, a minute, and nothing is kept', SENSING, async (page) => {
+    const calls = await told(page)
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.clock.install()
+    await page.locator(FIELD).tap()
+    await page.getByRole('button', { name: 'It did not light' }).tap()
+    await page.getByText('Stay where you are').waitFor()
+    await sound(page)
+    assert.ok(await page.getByRole('button', { name: 'Ready again' }).isDisabled())
+    await page.clock.runFor(61_000)
+    await page.getByText('Now you may walk up').waitFor()
+    await page.getByRole('button', { name: 'Ready again' }).tap()
+    await page.getByText('Touch at lift-off').waitFor()
+    assert.deepEqual(calls, [])
+  })
+
+  await check('killed in the air and opened again it goes on', SENSING, async (page) => {
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.locator(FIELD).tap()
+    await page.waitForTimeout(1200)
+    await page.reload()
+    await page.getByText(/went on for \d+ s without this screen/).waitFor()
+    await sound(page)
+  })
+
+  await check('without a finger: the same flight by keyboard', { ...DESKTOP, permissions: ['geolocation'], geolocation: SENSING.geolocation }, async (page) => {
+    await page.getByRole('button', { name: /^Fly/ }).press('Enter')
+    const field = page.locator(FIELD)
+    await page.waitForTimeout(500)
+    await field.press('Enter')
+    await page.getByText('I see it').waitFor()
+    await page.waitForTimeout(900)
+    await field.press('Enter')
+    await page.getByText('Where did it go?').waitFor()
+    await page.getByRole('button', { name: 'Too far to see' }).press('Enter')
+    await sound(page)
+    await page.getByRole('button', { name: 'Where may it be?' }).press('Enter')
+    await answered(page)
+  })
+
+  await check('held sideways it all fits', { ...SENSING, viewport: { width: 844, height: 390 } }, async (page) => {
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.getByText('Touch at lift-off').waitFor()
+    await sound(page)
+    const box = await page.locator(FIELD).boundingBox()
+    assert.ok(box.y + box.height <= 390 && box.height > 90, JSON.stringify(box))
+  })
+}

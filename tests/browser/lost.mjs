@@ -1,0 +1,121 @@
+// Somebody has just lost a rocket and opens the program for the first time.
+import assert from 'node:assert/strict'
+import { answered, counted, DESKTOP, PHONE, SENSING, withCompass } from './site.mjs'
+
+const step = (page, name) => page.locator(`[data-step="${name}"]`)
+const choice = (page, name) => page.getByRole('radio', { name, exact: true })
+
+export async function lostOnes({ check, site, sound }) {
+  await check('a rocket lost a minute ago has an answer in five taps, with no field or rocket entered', SENSING, async (page, context) => {
+    const point = await withCompass(page, context, site.address)
+    await point(71, 12)
+    const taps = counted(page)
+    await taps.tap(page.getByRole('button', { name: 'I just lost one' }))
+    await sound(page)
+    await taps.hold(page.getByRole('button', { name: 'Point where you last saw it' }), 2.4)
+    await step(page, 'seen').getByText('071° magnetic').waitFor()
+    await taps.tap(choice(page, '5 minutes'))
+    await taps.tap(choice(page, 'C'))
+    await taps.tap(choice(page, 'parachute'))
+    await answered(page)
+    assert.equal(taps.count, 5)
+    if (site.isReal) {
+      // The one thing that would shrink the area most is said, and can be added without telling anything twice.
+      await page.locator('.help').getByText(/would help most/).waitFor()
+      assert.match(await page.locator('.help').innerText(), /wind/)
+    }
+    await sound(page)
+    console.log(`        taps: ${taps.count}`)
+  })
+
+  await check('what was told stays, and the wind added afterwards shrinks the area', SENSING, async (page, context) => {
+    const point = await withCompass(page, context, site.address)
+    await point(71, 12)
+    const taps = counted(page)
+    await page.getByRole('button', { name: 'I just lost one' }).tap()
+    await taps.hold(page.getByRole('button', { name: 'Point where you last saw it' }), 2.4)
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await answered(page)
+    const area = async () => {
+      const words = await page.locator('div.words').innerText()
+      const [, number, unit] = /nine in ten within ([\d.\u202f]+)\u00a0(m²|ha)/.exec(words)
+      return Number(number.replaceAll('\u202f', '')) * (unit === 'ha' ? 10_000 : 1)
+    }
+    const before = await area()
+    await page.getByRole('button', { name: 'Add or correct' }).tap()
+    assert.match(await step(page, 'seen').innerText(), /071° magnetic/)
+    await step(page, 'motor').tap()
+    await choice(page, 'A').tap()
+    await step(page, 'wind').tap()
+    await choice(page, 'east').tap()
+    await choice(page, 'leaves, felt on the face').tap()
+    await sound(page)
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await answered(page)
+    if (site.isReal) {
+      const after = await area()
+      assert.ok(after < before / 2, `${before} then ${after} m²`)
+    }
+  })
+
+  await check('a phone without a compass asks by the wind and by fists', SENSING, async (page) => {
+    const taps = counted(page)
+    await page.getByRole('button', { name: 'I just lost one' }).tap()
+    await taps.hold(page.getByRole('button', { name: 'Point where you last saw it' }), 2.4)
+    await page.getByText('Looking straight downwind').waitFor()
+    await choice(page, 'left').tap()
+    await choice(page, '2 fists').tap()
+    await sound(page)
+    await page.getByRole('button', { name: 'That’s it' }).tap()
+    assert.match(await step(page, 'seen').innerText(), /left · 2 fists/)
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await answered(page)
+    if (site.isReal) {
+      const told = await page.evaluate(() => document.body.innerText)
+      assert.match(told, /Left or right of downwind is not used until/)
+    }
+  })
+
+  await check('in line with a thing on the map, and the pad tapped there', SENSING, async (page) => {
+    await page.getByRole('button', { name: 'I just lost one' }).tap()
+    await page.getByRole('button', { name: 'Without a compass' }).tap()
+    await page.getByRole('button', { name: /in line with something/ }).tap()
+    await page.getByText('Tap what it was in line with').waitFor()
+    await page.waitForTimeout(600)
+    await sound(page)
+    await page.touchscreen.tap(250, 300)
+    await page.getByText('In line with what you tapped').waitFor()
+    await step(page, 'pad').tap()
+    await page.getByRole('button', { name: 'tap it on the map' }).tap()
+    await page.waitForTimeout(600)
+    await page.touchscreen.tap(150, 420)
+    await step(page, 'pad').getByText('tapped on the map').waitFor()
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await answered(page)
+  })
+
+  await check('a phone that may not know where it is still gets an answer from the field of the day', PHONE, async (page) => {
+    await page.getByRole('button', { name: 'I just lost one' }).tap()
+    await step(page, 'pad').getByText('as in the last flight').waitFor()
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await answered(page)
+  })
+
+  await check('without a finger: the two seconds by keyboard, and everything passed over', DESKTOP, async (page) => {
+    await page.getByRole('button', { name: 'I just lost one' }).press('Enter')
+    await page.getByRole('button', { name: 'Point where you last saw it' }).press('Enter')
+    await page.getByText('Looking straight downwind').waitFor()
+    await sound(page)
+    await page.getByRole('button', { name: 'Where may it be?' }).press('Enter')
+    await answered(page)
+  })
+
+  await check('in Spanish too', { ...SENSING, locale: 'es-ES' }, async (page) => {
+    await page.getByRole('button', { name: 'Acabo de perder uno' }).tap()
+    await page.getByText('¿Cuánto hace que despegó?').waitFor()
+    await sound(page)
+    await page.getByRole('button', { name: '¿Dónde puede estar?' }).tap()
+    await answered(page)
+    await page.getByText('Antes de caminar').waitFor()
+  })
+}

@@ -1,0 +1,26 @@
+import { args, type Backend, type Opening, type WalkStep } from './client'
+import type { Answer, Flight, LatLon } from './generated'
+import type { FlightSummary } from './client'
+
+/** Asks the core by the name of a call; JSON comes back. */
+export type Ask = <T>(call: string, body: object) => Promise<T>
+
+const place = ({ lat, lon }: LatLon): LatLon => ({ lat, lon })
+
+/** The calls that answer in JSON, the same whichever way leads to the core. */
+export function jsonCalls(ask: Ask): Omit<Backend, 'landingDensity'> {
+  return {
+    listFlights: () => ask<FlightSummary[]>('list_flights', {}),
+    showFlight: (id) => ask<Flight>('show_flight', { id }),
+    locateFlight: (id, from) => ask<Answer>('locate_flight', args.locate(id, from)),
+    tellFlight: async (flight) => (await ask<{ id: string }>('tell_flight', { flight })).id,
+    answerFlight: (flight, from) => ask<Answer>('answer_flight', { flight, from: from && place(from) }),
+    addEvidence: (id, evidence, from) => ask<Answer>('add_evidence', { id, evidence, from: from && place(from) }),
+    appendTrack: async (piece) => {
+      await ask<unknown>('append_track', { ...piece, from: piece.from && place(piece.from) })
+    },
+    recordFind: (find) => ask<Answer>('record_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),
+    expectedOpening: (flight) => ask<Opening>('expected_opening', { flight }),
+    walkTo: (id, from, accuracy_m, to) => ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to) }),
+  }
+}

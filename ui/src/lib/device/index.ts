@@ -1,0 +1,33 @@
+import { deviceClock, type Clock } from './clock'
+import { deviceCompass, type Compass } from './compass'
+import { deviceMicrophone, type Microphone } from './microphone'
+import { deviceReceiver, type PositionReceiver } from './position'
+import { deviceTone, type Tone } from './tone'
+import { deviceVibration, type Vibration } from './vibration'
+import { deviceWakeLock, type WakeLock } from './wakelock'
+
+/** Everything of the device that a screen may use. */
+export interface Device {
+  clock: Clock
+  compass: Compass
+  microphone: Microphone
+  receiver: PositionReceiver
+  tone: Tone
+  vibration: Vibration
+  wakeLock: WakeLock
+}
+
+/** This device. */
+export function thisDevice(): Device {
+  // Some web views leave these out although the types say that they are always there.
+  const { geolocation, mediaDevices, wakeLock } = navigator as Partial<Navigator>
+  return {
+    clock: deviceClock(),
+    compass: deviceCompass(),
+    microphone: deviceMicrophone(mediaDevices),
+    receiver: deviceReceiver(geolocation),
+    tone: deviceTone(),
+    vibration: deviceVibration(),
+    wakeLock: deviceWakeLock(wakeLock),
+  }
+}

@@ -1,0 +1,32 @@
+/** Messages for the hand, each a pattern of its own: milliseconds on, off, on ... */
+export const BUZZ = {
+  /** A tap was taken. */
+  taken: [40],
+  /** Stand still. */
+  still: [250, 120, 250],
+  /** Heads up. */
+  heads_up: [600, 150, 600, 150, 600],
+} as const
+
+/** One of the messages. */
+export type Buzz = keyof typeof BUZZ
+
+/** Speaks to the hand. */
+export interface Vibration {
+  buzz(message: Buzz): void
+}
+
+/** The motor of the phone; nothing happens where there is none. */
+export function deviceVibration(device: { vibrate?: (pattern: number[]) => boolean } = navigator): Vibration {
+  return {
+    buzz: (message) => {
+      device.vibrate?.([...BUZZ[message]])
+    },
+  }
+}
+
+/** A vibration that only remembers. */
+export function fakeVibration(): Vibration & { felt: Buzz[] } {
+  const felt: Buzz[] = []
+  return { felt, buzz: (message) => felt.push(message) }
+}

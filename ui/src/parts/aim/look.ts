@@ -1,0 +1,45 @@
+import type { Evidence, LatLon, Moment } from '../../lib/backend/generated'
+
+/** On which side of straight downwind it was seen. */
+export const SIDES = { far_left: -70, left: -30, ahead: 0, right: 30, far_right: 70, upwind: 180 } as const
+/** One of them. */
+export type Side = keyof typeof SIDES
+
+/** A fist at arm's length covers about so many degrees: common practice, no source. */
+export const FIST_DEG = 10
+
+/** Where somebody saw it, as they showed it. */
+export interface Look {
+  /** With the phone: degrees from magnetic north, and above the horizon. */
+  pointed: { bearing_deg: number | null; elevation_deg: number } | null
+  /** Without a compass. */
+  side: Side | null
+  mark: LatLon | null
+  fists: number | null
+}
+
+/** Nothing shown yet. */
+export const NO_LOOK: Look = { pointed: null, side: null, mark: null, fists: null }
+
+/** Whether a look says which way. */
+export const hasWay = (look: Look): boolean => look.pointed !== null || look.side !== null || look.mark !== null
+
+/** The look as a piece of evidence; null if nothing was shown. */
+export function sightingOf(look: Look, moment: Moment, from: LatLon | null, t_s: number | null): Evidence | null {
+  const piece = {
+    kind: 'sighting' as const,
+    moment,
+    t_s,
+    north: 'true' as const,
+    from: from && { lat: from.lat, lon: from.lon },
+    set_aside: false,
+  }
+  if (look.pointed) {
+    const { bearing_deg, elevation_deg } = look.pointed
+    return { ...piece, bearing_deg, elevation_deg, north: 'magnetic', method: 'phone' }
+  }
+  const elevation_deg = look.fists === null ? null : look.fists * FIST_DEG
+  if (look.mark) return { ...piece, in_line_with: { lat: look.mark.lat, lon: look.mark.lon }, elevation_deg, method: 'line' }
+  if (look.side) return { ...piece, downwind_deg: SIDES[look.side], elevation_deg, method: 'eye' }
+  return elevation_deg === null && t_s === null ? null : { ...piece, elevation_deg, method: 'eye' }
+}

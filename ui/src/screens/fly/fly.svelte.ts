@@ -1,0 +1,520 @@
+import { Refusal, type Backend, type Opening } from '../../lib/backend'
+import type { Answer, Evidence, Flight, LatLon, TimedBy } from '../../lib/backend/generated'
+import type { Device } from '../../lib/device'
+import { meanAim, type Aim } from '../../lib/device/compass'
+import { BLOCK_S, heardAfter_s, Ignition } from '../../lib/device/microphone'
+import type { Axis } from '../../lib/device/orientation'
+import { apart_m, Averaged, Steady } from '../../lib/device/place'
+import type { Fix } from '../../lib/device/position'
+import { say } from '../../lib/words'
+import { NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
+
+/** Where a flight is between the pad and the answer. */
+export type Phase = 'ready' | 'flying' | 'asked' | 'pointing' | 'unlit'
+
+/** How it left the eye. */
+export type Gone = 'landed' | 'behind' | 'far'
+
+/** A rocket of an earlier flight, ready to fly again. */
+export interface Ready {
+  name: string
+  flight: Flight
+}
+
+/** Holding again within this is the same track, s. */
+const SAME_TRACK_S = 3
+/** A touch shorter than this is a tap, s. */
+const TAP_S = 0.6
+/** Samples are taken this often, and sent on this often, s. */
+const SAMPLE_S = 0.2
+const SEND_S = 1
+/** Wait after a launch that did not light, s: safety code of the National Association of Rocketry, Misfires. */
+export const WAIT_S = 60
+/** Nothing reported by now and it is called out, s after 19 of 20 have opened. */
+const GRACE_S = 1
+/** The call is repeated as often as this, s, until this long after it must be down. */
+const CALL_S = 2.5
+const CALL_AFTER_DOWN_S = 5
+/** Lower than this it is not the sky that is pointed at. */
+const LOWEST_DEG = -30
+/** Walking, m/s, and how long between two reminders, s. */
+const WALKING_MPS = 0.8
+const REMIND_S = 4
+/** A flight older than this is not gone on with, s. */
+const OLDEST_S = 900
+const OTHER_FIELD_M = 3000
+
+/** What is kept of a flight in the air, so that a killed program goes on with it. */
+interface Kept {
+  launchedAt: string
+  /** When it was last written down. */
+  at: string
+  timedBy: TimedBy
+  flight: Flight
+  track: number
+  opening: Opening | null
+  chute_s: number | null
+}
+
+/** Where it is kept. */
+export interface Keep {
+  read(): string | null
+  write(text: string | null): void
+}
+
+/** From the countdown to the question where it went. */
+export class Fly {
+  phase = $state<Phase>('ready')
+  t_s = $state(0)
+  seeing = $state(false)
+  chute_s = $state<number | null>(null)
+  headsUp = $state(false)
+  walking = $state(false)
+  /** Seconds that the program was away from a flight in the air. */
+  away_s = $state<number | null>(null)
+  rockets = $state.raw<Ready[]>([])
+  rocket = $state.raw<Ready | null>(null)
+  letter = $state<string | null>(null)
+  opening = $state.raw<Opening | null>(null)
+  listening = $state(false)
+  listenTrouble = $state(false)
+  hasCompass = $state(false)
+  samples = $state(0)
+  look = $state.raw<Look>(NO_LOOK)
+  wait_s = $state(WAIT_S)
+  answering = $state(false)
+  trouble = $state.raw<string | null>(null)
+  here = $state.raw<Fix | null>(null)
+
+  readonly #backend: Backend
+  readonly #of: Device
+  readonly #keep: Keep
+  #start_ms = 0
+  #launchedAt: string | null = null
+  #timedBy: TimedBy = 'tap'
+  #flight: Flight | null = null
+  #track = -1
+  #lifted_s = -Infinity
+  #pressed_s = 0
+  #unsent: [number, number, number][] = []
+  #sampled_s = -Infinity
+  #sent_s = 0
+  #last: Aim | null = null
+  #aims: Aim[] = []
+  #pieces: Evidence[] = []
+  #sending: Promise<unknown> = Promise.resolve()
+  #ends: (() => void)[] = []
+  #deafen: (() => void) | null = null
+  #beeped = false
+  #called_s = -Infinity
+  #reminded_s = -Infinity
+  #unlit_ms = 0
+
+  constructor(backend: Backend, device: Device, keep: Keep) {
+    this.#backend = backend
+    this.#of = device
+    this.#keep = keep
+  }
+
+  /** Whether a flight in the air was kept by a program that ended. */
+  static wasFlying(keep: Keep, clock: Device['clock']): boolean {
+    const kept = readKept(keep)
+    const age_s = kept ? (Date.parse(clock.wall()) - Date.parse(kept.launchedAt)) / 1000 : Infinity
+    return age_s >= 0 && age_s < OLDEST_S
+  }
+
+  /** Begins to watch place and time. Returns what ends it. */
+  begin(axis: Axis): () => void {
+    const steady = new Steady()
+    let spot = new Averaged()
+    this.#ends.push(
+      this.#of.receiver.watch((fix) => {
+        const taken = steady.takes(fix)
+        if (!taken) return
+        this.#mindWalking(taken)
+        if (spot.fix && apart_m(spot.fix, taken) > 2 * (spot.fix.accuracy_m + taken.accuracy_m)) spot = new Averaged()
+        spot.add(taken)
+        this.here = spot.fix
+      }),
+      this.#of.compass.watch(axis, (aim) => {
+        this.hasCompass = true
+        this.#aim(aim)
+      }),
+    )
+    const timer = setInterval(() => {
+      this.tick()
+    }, 100)
+    this.#ends.push(() => {
+      clearInterval(timer)
+    })
+    if (!this.#resume()) void this.#readRockets()
+    return () => {
+      for (const end of this.#ends) end()
+      this.#ends = []
+      this.#deafen?.()
+      this.#of.wakeLock.release()
+    }
+  }
+
+  async #readRockets(): Promise<void> {
+    try {
+      const known = (await this.#backend.listFlights()).filter((it) => !it.error && it.rocket)
+      const last = known.toReversed().filter((it, at, all) => all.findIndex((other) => other.rocket === it.rocket) === at)
+      this.rockets = await Promise.all(
+        last.slice(0, 6).map(async ({ rocket, id }) => ({ name: rocket, flight: await this.#backend.showFlight(id) })),
+      )
+      if (this.phase === 'ready' && !this.rocket && this.letter === null) this.choose(this.rockets[0] ?? null)
+    } catch {
+      // Any rocket can fly with the letter of its motor alone.
+    }
+  }
+
+  /** Which rocket; null for another, of which only the motor's letter is known. */
+  choose(rocket: Ready | null, letter: string | null = null): void {
+    this.rocket = rocket
+    this.letter = rocket ? null : letter
+    void this.#expect()
+  }
+
+  async #expect(): Promise<void> {
+    this.opening = null
+    try {
+      this.opening = await this.#backend.expectedOpening(this.#told())
+    } catch {
+      // Without it nothing is called out; the flight can be followed all the same.
+    }
+  }
+
+  /** The flight as far as it is known before it flies. */
+  #told(): Flight {
+    const earlier = this.rocket?.flight ?? null
+    const { here } = this
+    const known = earlier && !(here && apart_m(earlier.pad, here) > OTHER_FIELD_M) ? earlier : null
+    const pad = known?.pad ?? (here ? { lat: here.lat, lon: here.lon, accuracy_m: Math.min(1000, Math.max(5, here.accuracy_m)) } : null)
+    return {
+      format: 'windfall-flight/1',
+      id: null,
+      title: say('fly.flight_title', { rocket: this.rocket?.name ?? say('fly.other'), time: (this.#launchedAt ?? this.#of.clock.wall()).slice(11, 16) }),
+      pad: pad ?? NOWHERE,
+      field: known?.field ?? null,
+      air: known?.air ?? null,
+      wind: known?.wind ?? [],
+      rocket: earlier?.rocket ?? { stages: [{ motor: this.letter, splits_into: [] }] },
+      launch: { at: this.#launchedAt, timed_by: this.#timedBy, rod: known?.launch.rod ?? null },
+      evidence: [],
+    }
+  }
+
+  /** Whether the ignition is listened for. */
+  async listen(): Promise<void> {
+    this.listenTrouble = false
+    if (this.#deafen) {
+      this.#deafen()
+      this.#deafen = null
+      this.listening = false
+      return
+    }
+    const ignition = new Ignition()
+    try {
+      this.#deafen = await this.#of.microphone.listen((level_db) => {
+        if (ignition.hears(level_db) && this.phase === 'ready') this.launch('sound', heardAfter_s(BLOCK_S))
+      })
+      this.listening = true
+    } catch {
+      this.listenTrouble = true
+    }
+  }
+
+  launch(by: TimedBy, ago_s = 0): void {
+    const { clock, tone, wakeLock, vibration } = this.#of
+    this.#start_ms = clock.now_ms() - ago_s * 1000
+    this.#launchedAt = clock.wall(ago_s)
+    this.#timedBy = by
+    this.#deafen?.()
+    this.#deafen = null
+    this.listening = false
+    this.phase = 'flying'
+    tone.ready()
+    vibration.buzz('taken')
+    void wakeLock.hold()
+    this.#flight = this.#told()
+    this.#write()
+    this.tick()
+  }
+
+  /** It went up some seconds before the tap; only as long as nothing was followed. */
+  wentUp(ago_s: number): void {
+    if (this.samples > 0) return
+    this.launch('recalled', ago_s)
+  }
+
+  /** The finger is down: I see it. */
+  press(): void {
+    if (this.phase === 'ready') this.launch('tap')
+    if (this.phase !== 'flying' && this.phase !== 'asked') return
+    const t_s = this.#now_s()
+    this.phase = 'flying'
+    this.away_s = null
+    this.#pressed_s = t_s
+    if (this.#track < 0 || t_s - this.#lifted_s > SAME_TRACK_S) this.#track++
+    this.seeing = true
+    this.#aims = this.#last ? [this.#last] : []
+  }
+
+  /** The finger is off: I don't. */
+  lift(): void {
+    if (!this.seeing) return
+    this.seeing = false
+    this.#lifted_s = this.#now_s()
+    this.#send()
+    // A tap was the launch, or a slip.
+    if (this.#lifted_s - this.#pressed_s < TAP_S && this.samples < 3) return
+    this.phase = 'asked'
+  }
+
+  /** A second finger, or the button. */
+  chuteOut(): void {
+    if (this.chute_s !== null || (this.phase !== 'flying' && this.phase !== 'asked')) return
+    this.chute_s = this.#now_s()
+    this.headsUp = false
+    this.#of.vibration.buzz('taken')
+    const aim = this.seeing ? this.#aims.at(-1) : undefined
+    const seen = sightingOf({ ...NO_LOOK, pointed: aim ? pointedOf(aim) : null }, 'deployment', this.#from(), this.chute_s)
+    if (seen) this.#pieces.push(seen)
+    this.#pieces.push({ kind: 'saw', mode: 'opened', sure: 'sure', set_aside: false })
+    this.#write()
+  }
+
+  /** The one question after lifting. */
+  gone(how: Gone): void {
+    const last = meanAim(this.#aims.slice(-5))
+    const pointed = last && { bearing_deg: last.bearing_deg, elevation_deg: last.elevation_deg }
+    const t_s = Number.isFinite(this.#lifted_s) ? this.#lifted_s : this.#now_s()
+    const seen = sightingOf({ ...NO_LOOK, pointed }, how === 'landed' ? 'landed' : 'lost', this.#from(), t_s)
+    if (seen) this.#pieces.push(seen)
+    this.headsUp = false
+    this.phase = 'pointing'
+  }
+
+  /** It stands on the pad: no false flight is kept. */
+  didNotLight(): void {
+    this.#keep.write(null)
+    this.seeing = this.headsUp = false
+    this.#unlit_ms = this.#of.clock.now_ms()
+    this.wait_s = WAIT_S
+    this.phase = 'unlit'
+  }
+
+  /** Back on the pad, with everything of the flight that was none forgotten. */
+  again(): void {
+    this.#launchedAt = null
+    this.#flight = null
+    this.#track = -1
+    this.#lifted_s = this.#called_s = this.#sampled_s = -Infinity
+    this.#pieces = []
+    this.#unsent = []
+    this.#aims = []
+    this.#beeped = false
+    this.chute_s = null
+    this.samples = this.t_s = 0
+    this.phase = 'ready'
+    this.#of.wakeLock.release()
+    void this.#expect()
+  }
+
+  takeLook(look: Look): void {
+    this.look = look
+  }
+
+  /** Whether a flight that was begun may have left facts behind: then it cannot be taken back with one tap. */
+  get followed(): boolean {
+    return this.samples > 0
+  }
+
+  /** Everything seen is handed over; where it may be. Null, with the trouble said, if there is no answer. */
+  async answer(): Promise<{ flight: Flight; answer: Answer } | null> {
+    this.trouble = null
+    this.answering = true
+    this.#send()
+    try {
+      await this.#sending
+      const id = await this.#id()
+      const seen = sightingOf(this.look, 'lost', this.#from(), null)
+      const answer = await this.#backend.addEvidence(id, [...this.#pieces, ...(seen ? [seen] : [])], this.here)
+      this.#keep.write(null)
+      return { flight: await this.#backend.showFlight(id), answer }
+    } catch (thrown) {
+      this.trouble = Refusal.from(thrown).message
+      return null
+    } finally {
+      this.answering = false
+    }
+  }
+
+  /** What the time brings: to be called ten times a second. */
+  tick(): void {
+    if (this.phase === 'unlit') {
+      this.wait_s = Math.max(0, Math.ceil(WAIT_S - (this.#of.clock.now_ms() - this.#unlit_ms) / 1000))
+      return
+    }
+    if (this.phase !== 'flying' && this.phase !== 'asked') return
+    const t_s = this.#now_s()
+    this.t_s = t_s
+    if (this.seeing) this.#sample(t_s)
+    if (t_s - this.#sent_s >= SEND_S) {
+      this.#send()
+      this.#write()
+    }
+    const { opening } = this
+    if (!opening) return
+    if (!this.#beeped && t_s >= opening.expected_s) {
+      this.#beeped = true
+      this.#of.tone.sound('opening')
+    }
+    const late = t_s > opening.latest_s + GRACE_S && t_s < opening.down_unopened_s + CALL_AFTER_DOWN_S
+    this.headsUp = late && this.chute_s === null
+    if (this.headsUp && t_s - this.#called_s >= CALL_S) {
+      this.#called_s = t_s
+      this.#of.tone.sound('heads_up')
+      this.#of.vibration.buzz('heads_up')
+    }
+  }
+
+  #now_s(): number {
+    return Math.max(0, (this.#of.clock.now_ms() - this.#start_ms) / 1000)
+  }
+
+  #from(): LatLon | null {
+    return this.here && { lat: this.here.lat, lon: this.here.lon }
+  }
+
+  #aim(aim: Aim): void {
+    this.#last = aim
+    if (!this.seeing) return
+    this.#aims.push(aim)
+    if (this.#aims.length > 60) this.#aims.shift()
+  }
+
+  /** A sensor speaks when something changes: until then the phone points where it pointed. */
+  #sample(t_s: number): void {
+    const aim = this.#last
+    if (!aim || aim.bearing_deg === null || aim.elevation_deg < LOWEST_DEG || t_s - this.#sampled_s < SAMPLE_S - 0.01) return
+    this.#sampled_s = t_s
+    this.#unsent.push([Math.round(t_s * 1000) / 1000, aim.bearing_deg, aim.elevation_deg])
+    this.samples++
+  }
+
+  #send(): void {
+    this.#sent_s = this.#now_s()
+    if (this.#unsent.length === 0) return
+    const samples = this.#unsent
+    this.#unsent = []
+    const track = this.#track
+    this.#sending = this.#sending.then(async () => {
+      try {
+        await this.#backend.appendTrack({ id: await this.#id(), track, samples, north: 'magnetic', from: this.#from() })
+        this.trouble = null
+      } catch (thrown) {
+        // Kept for the next try: the core leaves out what it has already.
+        this.#unsent = [...samples, ...this.#unsent]
+        this.trouble = Refusal.from(thrown).message
+      }
+    })
+  }
+
+  async #id(): Promise<string> {
+    let flight = this.#flight ?? this.#told()
+    // The receiver may have needed longer than the countdown.
+    if (!flight.id && flight.pad.accuracy_m === NOWHERE.accuracy_m) flight = this.#told()
+    if (flight.pad.accuracy_m === NOWHERE.accuracy_m) throw new Refusal('no_place', say('position.timeout'))
+    if (!flight.id) {
+      this.#flight = { ...flight, id: await this.#backend.tellFlight(flight) }
+      this.#write()
+    }
+    return this.#flight?.id ?? ''
+  }
+
+  #mindWalking(fix: Fix): void {
+    this.walking = this.seeing && (fix.speed_mps ?? 0) > WALKING_MPS
+    if (!this.walking || this.#now_s() - this.#reminded_s < REMIND_S) return
+    this.#reminded_s = this.#now_s()
+    this.#of.vibration.buzz('still')
+    this.#of.tone.sound('still')
+  }
+
+  #write(): void {
+    if (!this.#flight || !this.#launchedAt) return
+    const kept: Kept = {
+      launchedAt: this.#launchedAt,
+      at: this.#of.clock.wall(),
+      timedBy: this.#timedBy,
+      flight: this.#flight,
+      track: this.#track,
+      opening: this.opening,
+      chute_s: this.chute_s,
+    }
+    this.#keep.write(JSON.stringify(kept))
+  }
+
+  /** Goes on with a flight that was in the air when the program ended. */
+  #resume(): boolean {
+    const kept = readKept(this.#keep)
+    if (!kept || !Fly.wasFlying(this.#keep, this.#of.clock)) return false
+    const age_s = (Date.parse(this.#of.clock.wall()) - Date.parse(kept.launchedAt)) / 1000
+    this.#start_ms = this.#of.clock.now_ms() - age_s * 1000
+    this.#launchedAt = kept.launchedAt
+    this.#timedBy = kept.timedBy
+    this.#flight = kept.flight
+    this.#track = kept.track
+    this.opening = kept.opening
+    this.chute_s = kept.chute_s
+    // What is past is not called out again.
+    this.#beeped = true
+    this.away_s = Math.round((Date.parse(this.#of.clock.wall()) - Date.parse(kept.at)) / 1000)
+    this.phase = 'flying'
+    this.tick()
+    return true
+  }
+
+  /** The page was out of sight, say for a call. */
+  wasAway(seconds: number): void {
+    if (this.phase !== 'flying' && this.phase !== 'asked') return
+    this.lift()
+    this.phase = 'flying'
+    this.away_s = Math.round(seconds)
+  }
+}
+
+/** No pad yet: good enough for the times of a flight, and never told. */
+const NOWHERE = { lat: 0, lon: 0, accuracy_m: 1_000_000 }
+
+const pointedOf = (aim: Aim) => ({ bearing_deg: aim.bearing_deg, elevation_deg: aim.elevation_deg })
+
+function readKept(keep: Keep): Kept | null {
+  try {
+    const kept: unknown = JSON.parse(keep.read() ?? 'null')
+    const isKept = typeof kept === 'object' && kept !== null && 'launchedAt' in kept && 'flight' in kept
+    return isKept ? (kept as Kept) : null
+  } catch {
+    return null
+  }
+}
+
+/** Kept on this device. */
+export const deviceKeep: Keep = {
+  read: () => {
+    try {
+      return localStorage.getItem('windfall.flying')
+    } catch {
+      return null
+    }
+  },
+  write: (text) => {
+    try {
+      if (text === null) localStorage.removeItem('windfall.flying')
+      else localStorage.setItem('windfall.flying', text)
+    } catch {
+      // A device that keeps nothing cannot go on with a flight; this one goes on all the same.
+    }
+  },
+}

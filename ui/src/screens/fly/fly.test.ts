@@ -1,0 +1,197 @@
+import { beforeEach, expect, test } from 'vitest'
+import { fakeBackend } from '../../lib/backend/fake'
+import type { Evidence } from '../../lib/backend/generated'
+import { fakeClock } from '../../lib/device/clock'
+import { fakeCompass } from '../../lib/device/compass'
+import { fakeMicrophone } from '../../lib/device/microphone'
+import { fakeReceiver } from '../../lib/device/position'
+import { fakeTone } from '../../lib/device/tone'
+import { fakeVibration } from '../../lib/device/vibration'
+import { fakeWakeLock } from '../../lib/device/wakelock'
+import { Fly, WAIT_S, type Keep } from './fly.svelte'
+
+const device = () => ({
+  clock: fakeClock(),
+  compass: fakeCompass(),
+  microphone: fakeMicrophone(),
+  receiver: fakeReceiver({ lat: 44, lon: -38, accuracy_m: 4, at_ms: 0 }),
+  tone: fakeTone(),
+  vibration: fakeVibration(),
+  wakeLock: fakeWakeLock(),
+})
+const memory = (): Keep => {
+  let text: string | null = null
+  return { read: () => text, write: (it) => (text = it) }
+}
+
+let it: ReturnType<typeof device>
+let keep: Keep
+let backend: ReturnType<typeof fakeBackend>
+let fly: Fly
+let end: () => void
+
+/** A flight that is ready, with the opening expected at 7 s, the latest at 9, down unopened at 14. */
+async function ready(): Promise<void> {
+  fly = new Fly(backend, it, keep)
+  end = fly.begin('rear camera')
+  fly.choose(null, 'C')
+  await new Promise((done) => setTimeout(done))
+}
+
+/** Time goes on, the phone pointing at something that drifts. */
+function wait(seconds: number): void {
+  for (let i = 0; i < seconds * 10; i++) {
+    it.clock.push(0.1)
+    it.compass.point(70 + fly.t_s, 20, it.clock.now_ms())
+    fly.tick()
+  }
+}
+
+const evidence = async (): Promise<Evidence[]> => {
+  const got = await fly.answer()
+  return got?.flight.evidence ?? []
+}
+
+beforeEach(async () => {
+  it = device()
+  keep = memory()
+  backend = fakeBackend()
+  await ready()
+  return () => {
+    end()
+  }
+})
+
+test('one_beep_when_it_should_open_and_a_call_when_no_chute_is_reported', () => {
+  fly.press()
+  wait(6.8)
+  expect(it.tone.heard).toEqual([])
+  wait(0.4)
+  expect(it.tone.heard).toEqual(['opening'])
+  wait(2.5)
+  expect(fly.headsUp).toBe(false)
+  wait(0.5)
+  expect(fly.headsUp).toBe(true)
+  expect(it.tone.heard).toEqual(['opening', 'heads_up'])
+  expect(it.vibration.felt).toContain('heads_up')
+  wait(3)
+  expect(it.tone.heard.filter((name) => name === 'heads_up').length).toBeGreaterThan(1)
+  fly.chuteOut()
+  fly.tick()
+  expect(fly.headsUp).toBe(false)
+})
+
+test('a_chute_reported_in_time_keeps_it_quiet', () => {
+  fly.press()
+  wait(7.5)
+  fly.chuteOut()
+  wait(8)
+  expect(it.tone.heard).toEqual(['opening'])
+})
+
+test('what_was_followed_reaches_the_core_as_one_track_with_what_was_reported', async () => {
+  fly.press()
+  wait(5)
+  fly.chuteOut()
+  wait(3)
+  fly.lift()
+  expect(fly.phase).toBe('asked')
+  wait(2)
+  fly.press() // within 3 s: the same track
+  wait(4)
+  fly.lift()
+  fly.gone('behind')
+  const told = await evidence()
+  const tracks = told.filter((piece) => piece.kind === 'track')
+  expect(tracks).toHaveLength(1)
+  const times = tracks[0]?.samples.map((sample) => sample[0]) ?? []
+  expect(times.length).toBeGreaterThan(40)
+  expect(times.every((t_s, i) => i === 0 || t_s > (times[i - 1] ?? NaN))).toBe(true)
+  expect(times.some((t_s) => t_s > 8.2 && t_s < 9.8)).toBe(false)
+  const moments = told.flatMap((piece) => (piece.kind === 'sighting' ? [[piece.moment, Math.round(piece.t_s ?? NaN), piece.north]] : []))
+  expect(moments).toEqual([['deployment', 5, 'magnetic'], ['lost', 14, 'magnetic']])
+  expect(told.some((piece) => piece.kind === 'saw' && piece.mode === 'opened')).toBe(true)
+})
+
+test('holding_again_after_three_seconds_is_another_track', async () => {
+  fly.press()
+  wait(3)
+  fly.lift()
+  wait(4)
+  fly.press()
+  wait(3)
+  fly.lift()
+  fly.gone('landed')
+  const told = await evidence()
+  expect(told.filter((piece) => piece.kind === 'track')).toHaveLength(2)
+  expect(told.some((piece) => piece.kind === 'sighting' && piece.moment === 'landed')).toBe(true)
+})
+
+test('what_did_not_light_leaves_no_flight_and_is_ready_after_a_minute', async () => {
+  const before = (await backend.listFlights()).length
+  fly.press()
+  it.clock.push(0.2)
+  fly.lift() // a tap
+  expect(fly.phase).toBe('flying')
+  fly.didNotLight()
+  fly.tick()
+  expect(fly.wait_s).toBe(WAIT_S)
+  it.clock.push(61)
+  fly.tick()
+  expect(fly.wait_s).toBe(0)
+  fly.again()
+  expect(fly.phase).toBe('ready')
+  expect(keep.read()).toBeNull()
+  expect((await backend.listFlights()).length).toBe(before)
+  expect(it.wakeLock.held).toBe(false)
+})
+
+test('the_sound_of_the_ignition_is_when_it_went_up', async () => {
+  await fly.listen()
+  for (let i = 0; i < 30; i++) it.microphone.level(-50)
+  expect(fly.phase).toBe('ready')
+  for (let i = 0; i < 10; i++) it.microphone.level(-10)
+  expect(fly.phase).toBe('flying')
+  expect(fly.t_s).toBeCloseTo(0.1, 6) // it is known to have begun five blocks before it was settled
+  expect(fly.listening).toBe(false)
+  wait(2)
+  fly.gone('far')
+  expect((await fly.answer())?.flight.launch.timed_by).toBe('sound')
+})
+
+test('a_launch_remembered_afterwards_says_so', async () => {
+  fly.press()
+  fly.lift()
+  fly.wentUp(20)
+  fly.tick()
+  expect(fly.t_s).toBe(20)
+  fly.gone('far')
+  expect((await fly.answer())?.flight.launch).toMatchObject({ timed_by: 'recalled', at: '2031-05-11T07:59:40+00:00' })
+})
+
+test('walking_while_it_is_held_buzzes', () => {
+  fly.press()
+  it.receiver.move({ lat: 44.00001, lon: -38, accuracy_m: 4, speed_mps: 1.4, at_ms: 1000 })
+  expect(fly.walking).toBe(true)
+  expect(it.vibration.felt).toContain('still')
+  it.receiver.move({ lat: 44.00001, lon: -38, accuracy_m: 4, speed_mps: 0, at_ms: 2000 })
+  expect(fly.walking).toBe(false)
+})
+
+test('a_flight_in_the_air_goes_on_after_the_program_was_ended', async () => {
+  fly.press()
+  wait(3)
+  fly.lift()
+  await new Promise((done) => setTimeout(done))
+  end()
+  it.clock.push(14)
+  expect(Fly.wasFlying(keep, it.clock)).toBe(true)
+  const again = new Fly(backend, it, keep)
+  const endAgain = again.begin('rear camera')
+  expect(again.phase).toBe('flying')
+  expect(again.t_s).toBeCloseTo(17, 0)
+  expect(again.away_s).toBe(14)
+  endAgain()
+  it.clock.push(1000)
+  expect(Fly.wasFlying(keep, it.clock)).toBe(false)
+})
