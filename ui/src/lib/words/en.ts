@@ -188,7 +188,7 @@ export const en = {
   'unlit.again': 'Ready again',
 
   'walk.button': 'Walk there',
-  'walk.title': 'To the {part}',
+  'walk.title': 'To: {part}',
   'walk.arrow': 'Straight on is the way the arrow points: {degrees} magnetic',
   'walk.by_course': 'The arrow goes by your steps.',
   'walk.by_compass': 'The arrow goes by the compass: hold the phone flat.',
