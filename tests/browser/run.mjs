@@ -3,6 +3,7 @@
 import assert from 'node:assert/strict'
 import { flights } from './fly.mjs'
 import { lostOnes } from './lost.mjs'
+import { recoveries } from './recover.mjs'
 import { answered, axeSource, DESKTOP, openBrowser, openSite, PHONE } from './site.mjs'
 
 const site = await openSite()
@@ -80,7 +81,17 @@ async function sound(page, least = 48) {
   }
   const words = await page.evaluate(() => document.body.innerText)
   assert.doesNotMatch(words, /\b(posterior|prior|cloud|evidence|belief|mode|section|sweep|leg|ESS|Monte Carlo)\b/i)
-  assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= window.innerWidth))
+  const wide = () => page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth)
+  assert.ok((await wide()) <= 0, `${await wide()} px wider than the screen`)
+  // WCAG 2.2, 1.4.4: text at twice its size loses nothing to the side.
+  const twice = await page.addStyleTag({ content: 'html { font-size: 200% !important }' })
+  const over = await page.evaluate(() =>
+    [...document.querySelectorAll('main :is(h1, h2, p, button, label, legend, span)')]
+      .filter((it) => it.checkVisibility() && it.getBoundingClientRect().width > 1 && (it.getBoundingClientRect().right > window.innerWidth + 1 || it.getBoundingClientRect().left < -1))
+      .map((it) => `${it.tagName} "${it.textContent.trim().slice(0, 40)}"`),
+  )
+  await twice.evaluate((it) => it.remove())
+  assert.deepEqual(over, [], 'at twice the size these stand beyond the screen')
 }
 
 async function violations(page) {
@@ -299,6 +310,7 @@ await check('the sheet moves under a finger and under the arrow keys', DESKTOP, 
 
 await lostOnes({ check, site, sound })
 await flights({ check, site, sound })
+await recoveries({ check, site, sound })
 
 if (site.isReal) {
   await check(

@@ -119,12 +119,15 @@ fn note(flight: &mut Flight, asked: &RecordFind) -> Result<(), ApiError> {
         _ => vec![asked.part.clone()],
     };
     for name in named {
-        let known = flight
-            .evidence
-            .iter()
-            .any(|piece| matches!(piece, Evidence::Find(it) if it.part == name && !it.set_aside));
-        if !known {
-            flight.evidence.push(find(&name));
+        let known = flight.evidence.iter_mut().find_map(|piece| match piece {
+            Evidence::Find(it) if it.part == name && !it.set_aside => Some(it),
+            _ => None,
+        });
+        match known {
+            // Told again: its place stands, what is said of it is added.
+            Some(known) if asked.condition.is_some() => known.condition.clone_from(&asked.condition),
+            Some(_) => {}
+            None => flight.evidence.push(find(&name)),
         }
     }
     Ok(())
@@ -194,10 +197,21 @@ mod tests {
         api
     }
 
-    const AT: &str = r#"{"lat": 47.5003, "lon": 17.3003}"#;
-
     fn at() -> Value {
-        serde_json::from_str(AT).unwrap()
+        json!({"lat": 47.5003, "lon": 17.3003})
+    }
+
+    #[test]
+    fn the_state_of_a_find_can_be_told_after_it() {
+        let api = told(json!({"motor": "C6-5"}));
+        let find = json!({"id": "f", "part": "rocket", "at": at()});
+        called(&api, "record_find", find.clone());
+        let mut again = find;
+        again["condition"] = "fin broken off".into();
+        called(&api, "record_find", again);
+        let evidence = called(&api, "show_flight", json!({"id": "f"}))["evidence"].clone();
+        assert_eq!(evidence.as_array().map(Vec::len), Some(1));
+        assert_eq!(evidence[0]["condition"], "fin broken off");
     }
 
     #[test]

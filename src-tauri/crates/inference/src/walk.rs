@@ -1,7 +1,7 @@
 //! A walker on the way: how far, which way, and what lies near.
 
 use crate::model::Model;
-use crate::reading::Surroundings;
+use crate::reading::{Surroundings, WALK_MPS};
 use crate::{Beliefs, LocateError, Priors};
 use serde::Serialize;
 use windfall_facts::{Flight, HazardKind, LatLon};
@@ -15,6 +15,8 @@ const STOP_WITHIN_M: f64 = 30.0;
 pub struct Walk {
     /// To the place walked to, m.
     pub distance_m: f64,
+    /// Seconds to walk there.
+    pub walk_s: f64,
     /// Degrees from true north.
     pub bearing_true_deg: f64,
     /// Degrees as a compass shows.
@@ -83,6 +85,7 @@ pub fn walk(
     });
     Ok(Walk {
         distance_m: way.length_m(),
+        walk_s: way.length_m() / WALK_MPS,
         bearing_true_deg,
         bearing_magnetic_deg: (bearing_true_deg - declination_deg).rem_euclid(360.0),
         declination_deg,

@@ -55,6 +55,7 @@ export interface Opening {
 /** A step of the way, as the core measures it. */
 export interface WalkStep {
   distance_m: number
+  walk_s: number
   bearing_true_deg: number
   bearing_magnetic_deg: number
   declination_deg: number

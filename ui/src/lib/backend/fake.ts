@@ -204,7 +204,7 @@ export function fakeBackend(): Backend {
     expectedOpening: async () => Promise.resolve({ expected_s: 7, latest_s: 9, down_unopened_s: 14 }),
     walkTo: async () =>
       Promise.resolve({
-        distance_m: 287, bearing_true_deg: 66.4, bearing_magnetic_deg: 78.9, declination_deg: -12.5, stop: [], any_marked: true,
+        distance_m: 287, walk_s: 240, bearing_true_deg: 66.4, bearing_magnetic_deg: 78.9, declination_deg: -12.5, stop: [], any_marked: true,
       }),
     landingDensity: (_id, part, mode) => Promise.resolve(fakeDensity(part, mode)),
   }

@@ -39,6 +39,15 @@ export class Recovery {
   )
   readonly modeAnswer: ModeAnswer | null = $derived(this.part?.modes.find((it) => it.mode === this.mode) ?? null)
 
+  /** What is about the walk to the chosen part goes first. */
+  readonly cautions: string[] = $derived.by(() => {
+    const own = this.part?.approach.caution
+    const usual = this.answer?.cautions ?? []
+    if (!own) return usual
+    const about = usual.filter((it) => it.includes(own))
+    return [...(about.length > 0 ? about : [own]), ...usual.filter((it) => !it.includes(own))]
+  })
+
   readonly #backend: Backend
   readonly #receiver: PositionReceiver
   // Nothing on the screen reads it: it spares a question when the flyer comes back to a part.

@@ -29,7 +29,7 @@ const SHARES: [f64; 2] = [0.5, 0.9];
 /// Radius that a searcher sees at once, m.
 const SWEEP_RADIUS_M: f64 = 15.0;
 /// Walking over grass: common practice, no source.
-const WALK_MPS: f64 = 1.2;
+pub(crate) const WALK_MPS: f64 = 1.2;
 /// 20 mph: model rocket safety code, tests/reference; a limit to check, never a permission.
 const WIND_LIMIT_MPS: f64 = 8.94;
 

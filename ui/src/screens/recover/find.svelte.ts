@@ -1,0 +1,147 @@
+import { Refusal, type Backend, type Piece, type WalkStep } from '../../lib/backend'
+import type { Answer, Flight, SawMode } from '../../lib/backend/generated'
+import type { Device } from '../../lib/device'
+import { Averaged, Steady } from '../../lib/device/place'
+import { NoFix, type Fix } from '../../lib/device/position'
+import { say } from '../../lib/words'
+
+/** States of what was picked up, as the trade speaks of them. */
+export const CONDITIONS = ['undamaged', 'fin', 'tube', 'nose', 'chute_burnt', 'zipper', 'lost_part'] as const
+/** One of them. */
+export type Condition = (typeof CONDITIONS)[number]
+
+/** Why it came down so. */
+export const CAUSES = ['opened', 'opened_late', 'tangled', 'none_opened', 'came_apart', 'cord_broke', 'motor_kicked_out', 'second_stage_unlit'] as const satisfies SawMode[]
+/** One of them. */
+export type Cause = (typeof CAUSES)[number]
+
+/** After these the charge or the motor may not have fired. */
+const LIVE: readonly Cause[] = ['none_opened', 'second_stage_unlit']
+
+/** A find: where, what, in what state. */
+export class Finding {
+  stage = $state<'what' | 'which' | 'missing' | 'found'>('what')
+  here = $state.raw<Fix | null>(null)
+  trouble = $state<string | null>(null)
+  noting = $state(false)
+  condition = $state<Condition | null>(null)
+  cause = $state<Cause | null>(null)
+  /** How far and which way from the pad the part in hand lay, as the core measured it. */
+  from_pad = $state.raw<WalkStep | null>(null)
+  /** Name of the part in hand. */
+  inHand = $state<string | null>(null)
+  /** The answer after the find. */
+  answer = $state.raw<Answer | null>(null)
+
+  /** Parts that were declared and are not found yet. */
+  readonly open: readonly string[]
+  /** Whether the rocket was declared in parts. */
+  readonly isDeclared: boolean
+  /** Whether it has two stages: then one may not have lit. */
+  readonly isStaged: boolean
+  readonly part: string
+  /** The charge or the motor may be live. */
+  readonly isLive: boolean = $derived(this.cause !== null && LIVE.includes(this.cause))
+
+  readonly #backend: Backend
+  readonly #of: Device
+  readonly #id: string
+  readonly #spot = new Averaged()
+  #noted = false
+
+  constructor(backend: Backend, device: Device, id: string, flight: Flight, found: readonly string[], part: string) {
+    this.#backend = backend
+    this.#of = device
+    this.#id = id
+    this.part = part
+    const stage = flight.rocket.stages.find((it) => it.splits_into.some((piece) => piece.name === part))
+    this.isDeclared = stage !== undefined
+    this.isStaged = flight.rocket.stages.length > 1
+    this.open = stage?.splits_into.map((it) => it.name).filter((it) => !found.includes(it)) ?? []
+  }
+
+  /** Begins to average where it lies. Returns what ends it. */
+  begin(): () => void {
+    const steady = new Steady()
+    return this.#of.receiver.watch(
+      (fix) => {
+        const taken = steady.takes(fix)
+        // Once noted, the flyer may walk on.
+        if (!taken || this.#noted) return
+        this.#spot.add(taken)
+        this.here = this.#spot.fix
+        this.trouble = null
+      },
+      (none) => {
+        if (!this.here) this.trouble = say(`position.${none.why}`)
+      },
+    )
+  }
+
+  /** All of it: two taps and it is done. */
+  async whole(): Promise<void> {
+    await this.#note(this.part, false, [])
+  }
+
+  /** Only part of it: which, or what is missing. */
+  partly(): void {
+    this.stage = this.isDeclared ? 'which' : 'missing'
+  }
+
+  /** The declared part that is in the hand. */
+  async which(part: string): Promise<void> {
+    await this.#note(part, true, [])
+  }
+
+  /** What is missing of a rocket whose parts were never declared. */
+  async missing(piece: Piece): Promise<void> {
+    await this.#note(this.part, true, [piece])
+  }
+
+  /** State and cause, told after the find. */
+  async describe(condition: Condition | null, cause: Cause | null): Promise<void> {
+    const caused = cause !== this.cause ? cause : null
+    this.condition = condition
+    this.cause = cause
+    try {
+      const { here } = this
+      if (condition && here && this.inHand) {
+        const find = { id: this.#id, part: this.inHand, at: here, accuracy_m: accuracy_m(here), only_part: true, missing: [], from: null }
+        this.answer = await this.#backend.recordFind({ ...find, condition: say(`condition.${condition}`) })
+      }
+      if (caused) {
+        this.answer = await this.#backend.addEvidence(this.#id, [{ kind: 'saw', mode: caused, sure: 'think', set_aside: false }], null)
+      }
+    } catch (thrown) {
+      this.trouble = Refusal.from(thrown).message
+    }
+  }
+
+  /** The flight as it is known now. */
+  flight(): Promise<Flight> {
+    return this.#backend.showFlight(this.#id)
+  }
+
+  async #note(part: string, only_part: boolean, missing: Piece[]): Promise<void> {
+    this.trouble = null
+    this.noting = true
+    try {
+      const at = this.here ?? (await this.#of.receiver.fix())
+      this.here = at
+      this.#noted = true
+      const find = { id: this.#id, part, at, accuracy_m: accuracy_m(at), condition: null, only_part, missing, from: null }
+      const answer = await this.#backend.recordFind(find)
+      this.answer = answer
+      this.inHand = answer.parts.some((it) => it.part === part) ? part : (answer.parts[0]?.part ?? null)
+      this.from_pad = await this.#backend.walkTo(this.#id, answer.pad, 0, at)
+      this.stage = 'found'
+    } catch (thrown) {
+      this.#noted = false
+      this.trouble = thrown instanceof NoFix ? say(`position.${thrown.why}`) : Refusal.from(thrown).message
+    } finally {
+      this.noting = false
+    }
+  }
+}
+
+const accuracy_m = (fix: Fix) => Math.min(1000, Math.max(1, fix.accuracy_m))
