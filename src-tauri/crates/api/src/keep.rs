@@ -8,6 +8,7 @@ use windfall_logbook::Fact;
 /// Version of the facts as this program writes them.
 const VERSION: u32 = 1;
 const ANSWER: &str = "answer";
+const SAMPLES: &str = "track_samples";
 
 impl Api {
     /// Stores what `flight` says and the logbook does not hold yet; nothing without a logbook.
@@ -32,6 +33,13 @@ impl Api {
             facts.push(fact(name, &kind, piece));
         }
         locked(logbook).add_missing(&facts)?;
+        Ok(())
+    }
+
+    /// Stores samples of a track that is still being held. Once the flight is answered the whole track is a fact too.
+    pub(crate) fn keep_samples(&self, flight: &str, piece: &impl serde::Serialize) -> Result<(), ApiError> {
+        let Some(logbook) = &self.logbook else { return Ok(()) };
+        locked(logbook).add(&fact(flight, SAMPLES, as_json(piece)?))?;
         Ok(())
     }
 
