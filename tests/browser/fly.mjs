@@ -47,6 +47,12 @@ export async function flights({ check, site, sound }) {
       assert.deepEqual(pieces.map((it) => it.moment ?? it.mode), ['deployment', 'opened', 'landed'])
     }
     console.log(`        taps from lift-off to the answer: ${taps.count}`)
+    await taps.tap(page.getByRole('button', { name: 'Found it' }))
+    await page.getByText('Noted where you stand').waitFor()
+    await taps.tap(page.getByRole('button', { name: 'All of it' }))
+    await page.locator('[data-found]').waitFor()
+    assert.equal(taps.count, 6)
+    console.log(`        taps of the whole flight, picked up: ${taps.count}`)
   })
 
   await check('no chute in time: big words, and they go when it is reported', SENSING, async (page, context) => {
@@ -100,6 +106,28 @@ export async function flights({ check, site, sound }) {
     await sound(page)
     await page.getByRole('button', { name: 'Where may it be?' }).press('Enter')
     await answered(page)
+  })
+
+  await check('fly, walk and find in Spanish', { ...SENSING, locale: 'es-ES' }, async (page) => {
+    await page.getByRole('button', { name: /^Volar/ }).tap()
+    await page.getByText('Toque al despegar').waitFor()
+    await sound(page)
+    await page.locator(FIELD).tap()
+    await page.getByText('Mantenga mientras lo vea').waitFor()
+    await sound(page)
+    await page.getByRole('button', { name: 'No encendió' }).tap()
+    await sound(page)
+    await page.reload()
+    await page.locator('[data-flight]').first().tap()
+    await answered(page)
+    await page.getByRole('button', { name: 'Ir allí' }).tap()
+    await page.locator('[data-walk-distance], .stop, .way h2').first().waitFor()
+    await sound(page)
+    await page.getByRole('button', { name: 'Volver' }).tap()
+    await page.getByRole('button', { name: 'Lo encontré' }).tap()
+    await sound(page)
+    await page.getByRole('button', { name: 'Solo una parte' }).tap()
+    await sound(page)
   })
 
   await check('held sideways it all fits', { ...SENSING, viewport: { width: 844, height: 390 } }, async (page) => {

@@ -74,6 +74,18 @@ export async function lostOnes({ check, site, sound }) {
       const told = await page.evaluate(() => document.body.innerText)
       assert.match(told, /Left or right of downwind is not used until/)
     }
+    // Told by the wind it asks for the wind, and then uses it.
+    await page.getByRole('button', { name: 'Add or correct' }).tap()
+    for (const [name, answer] of [['ago', '5 minutes'], ['motor', 'C'], ['device', 'parachute']]) {
+      if ((await step(page, name).getAttribute('aria-expanded')) === 'false') await step(page, name).tap()
+      await choice(page, answer).tap()
+    }
+    await page.getByText('where does it blow?').waitFor()
+    await choice(page, 'east').tap()
+    await sound(page)
+    await page.getByRole('button', { name: 'That’s it' }).tap()
+    await answered(page)
+    if (site.isReal) assert.doesNotMatch(await page.evaluate(() => document.body.innerText), /is not used until/)
   })
 
   await check('in line with a thing on the map, and the pad tapped there', SENSING, async (page) => {

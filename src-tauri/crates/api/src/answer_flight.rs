@@ -90,9 +90,9 @@ mod tests {
             "answer_flight",
             asked(&json!([{"kind": "saw", "mode": "opened", "sure": "think"}])),
         );
-        let book = windfall_logbook::Logbook::open(folder.path()).unwrap();
+        let book = api.open_logbook().unwrap();
         let kinds: Vec<_> = book
-            .facts_of(answer["flight"].as_str().unwrap())
+            .facts_of(windfall_logbook::about::FLIGHT, answer["flight"].as_str().unwrap())
             .unwrap()
             .into_iter()
             .map(|it| it.kind)

@@ -3,7 +3,7 @@ use serde::{Deserialize, Serialize};
 use windfall_facts::{Evidence, LatLon, North, Track};
 
 /// Samples of a phone held on target, as they come.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct AppendTrack {
     /// As [`crate::FlightLine::id`].
@@ -43,7 +43,7 @@ impl Api {
             return Err(ApiError::new(Code::BadRequest, message));
         }
         let mut held = 0;
-        self.retell(&asked.id, |flight| {
+        let flight = self.changed(&asked.id, |flight| {
             let mut tracks = flight.evidence.iter_mut().filter_map(|piece| match piece {
                 Evidence::Track(track) => Some(track),
                 _ => None,
@@ -68,6 +68,9 @@ impl Api {
                 }
             }
         })?;
+        // The samples first: a crash between the two loses a place in memory, not a sighting.
+        self.keep_samples(&asked.id, asked)?;
+        self.hold(flight);
         Ok(Appended { samples: held })
     }
 }
@@ -82,6 +85,30 @@ mod tests {
             Reply::Json(text) => serde_json::from_str(&text).unwrap(),
             Reply::Bytes(_) => panic!("bytes"),
         }
+    }
+
+    #[test]
+    fn samples_are_in_the_logbook_as_they_came_and_the_track_once_it_is_answered() {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        let flight = json!({"format": "windfall-flight/1", "id": "f", "pad": {"lat": 47.5, "lon": 17.3},
+            "rocket": {"stages": [{"motor": "C6-5"}]}});
+        called(&api, "tell_flight", json!({"flight": flight}));
+        for at in 1..4 {
+            let samples = json!([[at, 90, 20]]);
+            called(&api, "append_track", json!({"id": "f", "track": 0, "north": "true", "samples": samples}));
+        }
+        let kinds = || -> Vec<String> {
+            let book = api.open_logbook().unwrap();
+            book.facts_of(windfall_logbook::about::FLIGHT, "f")
+                .unwrap()
+                .into_iter()
+                .map(|fact| fact.kind)
+                .collect()
+        };
+        assert_eq!(kinds(), ["flight", "samples", "samples", "samples"]);
+        called(&api, "add_evidence", json!({"id": "f", "evidence": []}));
+        assert_eq!(kinds().iter().filter(|kind| *kind == "track").count(), 1);
     }
 
     #[test]

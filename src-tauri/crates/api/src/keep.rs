@@ -11,6 +11,8 @@ pub(crate) const VERSION: u32 = 1;
 pub(crate) const FLIGHT: &str = "flight";
 /// Kind of an answer as it was shown.
 pub(crate) const ANSWER: &str = "answer";
+/// Kind of samples of a track as they come.
+const SAMPLES: &str = "samples";
 
 impl Api {
     /// Stores what `flight` says and the logbook does not hold yet; nothing without a logbook.
@@ -47,6 +49,13 @@ impl Api {
             }
         }
         logbook.add_missing(&facts)?;
+        Ok(())
+    }
+
+    /// Stores samples of a track that is still being held. Once the flight is answered the whole track is a fact too.
+    pub(crate) fn keep_samples(&self, flight: &str, piece: &impl serde::Serialize) -> Result<(), ApiError> {
+        let Some(logbook) = &self.logbook else { return Ok(()) };
+        locked(logbook).add(&fact(flight, SAMPLES, as_json(piece)?))?;
         Ok(())
     }
 

@@ -27,15 +27,24 @@ impl Api {
 
     /// Changes what is known of the flight `id`, told or of the day, and checks that it still agrees with itself.
     pub(crate) fn retell(&self, id: &str, change: impl FnOnce(&mut Flight)) -> Result<Flight, ApiError> {
+        let flight = self.changed(id, change)?;
+        self.keep_facts(&flight)?;
+        self.hold(flight.clone());
+        Ok(flight)
+    }
+
+    /// What the flight `id` would be after a change, checked; kept nowhere.
+    pub(crate) fn changed(&self, id: &str, change: impl FnOnce(&mut Flight)) -> Result<Flight, ApiError> {
         let mut flight = self.flight(id)?;
         flight.id.get_or_insert_with(|| id.to_owned());
         change(&mut flight);
         let value =
             serde_json::to_value(&flight).map_err(|error| ApiError::new(Code::Defect, error.to_string()))?;
-        self.tell(&value)
+        Ok(read_flight(&value.to_string())?)
     }
 
-    fn hold(&self, flight: Flight) {
+    /// Puts a flight in the place of what was told of it before.
+    pub(crate) fn hold(&self, flight: Flight) {
         let mut told = locked(&self.told);
         match told.iter_mut().find(|known| known.id == flight.id) {
             Some(known) => *known = flight,

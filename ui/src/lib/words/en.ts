@@ -123,6 +123,7 @@ export const en = {
   'fists.4': '4 fists',
   'fists.6': '6 and more',
 
+  'wind.needed': 'You told it by the wind: where does it blow?',
   'wind.toward': 'It blows towards',
   'wind.to': 'towards {way}',
   'wind.strength': 'It moves',

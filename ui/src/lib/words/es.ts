@@ -125,6 +125,7 @@ export const es: Record<keyof typeof en, string> = {
   'fists.4': '4 puños',
   'fists.6': '6 o más',
 
+  'wind.needed': 'Lo contó según el viento: ¿hacia dónde sopla?',
   'wind.toward': 'Sopla hacia',
   'wind.to': 'hacia el {way}',
   'wind.strength': 'Mueve',

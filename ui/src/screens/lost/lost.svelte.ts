@@ -171,8 +171,14 @@ export class Lost {
   /** Answered or passed over: on to the next that is open. */
   finish(step: Step): void {
     if (!this.done.includes(step)) this.done = [...this.done, step]
-    const rest = STEPS.filter((it) => it !== 'wind' && !this.done.includes(it) && !(it === 'pad' && this.pad !== null))
+    const rest = STEPS.filter((it) => !this.done.includes(it) && !this.#isNotNeeded(it))
     this.open = rest[0] ?? null
+  }
+
+  /** The pad is here unless somebody says otherwise; left of downwind needs to know where that is. */
+  #isNotNeeded(step: Step): boolean {
+    if (step === 'pad') return this.pad !== null
+    return step === 'wind' && !(this.look.side !== null && this.toward === null)
   }
 
   /** Whether all that is needed was answered or passed over. */
