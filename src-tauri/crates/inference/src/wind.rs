@@ -80,7 +80,9 @@ impl WindBelief {
             usable.into_iter().partition(|reading| reading.height_m <= ALOFT_ABOVE_M);
         high.sort_by(|a, b| a.height_m.total_cmp(&b.height_m));
         let aloft: Vec<AloftBelief> = high.iter().filter_map(Reading::aloft).collect();
-        let used = near.len() + aloft.len();
+        // Soundings are near, and the rows they rest on are used through them.
+        let through = flight.wind.iter().filter(|row| counts(row)).count();
+        let used = near.len() + aloft.len() + through - soundings.len();
         // Winds aloft alone speak of the ground too: each story brings the lowest down by its own profile.
         if !near.iter().any(|reading| reading.vector().is_some()) {
             near.extend(high.iter().find(|reading| reading.vector().is_some()));
@@ -529,6 +531,37 @@ mod tests {
         belief.fill_aloft(1.0, 1.0, &mut rows);
         assert!(rows[0].east_mps.hypot(rows[0].north_mps) > 1.2 * middle.east_mps);
         assert!(rows[0].north_mps < -0.5, "turned clockwise: {:?}", rows[0]);
+    }
+
+    #[test]
+    fn the_wind_that_another_flight_met_is_a_reading_of_the_day_and_no_row_of_the_flight() {
+        const ROW: &str = r#"{"at": "2026-05-16T10:30:00+02:00", "height_m": 2, "averaged_s": 60, "speed_mps": 3,
+            "from_deg": 240, "north": "true", "method": "feel"}"#;
+        let flight = flight(ROW);
+        let met = |readings: Vec<WindReading>| Sounding {
+            at: "2026-05-16T10:45:00+02:00".into(),
+            site: "47.50,17.30".into(),
+            height_m: 30.0,
+            ln_speed: [6.0_f64.ln(), 0.08],
+            towards_rad: [1.6, 0.08],
+            readings,
+        };
+        let of = |soundings: &[Sounding]| {
+            let north = Declination::from_degrees(0.0);
+            WindBelief::from_readings(&flight, north, &Priors::embedded(), soundings)
+        };
+        let spread = |belief: &WindBelief| {
+            let (quantiles, _) = drawn(belief);
+            (quantiles[2] / quantiles[0]).ln()
+        };
+        let (alone, both) = (of(&[]), of(&[met(Vec::new())]));
+        assert_eq!((alone.used, both.used), (1, 1));
+        assert!((both.height_m - 30.0).abs() < 1e-9, "the sharper one lends its height");
+        assert!(spread(&both) < 0.9 * spread(&alone), "{} and {}", spread(&both), spread(&alone));
+        // The row is in the sounding already: it must not count twice.
+        let through = of(&[met(flight.wind.clone())]);
+        assert_eq!(through.used, 1);
+        assert!(spread(&through) >= spread(&both) - 1e-9);
     }
 
     #[test]

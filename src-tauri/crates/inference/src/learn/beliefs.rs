@@ -28,6 +28,8 @@ impl Lasting {
 
 /// Flights to which the table's chances of the modes are worth: judgement, the table says "from the log after 20".
 const TABLE_WORTH: f64 = 20.0;
+/// A belief is said only if it is off the usual by more than this many of its own standard deviations.
+const TELLING: f64 = 1.0;
 /// A message this many standard deviations off what the others say counts the less the farther it is off.
 const ODD: f64 = 2.5;
 /// Spread of a message beyond its own, so that one that hardly says anything is never odd.
@@ -188,10 +190,13 @@ impl Beliefs {
             let key = (learnable.thing.clone(), learnable.what);
             let Some(known) = self.traits.get(&key) else { continue };
             let change = known.mean * learnable.lasting.sqrt() * learnable.scale;
+            let telling = known.mean.abs() / known.variance.sqrt();
+            let rocket = flight.rocket.name.as_deref();
             if known.flights > 0
-                && let Some(sentence) = words::of_trait(&learnable, change, known.flights)
+                && telling > TELLING
+                && let Some(sentence) = words::of_trait(&learnable, rocket, change, known.flights)
             {
-                said.push((known.mean.abs() / known.variance.sqrt(), sentence));
+                said.push((telling, sentence));
             }
         }
         if !self.soundings.is_empty() {

@@ -7,10 +7,17 @@ fn flights(count: usize) -> String {
 
 /// A sentence about a trait that `change` moves: the logarithm of a factor, or degrees. None if it moves it by nothing
 /// that a flyer would notice.
-pub(super) fn of_trait(learnable: &Learnable, change: f64, count: usize) -> Option<String> {
+///
+/// `rocket`: how the flyer calls it.
+pub(super) fn of_trait(
+    learnable: &Learnable,
+    rocket: Option<&str>,
+    change: f64,
+    count: usize,
+) -> Option<String> {
     let percent = |ln: f64| 100.0 * (ln.exp() - 1.0);
     let name = match &learnable.thing {
-        Thing::Rocket(name, _) | Thing::Recovery(name, ..) => name.clone(),
+        Thing::Rocket(name, _) | Thing::Recovery(name, ..) => rocket.unwrap_or(name).to_owned(),
         Thing::Motor(name) | Thing::Phone(name) => name.clone(),
         Thing::Observer(_) | Thing::Site(_) => String::new(),
     };
@@ -68,19 +75,11 @@ pub(super) fn of_modes(
     count: usize,
 ) -> impl Iterator<Item = String> {
     let opens = |rows: &[(Mode, f64)]| rows.iter().find(|row| row.0 == Mode::Opens).map_or(0.0, |row| row.1);
-    let (now, then) = (opens(chances), opens(table));
-    ((now - then).abs() >= 0.02)
-        .then(|| {
-            format!(
-                "Its recovery device opens in {:.0} of 10 flights like this, {} 10 before: from {}.",
-                10.0 * now,
-                if now > then {
-                    format!("more than {:.0} of", 10.0 * then)
-                } else {
-                    format!("less than {:.0} of", 10.0 * then)
-                },
-                flights(count)
-            )
-        })
-        .into_iter()
+    let [now, then] = [opens(chances), opens(table)].map(|chance| (20.0 * chance).round());
+    (now - then).abs().ge(&1.0).then(|| {
+        let than = if now > then { "more" } else { "less" };
+        let from = flights(count);
+        format!("Its recovery device opens in {now:.0} of 20 flights like this, {than} than the usual {then:.0}, from {from}.")
+    })
+    .into_iter()
 }
