@@ -202,8 +202,10 @@ impl Beliefs {
         if !self.soundings.is_empty() {
             said.push((1e3, words::of_soundings(self.soundings.len())));
         }
-        for (chances, flights) in self.modes.values() {
-            said.extend(words::of_modes(chances, &model.modes, *flights).map(|it| (0.5, it)));
+        for (thing, (chances, flights)) in &self.modes {
+            let Thing::Recovery(name, ..) = thing else { continue };
+            let rocket = flight.rocket.name.as_deref().unwrap_or(name);
+            said.extend(words::of_modes(rocket, chances, &model.modes, *flights).map(|it| (0.5, it)));
         }
         said.sort_by(|a, b| b.0.total_cmp(&a.0));
         said.into_iter().map(|row| row.1).collect()

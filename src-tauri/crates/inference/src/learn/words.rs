@@ -68,18 +68,19 @@ pub(super) fn of_soundings(count: usize) -> String {
     )
 }
 
-/// The way of coming down whose chance changed most, if it did.
+/// How often the recovery device of `rocket` opens, if that is not what it usually is.
 pub(super) fn of_modes(
+    rocket: &str,
     chances: &[(Mode, f64)],
     table: &[(Mode, f64)],
     count: usize,
 ) -> impl Iterator<Item = String> {
     let opens = |rows: &[(Mode, f64)]| rows.iter().find(|row| row.0 == Mode::Opens).map_or(0.0, |row| row.1);
     let [now, then] = [opens(chances), opens(table)].map(|chance| (20.0 * chance).round());
-    (now - then).abs().ge(&1.0).then(|| {
+    (now - then).abs().ge(&2.0).then(|| {
         let than = if now > then { "more" } else { "less" };
         let from = flights(count);
-        format!("Its recovery device opens in {now:.0} of 20 flights like this, {than} than the usual {then:.0}, from {from}.")
+        format!("The recovery device of {rocket} opens in {now:.0} of 20 flights like this, {than} than the usual {then:.0}, from {from}.")
     })
     .into_iter()
 }
