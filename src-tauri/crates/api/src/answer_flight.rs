@@ -29,6 +29,7 @@ impl Api {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::call::tests::called;
     use crate::{Code, Reply, Settings};
     use serde_json::json;
 
@@ -36,13 +37,6 @@ mod tests {
         json!({"flight": {
             "format": "windfall-flight/1", "pad": {"lat": 47.5, "lon": 17.3, "accuracy_m": 30},
             "rocket": {"stages": [{"motor": "C"}]}, "launch": {"timed_by": "recalled"}, "evidence": evidence}})
-    }
-
-    fn called(api: &Api, name: &str, arguments: Value) -> Value {
-        match api.call(name, arguments).unwrap() {
-            Reply::Json(text) => serde_json::from_str(&text).unwrap(),
-            Reply::Bytes(_) => panic!("bytes"),
-        }
     }
 
     #[test]

@@ -77,15 +77,9 @@ impl Api {
 
 #[cfg(test)]
 mod tests {
-    use crate::{Api, Reply, Settings};
+    use crate::call::tests::called;
+    use crate::{Api, Settings};
     use serde_json::{Value, json};
-
-    fn called(api: &Api, name: &str, arguments: Value) -> Value {
-        match api.call(name, arguments).unwrap() {
-            Reply::Json(text) => serde_json::from_str(&text).unwrap(),
-            Reply::Bytes(_) => panic!("bytes"),
-        }
-    }
 
     #[test]
     fn samples_are_in_the_logbook_as_they_came_and_the_track_once_it_is_answered() {

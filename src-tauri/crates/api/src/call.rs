@@ -68,8 +68,16 @@ pub(crate) fn guarded<T>(work: impl FnOnce() -> Result<T, ApiError>) -> Result<T
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
+
+    /// The JSON that a call gives.
+    pub(crate) fn called(api: &Api, name: &str, arguments: Value) -> Value {
+        match api.call(name, arguments).unwrap() {
+            Reply::Json(text) => serde_json::from_str(&text).unwrap(),
+            Reply::Bytes(_) => panic!("bytes"),
+        }
+    }
 
     #[test]
     fn a_panic_is_an_error_of_the_one_call() {

@@ -179,15 +179,9 @@ fn declare(flight: &mut Flight, stage: usize, missing: &[Piece]) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{Reply, Settings};
+    use crate::Settings;
+    use crate::call::tests::called;
     use serde_json::{Value, json};
-
-    fn called(api: &Api, name: &str, arguments: Value) -> Value {
-        match api.call(name, arguments).unwrap() {
-            Reply::Json(text) => serde_json::from_str(&text).unwrap(),
-            Reply::Bytes(_) => panic!("bytes"),
-        }
-    }
 
     fn told(stage: Value) -> Api {
         let api = Api::new(Settings::default());

@@ -181,6 +181,9 @@ impl Beliefs {
     /// Each belief as a sentence that a flyer understands, with the number of flights behind it, the most telling first.
     #[must_use]
     pub fn sentences(&self, flight: &Flight, priors: &Priors) -> Vec<String> {
+        if self.is_empty() {
+            return Vec::new();
+        }
         let heads = crate::evidence::Heads::of(flight);
         let Ok(model) = crate::model::Model::of(flight, priors, heads.coordinates(), &Self::default()) else {
             return Vec::new();
