@@ -85,6 +85,18 @@ impl Draw {
         }
     }
 
+    /// Forgets what was told, but not of which flight; keeps the memory.
+    fn empty(&mut self) {
+        self.scales.clear();
+        self.landing_m.clear();
+        self.p_mistaken.clear();
+        self.phones.clear();
+        self.ln_likelihood = f64::NEG_INFINITY;
+        (self.astray, self.ln_weight, self.weight) = (0.0, 0.0, 0.0);
+        (self.apart, self.capped) = (false, false);
+        (self.apogee_m, self.landed_s) = (0.0, 0.0);
+    }
+
     /// Log of the weight on the way from the prior (power 0) to the posterior (power 1).
     ///
     /// # Model
@@ -121,7 +133,13 @@ trait Problem: Sync {
 trait Tell {
     /// A possible flight of one mode at `theta`. The exponential of its `ln_likelihood` is an unbiased estimate of the
     /// likelihood of `theta`, over all `luck`.
-    fn draw(&mut self, mode: Mode, theta: &[f64], luck: u64) -> Draw;
+    fn draw(&mut self, mode: Mode, theta: &[f64], luck: u64) -> Draw {
+        let mut draw = Draw { luck, ..Draw::of(mode, theta) };
+        self.tell(&mut draw);
+        draw
+    }
+    /// The same into what was another: its mode, `theta` and `luck` say which.
+    fn tell(&mut self, draw: &mut Draw);
     /// What the evidence makes of `theta`, each figure over its error: its slopes show which coordinates the evidence
     /// speaks of.
     fn residuals(&mut self, mode: Mode, theta: &[f64]) -> Vec<f64>;
@@ -429,7 +447,8 @@ mod tests {
                 let z: Vec<f64> = (0..model.latents).map(|_| rng.sample(StandardNormal)).collect();
                 model.tell(*mode, &z, &mut story);
                 blow(&mut story, &mut rng);
-                let scales = witnesses.weigh(*mode, &story, &z);
+                let mut scales = Vec::new();
+                witnesses.weigh(*mode, &story, &z, &mut scales);
                 let weight = prior * witnesses.ln_likelihood(&scales).exp();
                 total += weight;
                 wind += weight * z[0];

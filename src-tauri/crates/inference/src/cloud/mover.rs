@@ -39,27 +39,33 @@ impl Mover {
         let stride = self.stride;
         let [memory, silent_memory] = [stride, SILENT_STRIDE].map(|s| (1.0 - s * s).sqrt());
         let square = |v: &[f64]| v.iter().map(|v| v * v).sum::<f64>();
-        let mut theta = Vec::new();
+        let Some(mut told) = people.first().cloned() else { return };
+        let [mut fresh, mut y, mut white, mut stepped, mut moved] = [const { Vec::new() }; 5];
         for it in people.iter_mut() {
-            theta.clear();
-            theta.extend((0..it.theta.len()).map(|_| rng.sample::<f64, _>(StandardNormal)));
-            let fresh = self.shape.project(&theta);
+            let theta = &mut told.theta;
+            theta.fill_with(|| rng.sample(StandardNormal));
+            self.shape.project(theta, &mut fresh);
             for (to, from) in theta.iter_mut().zip(&it.theta) {
                 *to = silent_memory * from + SILENT_STRIDE * *to;
             }
+            self.shape.project(&it.theta, &mut y);
+            self.shape.whitened(&y, &mut white);
+            stepped.clear();
+            stepped.extend(white.iter().zip(&fresh).map(|(white, fresh)| memory * white + stride * fresh));
+            self.shape.coloured(&stepped, &mut moved);
             // Along the directions the silent step gives way to the shaped one.
-            let y = self.shape.project(&it.theta);
-            let white = self.shape.whitened(&y);
-            let stepped: Vec<f64> =
-                white.iter().zip(&fresh).map(|(white, fresh)| memory * white + stride * fresh).collect();
-            let moved = self.shape.coloured(&stepped);
-            self.shape.set(&mut theta, &moved);
+            for ((fresh, y), moved) in fresh.iter_mut().zip(&y).zip(&moved) {
+                *fresh = moved - (silent_memory * y + SILENT_STRIDE * *fresh);
+            }
+            self.shape.shift(theta, &fresh);
             let before = square(&y) - square(&white);
             let after = square(&moved) - square(&stepped);
-            let told = teller.draw(it.mode, &theta, rng.random());
+            told.luck = rng.random();
+            teller.tell(&mut told);
             let ln_ratio = told.ln_at(power) - it.ln_at(power) + 0.5 * (before - after);
             if rng.random::<f64>().ln() < ln_ratio {
-                *it = Draw { island: it.island, ..told };
+                told.island = it.island;
+                core::mem::swap(it, &mut told);
                 taken += 1;
             }
         }

@@ -9,8 +9,10 @@ const LEAST_VARIANCE: f64 = 1e-4;
 /// A Gaussian along the few directions of which the evidence speaks; along all others it is the prior.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Shape {
-    /// Orthonormal.
-    pub(super) directions: Vec<Vec<f64>>,
+    /// Orthonormal, row by row.
+    directions: Vec<f64>,
+    /// Coordinates of each.
+    coordinates: usize,
     pub(super) mean: Vec<f64>,
     /// Lower root of the covariance along the directions, row by row.
     pub(super) root: Vec<f64>,
@@ -23,13 +25,20 @@ impl Shape {
         let mut rows = super::eigen::symmetric(information, d);
         rows.retain(|(value, _)| *value > SPOKEN_OF);
         rows.truncate(MOST);
-        Self { directions: rows.into_iter().map(|row| row.1).collect(), ..Self::default() }
+        let directions = rows.into_iter().flat_map(|row| row.1).collect();
+        Self { directions, coordinates: d, ..Self::default() }
     }
 
     /// Takes mean and covariance from a population, damped where it is small.
     pub(super) fn fit<'a>(&mut self, draws: impl Iterator<Item = &'a Draw>) {
-        let r = self.directions.len();
-        let along: Vec<Vec<f64>> = draws.map(|draw| self.project(&draw.theta)).collect();
+        let r = self.directions.len() / self.coordinates.max(1);
+        let along: Vec<Vec<f64>> = draws
+            .map(|draw| {
+                let mut y = Vec::with_capacity(r);
+                self.project(&draw.theta, &mut y);
+                y
+            })
+            .collect();
         let n = along.len() as f64;
         let mut mean = vec![0.0; r];
         for y in &along {
@@ -56,37 +65,40 @@ impl Shape {
         self.mean = mean;
     }
 
-    pub(super) fn project(&self, theta: &[f64]) -> Vec<f64> {
-        self.directions.iter().map(|row| row.iter().zip(theta).map(|(a, b)| a * b).sum()).collect()
+    /// The coordinates along the directions.
+    pub(super) fn project(&self, theta: &[f64], y: &mut Vec<f64>) {
+        y.clear();
+        let rows = self.directions.chunks_exact(self.coordinates.max(1));
+        y.extend(rows.map(|row| row.iter().zip(theta).map(|(a, b)| a * b).sum::<f64>()));
     }
 
     /// The standard normals that the Gaussian makes `y` of.
-    pub(super) fn whitened(&self, y: &[f64]) -> Vec<f64> {
+    pub(super) fn whitened(&self, y: &[f64], white: &mut Vec<f64>) {
         let r = y.len();
-        let mut white = vec![0.0; r];
+        white.clear();
         for i in 0..r {
             let row = &self.root[i * r..i * r + i];
-            let known: f64 = row.iter().zip(&white).map(|(root, white)| root * white).sum();
-            white[i] = (y[i] - self.mean[i] - known) / self.root[i * r + i];
+            let known: f64 = row.iter().zip(white.iter()).map(|(root, white)| root * white).sum();
+            white.push((y[i] - self.mean[i] - known) / self.root[i * r + i]);
         }
-        white
     }
 
     /// What the Gaussian makes of standard normals.
-    pub(super) fn coloured(&self, white: &[f64]) -> Vec<f64> {
+    pub(super) fn coloured(&self, white: &[f64], y: &mut Vec<f64>) {
         let r = white.len();
         let row = |i: usize| &self.root[i * r..=i * r + i];
-        (0..r)
-            .map(|i| self.mean[i] + row(i).iter().zip(white).map(|(root, white)| root * white).sum::<f64>())
-            .collect()
+        y.clear();
+        y.extend(
+            (0..r)
+                .map(|i| self.mean[i] + row(i).iter().zip(white).map(|(root, white)| root * white).sum::<f64>()),
+        );
     }
 
-    /// Sets the coordinates along the directions.
-    pub(super) fn set(&self, theta: &mut [f64], y: &[f64]) {
-        let change: Vec<f64> = y.iter().zip(self.project(theta)).map(|(to, from)| to - from).collect();
-        for (change, direction) in change.iter().zip(&self.directions) {
+    /// Shifts the coordinates along the directions.
+    pub(super) fn shift(&self, theta: &mut [f64], by: &[f64]) {
+        for (by, direction) in by.iter().zip(self.directions.chunks_exact(self.coordinates.max(1))) {
             for (to, direction) in theta.iter_mut().zip(direction) {
-                *to += change * direction;
+                *to += by * direction;
             }
         }
     }
@@ -117,9 +129,11 @@ mod tests {
     #[test]
     fn the_shape_is_that_of_the_population_where_the_evidence_speaks() {
         let shape = narrow(&mut rand_chacha::ChaCha8Rng::seed_from_u64(4));
-        assert_eq!(shape.directions.len(), 1);
+        assert_eq!(shape.directions.len(), 3);
         assert!((shape.mean[0].abs() - 3.0).abs() < 0.03 && (0.09..0.12).contains(&shape.root[0]));
-        let y = shape.coloured(&shape.whitened(&[2.7]));
+        let (mut white, mut y) = (Vec::new(), Vec::new());
+        shape.whitened(&[2.7], &mut white);
+        shape.coloured(&white, &mut y);
         assert!((y[0] - 2.7).abs() < 1e-12);
     }
 }

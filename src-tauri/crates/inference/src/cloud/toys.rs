@@ -66,18 +66,18 @@ impl Problem for Linear {
 }
 
 impl Tell for &Linear {
-    fn draw(&mut self, mode: Mode, theta: &[f64], _: u64) -> Draw {
-        let alternatives = self.alternatives_of(mode);
+    fn tell(&mut self, draw: &mut Draw) {
+        draw.empty();
+        let alternatives = self.alternatives_of(draw.mode);
+        let theta = &draw.theta;
         let ln = |rows: &Vec<Measured>| -> f64 {
             rows.iter()
                 .map(|row| crate::evidence::ln_normal(row.residual(theta) * row.sigma, row.sigma))
                 .sum()
         };
         let sum = alternatives.iter().map(ln).fold(f64::NEG_INFINITY, crate::evidence::ln_sum);
-        let mut draw = Draw::of(mode, theta);
         draw.ln_likelihood = sum - (alternatives.len() as f64).ln();
         draw.landing_m.push([theta[0], theta[1]]);
-        draw
     }
 
     fn residuals(&mut self, mode: Mode, theta: &[f64]) -> Vec<f64> {

@@ -61,7 +61,7 @@ impl<'a> Weigher<'a> {
     }
 
     /// Tells the story of one mode at `theta`, its nodes laid where the evidence asks and its linear block at its prior.
-    fn tell(&mut self, mode: Mode, theta: &[f64]) {
+    fn set_out(&mut self, mode: Mode, theta: &[f64]) {
         let Self { model, witnesses, story, drift, asked, z, .. } = self;
         z.clear();
         z.extend_from_slice(theta);
@@ -76,7 +76,7 @@ impl<'a> Weigher<'a> {
 impl Tell for Weigher<'_> {
     /// The linear block at its mean.
     fn residuals(&mut self, mode: Mode, theta: &[f64]) -> Vec<f64> {
-        self.tell(mode, theta);
+        self.set_out(mode, theta);
         let Self { model, witnesses, story, drift, z, .. } = self;
         story.carry(drift.mean());
         let mut residuals = Vec::new();
@@ -92,16 +92,17 @@ impl Tell for Weigher<'_> {
     /// Evidence that is linear in the block, or nearly so, conditions its Gaussian exactly, a piece at a time; the block
     /// is drawn from what results, or now and then from its prior, and weighed by the exact likelihood over that
     /// mixture. So the linearisation shapes the draw only, never the answer.
-    fn draw(&mut self, mode: Mode, theta: &[f64], luck: u64) -> Draw {
-        let mut draw = Draw { luck, ..Draw::of(mode, theta) };
-        let mut rng = Xoshiro256PlusPlus::seed_from_u64(luck);
-        if !theta.iter().all(|z| z.abs() < FARTHEST) {
-            return draw;
+    fn tell(&mut self, draw: &mut Draw) {
+        draw.empty();
+        let mode = draw.mode;
+        let mut rng = Xoshiro256PlusPlus::seed_from_u64(draw.luck);
+        if !draw.theta.iter().all(|z| z.abs() < FARTHEST) {
+            return;
         }
-        self.tell(mode, theta);
+        self.set_out(mode, &draw.theta);
         let Self { model, witnesses, story, drift, x, z, .. } = self;
         if !story.is_finite() || drift.mean().iter().any(|m| !m.is_finite()) {
-            return draw;
+            return;
         }
         witnesses.take_into(drift, story, z, model.theta, true);
         let informed = drift.informed();
@@ -111,7 +112,7 @@ impl Tell for Weigher<'_> {
         drift.draw(|| rng.sample(StandardNormal), x);
         story.carry(x);
         z[model.theta..].copy_from_slice(&x[story.coordinates()..]);
-        draw.scales = witnesses.weigh(mode, story, z);
+        witnesses.weigh(mode, story, z, &mut draw.scales);
         let ln_proposal = if informed {
             let led = (1.0 - DEFENSIVE).ln() + drift.ln_linear(x) - drift.ln_evidence;
             crate::evidence::ln_sum(led, DEFENSIVE.ln())
@@ -127,6 +128,5 @@ impl Tell for Weigher<'_> {
         draw.capped = story.capped;
         draw.apogee_m = story.apogee.at_m[2];
         draw.landed_s = story.landed_s(story.seen_body.last().copied().unwrap_or(0));
-        draw
     }
 }

@@ -69,10 +69,30 @@ impl Sightline {
 struct Miss {
     across: f64,
     upwards: f64,
-    across_by: By,
-    upwards_by: By,
-    /// Cosine of the direction's elevation.
-    level: f64,
+    /// Unit vector towards the body, and how far away it is.
+    body: [f64; 3],
+    distance_m: f64,
+    /// The level and the upright axis, and how much the angle is longer than the chord's shadow on them.
+    axes: [[f64; 3]; 2],
+    stretch: f64,
+}
+
+/// A direction in which something was seen.
+struct Ray {
+    /// Sine and cosine of its bearing and of its elevation.
+    bearing: (f64, f64),
+    elevation: (f64, f64),
+}
+
+impl Ray {
+    fn of(bearing: f64, elevation: f64) -> Self {
+        Self { bearing: bearing.sin_cos(), elevation: elevation.sin_cos() }
+    }
+
+    /// Log of how much sky a degree of bearing is.
+    fn ln_level(&self) -> f64 {
+        self.elevation.1.max(LEAST_COS).ln()
+    }
 }
 
 /// What moves one component of a miss: the body's place, per metre towards east, north and up (the body's own direction
@@ -83,13 +103,17 @@ struct By {
     elevation: f64,
 }
 
+fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
+    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+}
+
 impl Miss {
-    fn of(eye_m: [f64; 3], at_m: [f64; 3], bearing: f64, elevation: f64) -> Self {
-        let dot = |a: [f64; 3], b: [f64; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+    #[inline]
+    fn of(eye_m: [f64; 3], at_m: [f64; 3], ray: &Ray) -> Self {
         let way: [f64; 3] = core::array::from_fn(|axis| at_m[axis] - eye_m[axis]);
         let distance_m = dot(way, way).sqrt().max(NEAREST_M);
         let body = way.map(|it| it / distance_m);
-        let ((sin_b, cos_b), (sin_e, cos_e)) = (bearing.sin_cos(), elevation.sin_cos());
+        let ((sin_b, cos_b), (sin_e, cos_e)) = (ray.bearing, ray.elevation);
         let seen = [cos_e * sin_b, cos_e * cos_b, sin_e];
         let chord: [f64; 3] = core::array::from_fn(|axis| seen[axis] - body[axis]);
         let between: [f64; 3] = core::array::from_fn(|axis| seen[axis] + 3.0 * body[axis]);
@@ -105,19 +129,25 @@ impl Miss {
         let shadow = length_of(dot(axes[0], chord), dot(axes[1], chord));
         let angle = 2.0 * (dot(chord, chord).sqrt() / 2.0).min(1.0).asin();
         let stretch = if shadow > 1e-6 { angle / shadow } else { 1.0 };
+        let [across, upwards] = axes.map(|axis| stretch * dot(axis, chord));
+        Self { across, upwards, body, distance_m, axes, stretch }
+    }
+
+    /// What moves the miss to the right and above.
+    fn by(&self, ray: &Ray) -> [By; 2] {
+        let ((sin_b, cos_b), (sin_e, cos_e)) = (ray.bearing, ray.elevation);
         let turned = [cos_e * cos_b, -cos_e * sin_b, 0.0];
         let raised = [-sin_e * sin_b, -sin_e * cos_b, cos_e];
-        let along = |axis: [f64; 3]| {
+        let Self { body, stretch, .. } = *self;
+        let per_m = stretch / self.distance_m;
+        self.axes.map(|axis| {
             let through = dot(axis, body);
-            let by = By {
-                place: core::array::from_fn(|at| stretch * (axis[at] - through * body[at]) / distance_m),
+            By {
+                place: core::array::from_fn(|at| per_m * (axis[at] - through * body[at])),
                 bearing: stretch * dot(axis, turned),
                 elevation: stretch * dot(axis, raised),
-            };
-            (stretch * dot(axis, chord), by)
-        };
-        let [(across, across_by), (upwards, upwards_by)] = axes.map(along);
-        Self { across, upwards, across_by, upwards_by, level: cos_e }
+            }
+        })
     }
 }
 
@@ -258,6 +288,7 @@ impl Sight {
         // A click that is off by click_s shows another direction: the change is an error more.
         let shift_s = if timed { self.click_s } else { 0.0 };
         let at = |shift_s: f64| story.at(body, t_s + shift_s);
+        let [ahead_m, behind_m] = [shift_s, -shift_s].map(at);
         let basis = story.basis(body, t_s);
         let place = |row: &mut Row, by: [f64; 3]| {
             if t_s >= story.landed_s(body) {
@@ -271,18 +302,19 @@ impl Sight {
             (false, Some(said_s)) => ln_normal(said_s - self.clock.of(z) - t_s, self.click_s),
             _ => 0.0,
         };
-        if let Some((bearing, elevation)) = self.direction(z) {
-            let [miss, ahead, behind] =
-                [0.0, shift_s, -shift_s].map(|shift_s| Miss::of(self.eye_m, at(shift_s), bearing, elevation));
-            let change = ((ahead.across - behind.across) / 2.0, (ahead.upwards - behind.upwards) / 2.0);
-            let sigmas = [self.across_rad.hypot(change.0), self.elevation_sigma_rad.hypot(change.1)];
-            for row in phones.rows(&miss, sigmas, [self.heading, self.tilt], &x, place) {
+        if let Some(ray) = self.direction(z) {
+            let miss = Miss::of(self.eye_m, at(0.0), &ray);
+            let by = miss.by(&ray);
+            let moved_m = core::array::from_fn(|axis| (ahead_m[axis] - behind_m[axis]) / 2.0);
+            let [across, upwards] = [0, 1].map(|axis| dot(by[axis].place, moved_m));
+            let sigmas = [self.across_rad.hypot(across), self.elevation_sigma_rad.hypot(upwards)];
+            for row in phones.rows(&miss, &by, sigmas, [self.heading, self.tilt], &x, place) {
                 drift.take(&row);
             }
-            return Some(ln + miss.level.max(LEAST_COS).ln());
+            return Some(ln + ray.ln_level());
         }
         let line = Sightline::to(self.eye_m, at(0.0));
-        let [ahead, behind] = [shift_s, -shift_s].map(|shift_s| seen_from(self.eye_m, at(shift_s)));
+        let [ahead, behind] = [ahead_m, behind_m].map(|at_m| seen_from(self.eye_m, at_m));
         if let Some(seen) = self.bearing_rad {
             let level = line.elevation.cos().max(LEAST_COS);
             let sigma = self.across_rad.hypot(level * half_turn(ahead.0 - behind.0) / 2.0);
@@ -336,10 +368,12 @@ impl Sight {
         // Lost may be on the way up; a descent begins at the top, or a little before if it opened early.
         let down_from_s = story.down_from_s(body);
         let from_s = if self.moment == Moment::Lost { f64::NEG_INFINITY } else { down_from_s };
+        let ray = self.direction(z);
+        let ln_direction = |when_s: f64| self.ln_direction(story.at(body, when_s), ray.as_ref(), z);
         match (event_s, self.t_s) {
             (Some(event_s), said) => {
                 let time = said.map_or(0.0, |t_s| ln_normal(t_s - self.clock.of(z) - event_s, self.click_s));
-                time + self.ln_direction(story.at(body, event_s), z)
+                time + ln_direction(event_s)
             }
             (None, Some(t_s)) => {
                 // The click is off by click_s: three-point Gauss-Hermite over it.
@@ -349,7 +383,7 @@ impl Sight {
                 let at = |shift_s: f64, share: f64| {
                     let when_s = t_s + shift_s;
                     f64::ln(share)
-                        + self.ln_direction(story.at(body, when_s), z)
+                        + ln_direction(when_s)
                         + ln_in_the_air(when_s, from_s, landed_s)
                         + ln_any_time
                 };
@@ -358,24 +392,24 @@ impl Sight {
             (None, None) => {
                 // Some time on the way down, none likelier than another.
                 Self::some_time_s(down_from_s, landed_s)
-                    .map(|when_s| self.ln_direction(story.at(body, when_s), z) - (TIMES as f64).ln())
+                    .map(|when_s| ln_direction(when_s) - (TIMES as f64).ln())
                     .fold(f64::NEG_INFINITY, ln_sum)
             }
         }
     }
 
     /// The direction in which both angles point, biases taken off; none if one was not seen.
-    fn direction(&self, z: &[f64]) -> Option<(f64, f64)> {
-        Some((self.bearing_rad? - self.heading.of(z), self.elevation_rad? - self.tilt.of(z)))
+    fn direction(&self, z: &[f64]) -> Option<Ray> {
+        Some(Ray::of(self.bearing_rad? - self.heading.of(z), self.elevation_rad? - self.tilt.of(z)))
     }
 
     /// Isotropic on the sphere: with both angles seen, the two components of the miss; with one alone, its own law.
-    fn ln_direction(&self, at_m: [f64; 3], z: &[f64]) -> f64 {
-        if let Some((bearing, elevation)) = self.direction(z) {
-            let miss = Miss::of(self.eye_m, at_m, bearing, elevation);
+    fn ln_direction(&self, at_m: [f64; 3], ray: Option<&Ray>, z: &[f64]) -> f64 {
+        if let Some(ray) = ray {
+            let miss = Miss::of(self.eye_m, at_m, ray);
             return ln_normal(miss.across, self.across_rad)
                 + ln_normal(miss.upwards, self.elevation_sigma_rad)
-                + miss.level.max(LEAST_COS).ln();
+                + ray.ln_level();
         }
         let (bearing, elevation) = seen_from(self.eye_m, at_m);
         let mut sum = 0.0;
@@ -410,7 +444,8 @@ fn ln_any_time(from_s: f64, landed_s: f64) -> f64 {
 /// Log chance that it was on its way down: logistic in time at both ends, half a second wide.
 fn ln_in_the_air(when_s: f64, from_s: f64, landed_s: f64) -> f64 {
     const WIDTH_S: f64 = 0.5;
-    let ln_logistic = |x: f64| -(-x).exp().ln_1p();
+    // Far inside nothing is left of it in a double.
+    let ln_logistic = |x: f64| if x > 40.0 { 0.0 } else { -(-x).exp().ln_1p() };
     let below = ((landed_s - when_s) / WIDTH_S).max(-600.0);
     let above = ((when_s - from_s) / WIDTH_S + 4.0).max(-600.0); // words for "opened" and "out" differ by seconds
     ln_logistic(below) + ln_logistic(above)
@@ -439,6 +474,13 @@ struct Block {
     /// The pointing error of a block is `keep` times that of the one before and `rest` times a fresh one.
     keep: f64,
     rest: f64,
+}
+
+impl Block {
+    /// Where it points, the phone's errors taken off.
+    fn ray(&self, heading: f64, tilt: f64) -> Ray {
+        Ray::of(self.bearing_rad - heading, self.elevation_rad - tilt)
+    }
 }
 
 /// Length of a block that begins at a time, s: one on the way up, where a rocket turns fast, longer when it sails. Nothing
@@ -489,6 +531,7 @@ impl Columns {
     fn rows(
         self,
         miss: &Miss,
+        by: &[By; 2],
         sigmas: [f64; 2],
         [heading, tilt]: [Offset; 2],
         x: &[f64],
@@ -501,7 +544,7 @@ impl Columns {
             self.offset(&mut row, tilt, by.elevation);
             row.with_residual(residual, x)
         };
-        [row(miss.across, sigmas[0], &miss.across_by), row(miss.upwards, sigmas[1], &miss.upwards_by)]
+        [row(miss.across, sigmas[0], &by[0]), row(miss.upwards, sigmas[1], &by[1])]
     }
 
     /// Value of an offset at a point of the linear block.
@@ -566,12 +609,13 @@ impl Trail {
             let x = drift.mean();
             story.carry(x);
             let [heading, tilt] = [self.heading, self.tilt].map(|offset| phones.value(offset, x));
-            let miss = self.miss(block, story.at(body, when_s), heading, tilt);
+            let ray = block.ray(heading, tilt);
+            let miss = Miss::of(self.eye_m, story.at(body, when_s), &ray);
             let basis = story.basis(body, when_s);
             let sigmas = [self.across_rad, self.elevation_sigma_rad].map(|sigma| sigma * block.rest);
             let place = |row: &mut Row, by| phones.place(row, basis, by);
-            ln += miss.level.max(LEAST_COS).ln();
-            let [across, upwards] = phones.rows(&miss, sigmas, [self.heading, self.tilt], x, place);
+            ln += ray.ln_level();
+            let [across, upwards] = phones.rows(&miss, &miss.by(&ray), sigmas, [self.heading, self.tilt], x, place);
             match &before {
                 Some((a, b)) => {
                     drift.take(&across.less(block.keep, a));
@@ -596,10 +640,6 @@ impl Trail {
         self.blocks.len()
     }
 
-    fn miss(&self, block: &Block, at_m: [f64; 3], heading: f64, tilt: f64) -> Miss {
-        Miss::of(self.eye_m, at_m, block.bearing_rad - heading, block.elevation_rad - tilt)
-    }
-
     /// How long before it landed the track ends.
     pub(super) fn residuals(&self, story: &Story, z: &[f64], out: &mut Vec<f64>) {
         if let Some(last) = self.blocks.last() {
@@ -616,11 +656,12 @@ impl Trail {
         let (mut last_s, mut before) = (None, (0.0, 0.0));
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
-            let Miss { across, upwards, level, .. } = self.miss(block, story.at(body, when_s), heading, tilt);
+            let ray = block.ray(heading, tilt);
+            let Miss { across, upwards, .. } = Miss::of(self.eye_m, story.at(body, when_s), &ray);
             // A tilt of the phone moves a direction to where a degree of bearing is another piece of the sky.
             sum += ln_normal(across - block.keep * before.0, self.across_rad * block.rest)
                 + ln_normal(upwards - block.keep * before.1, self.elevation_sigma_rad * block.rest)
-                + level.max(LEAST_COS).ln();
+                + ray.ln_level();
             before = (across, upwards);
             last_s = Some(when_s);
         }
@@ -752,8 +793,10 @@ mod tests {
         let (eye_m, at_m) = ([3.0, -2.0, 1.6], [40.0, 70.0, 90.0]);
         let mut slopes_checked = false;
         for (bearing, elevation) in [(0.47, 0.835), (0.4, 0.8), (0.6, 1.5), (2.9, 0.2)] {
-            let miss = |at_m| Miss::of(eye_m, at_m, bearing, elevation);
+            let ray = Ray::of(bearing, elevation);
+            let miss = |at_m| Miss::of(eye_m, at_m, &ray);
             let here = miss(at_m);
+            let by = here.by(&ray);
             let (b, e) = seen_from(eye_m, at_m);
             // Spherical law of cosines.
             let angle = (e.sin() * elevation.sin() + e.cos() * elevation.cos() * (b - bearing).cos()).acos();
@@ -767,15 +810,15 @@ mod tests {
                     let mut there_m = at_m;
                     there_m[axis] += 0.01;
                     let (across, upwards) = slopes(miss(there_m), 0.01);
-                    seen_slopes.push((-across, here.across_by.place[axis]));
-                    seen_slopes.push((-upwards, here.upwards_by.place[axis]));
+                    seen_slopes.push((-across, by[0].place[axis]));
+                    seen_slopes.push((-upwards, by[1].place[axis]));
                 }
-                let turned = slopes(Miss::of(eye_m, at_m, bearing + 1e-4, elevation), 1e-4);
-                let raised = slopes(Miss::of(eye_m, at_m, bearing, elevation + 1e-4), 1e-4);
-                seen_slopes.push((turned.0, here.across_by.bearing));
-                seen_slopes.push((turned.1, here.upwards_by.bearing));
-                seen_slopes.push((raised.0, here.across_by.elevation));
-                seen_slopes.push((raised.1, here.upwards_by.elevation));
+                let turned = slopes(Miss::of(eye_m, at_m, &Ray::of(bearing + 1e-4, elevation)), 1e-4);
+                let raised = slopes(Miss::of(eye_m, at_m, &Ray::of(bearing, elevation + 1e-4)), 1e-4);
+                seen_slopes.push((turned.0, by[0].bearing));
+                seen_slopes.push((turned.1, by[1].bearing));
+                seen_slopes.push((raised.0, by[0].elevation));
+                seen_slopes.push((raised.1, by[1].elevation));
                 for (seen, said) in seen_slopes {
                     assert!((seen - said).abs() < 0.02 * said.abs() + 3e-3 * turned.0, "{seen} {said}");
                 }
@@ -819,10 +862,10 @@ mod tests {
         let (eye_m, at_m) = ([0.0; 3], [0.0, 100.0 * 10.0_f64.to_radians().tan(), 100.0]);
         let elevation = 80.0_f64.to_radians();
         let across = 4.0_f64.to_radians();
-        let level = Miss::of(eye_m, at_m, across / elevation.cos(), elevation);
+        let level = Miss::of(eye_m, at_m, &Ray::of(across / elevation.cos(), elevation));
         let fallen = (elevation.sin() * across.cos()).asin();
         let bearing = across.sin().atan2(across.cos() * elevation.cos());
-        let great = Miss::of(eye_m, at_m, bearing, fallen);
+        let great = Miss::of(eye_m, at_m, &Ray::of(bearing, fallen));
         let fall = (elevation - fallen).to_degrees();
         assert!((0.7..0.9).contains(&fall));
         for (miss, left) in [(level, 0.5), (great, -0.5)] {

@@ -357,8 +357,9 @@ impl Witnesses {
     }
 
     /// What each piece makes of one possible flight.
-    pub(crate) fn weigh(&self, mode: Mode, story: &Story, z: &[f64]) -> Vec<Scale> {
-        self.pieces.iter().map(|piece| piece.weigh(mode, story, z)).collect()
+    pub(crate) fn weigh(&self, mode: Mode, story: &Story, z: &[f64], scales: &mut Vec<Scale>) {
+        scales.clear();
+        scales.extend(self.pieces.iter().map(|piece| piece.weigh(mode, story, z)));
     }
 
     /// Log likelihood of everything known. Never NaN: a possible flight outside the model's domain has likelihood zero.
@@ -389,7 +390,8 @@ impl Witnesses {
 /// `ln(e^a + e^b)`.
 pub(crate) fn ln_sum(a: f64, b: f64) -> f64 {
     let (high, low) = if a > b { (a, b) } else { (b, a) };
-    if high == f64::NEG_INFINITY { high } else { high + (low - high).exp().ln_1p() }
+    // What is e^-40 of the other is nothing in a double; two nothings are nothing.
+    if high == f64::NEG_INFINITY || high - low > 40.0 { high } else { high + (low - high).exp().ln_1p() }
 }
 
 /// Log density of a centred normal.
