@@ -32,7 +32,7 @@ pub(super) fn ln_mean(ln_weights: &[f64]) -> f64 {
 ///
 /// # Model
 /// The acceptance ratio estimator: of all that use a bridge between two laws it has the least variance; looked for by
-/// bisection, for both sides of its equation are monotonic.
+/// Newton's steps, for both sides of its equation are monotonic, or by halves where one would lead out.
 /// # Source
 /// C. H. Bennett, Efficient estimation of free energy differences from Monte Carlo data, J. Comput. Phys. 22 (1976) 245,
 /// equation 12, from memory.
@@ -43,17 +43,27 @@ pub(super) fn ln_mass_ratio(of_first: &[f64], of_second: &[f64]) -> f64 {
     }
     let (n, m) = (of_first.len() as f64, of_second.len() as f64);
     let fermi = |x: f64| 1.0 / (1.0 + x.exp());
+    // How much the first side is more than the second, and how fast that shrinks.
     let excess = |ln_ratio: f64| {
         let shift = ln_ratio + (n / m).ln();
-        of_first.iter().map(|ln| fermi(shift - ln)).sum::<f64>()
-            - of_second.iter().map(|ln| fermi(ln - shift)).sum::<f64>()
+        let sides = of_first.iter().map(|ln| (shift - ln, 1.0)).chain(of_second.iter().map(|ln| (ln - shift, -1.0)));
+        sides.fold((0.0, 0.0), |(excess, slope), (x, sign)| {
+            let share = fermi(x);
+            (excess + sign * share, slope + share * (1.0 - share))
+        })
     };
-    let (mut low, mut high) = (one_sided - 30.0, one_sided + 30.0);
+    let (mut low, mut high, mut at) = (one_sided - 30.0, one_sided + 30.0, one_sided);
     for _ in 0..60 {
-        let middle = f64::midpoint(low, high);
-        if excess(middle) > 0.0 { low = middle } else { high = middle }
+        let (excess, slope) = excess(at);
+        if excess > 0.0 { low = at } else { high = at }
+        let step = excess / slope;
+        let next = at + step;
+        at = if next > low && next < high { next } else { f64::midpoint(low, high) };
+        if step.abs() < 1e-9 {
+            break;
+        }
     }
-    f64::midpoint(low, high)
+    at
 }
 
 /// Systematic resampling to `size` draws; nobody, if all weights are zero.

@@ -1,6 +1,6 @@
 //! Directions: single sightings, and a phone held on target.
 
-use super::{Heads, Target, ln_normal, ln_sum};
+use super::{Heads, Target, ln_normal, ln_sum, ln_sum_of};
 use crate::Priors;
 use crate::learn::Adjustment;
 use crate::model::{Drift, Model, Row, Story};
@@ -82,16 +82,14 @@ struct Ray {
     /// Sine and cosine of its bearing and of its elevation.
     bearing: (f64, f64),
     elevation: (f64, f64),
+    /// Log of how much sky a degree of bearing is.
+    ln_level: f64,
 }
 
 impl Ray {
     fn of(bearing: f64, elevation: f64) -> Self {
-        Self { bearing: bearing.sin_cos(), elevation: elevation.sin_cos() }
-    }
-
-    /// Log of how much sky a degree of bearing is.
-    fn ln_level(&self) -> f64 {
-        self.elevation.1.max(LEAST_COS).ln()
+        let elevation = elevation.sin_cos();
+        Self { bearing: bearing.sin_cos(), elevation, ln_level: elevation.1.max(LEAST_COS).ln() }
     }
 }
 
@@ -189,6 +187,8 @@ pub(super) struct Sight {
     eye_m: [f64; 3],
     across_rad: f64,
     elevation_sigma_rad: f64,
+    /// Log density of a miss of nothing.
+    ln_best: f64,
     clock: Offset,
     click_s: f64,
     heading: Offset,
@@ -217,6 +217,9 @@ impl Sight {
                 Offset::default()
             }
         };
+        let across_rad = it.sigma_deg.unwrap_or(across_deg).max(0.1).to_radians();
+        let elevation_sigma_rad = it.sigma_deg.map_or(elevation_deg, |sigma| sigma.min(elevation_deg)).max(0.1);
+        let elevation_sigma_rad = elevation_sigma_rad.to_radians();
         Self {
             target,
             moment: it.moment,
@@ -227,12 +230,9 @@ impl Sight {
                 .map(windfall_quantities::Bearing::radians),
             elevation_rad: it.elevation_deg.map(f64::to_radians),
             eye_m: eye(it.from, model),
-            across_rad: it.sigma_deg.unwrap_or(across_deg).max(0.1).to_radians(),
-            elevation_sigma_rad: it
-                .sigma_deg
-                .map_or(elevation_deg, |sigma| sigma.min(elevation_deg))
-                .max(0.1)
-                .to_radians(),
+            across_rad,
+            elevation_sigma_rad,
+            ln_best: ln_normal(0.0, across_rad) + ln_normal(0.0, elevation_sigma_rad),
             clock: clock(observer, model, heads, priors),
             click_s: priors.b("click_time"),
             heading: bias(at, priors.b("heading_bias_phone_unchecked")),
@@ -307,11 +307,12 @@ impl Sight {
             let by = miss.by(&ray);
             let moved_m = core::array::from_fn(|axis| (ahead_m[axis] - behind_m[axis]) / 2.0);
             let [across, upwards] = [0, 1].map(|axis| dot(by[axis].place, moved_m));
-            let sigmas = [self.across_rad.hypot(across), self.elevation_sigma_rad.hypot(upwards)];
+            let both = |a: f64, b: f64| (a * a + b * b).sqrt();
+            let sigmas = [both(self.across_rad, across), both(self.elevation_sigma_rad, upwards)];
             for row in phones.rows(&miss, &by, sigmas, [self.heading, self.tilt], &x, place) {
                 drift.take(&row);
             }
-            return Some(ln + ray.ln_level());
+            return Some(ln + ray.ln_level);
         }
         let line = Sightline::to(self.eye_m, at(0.0));
         let [ahead, behind] = [ahead_m, behind_m].map(|at_m| seen_from(self.eye_m, at_m));
@@ -379,15 +380,12 @@ impl Sight {
                 // The click is off by click_s: three-point Gauss-Hermite over it.
                 let t_s = t_s - self.clock.of(z);
                 let step_s = self.click_s * 3.0_f64.sqrt();
-                let ln_any_time = ln_any_time(down_from_s, landed_s);
                 let at = |shift_s: f64, share: f64| {
                     let when_s = t_s + shift_s;
-                    f64::ln(share)
-                        + ln_direction(when_s)
-                        + ln_in_the_air(when_s, from_s, landed_s)
-                        + ln_any_time
+                    f64::ln(share) + ln_direction(when_s) + ln_in_the_air(when_s, from_s, landed_s)
                 };
-                ln_sum(at(0.0, 2.0 / 3.0), ln_sum(at(-step_s, 1.0 / 6.0), at(step_s, 1.0 / 6.0)))
+                ln_sum_of([at(0.0, 2.0 / 3.0), at(-step_s, 1.0 / 6.0), at(step_s, 1.0 / 6.0)])
+                    + ln_any_time(down_from_s, landed_s)
             }
             (None, None) => {
                 // Some time on the way down, none likelier than another.
@@ -407,9 +405,8 @@ impl Sight {
     fn ln_direction(&self, at_m: [f64; 3], ray: Option<&Ray>, z: &[f64]) -> f64 {
         if let Some(ray) = ray {
             let miss = Miss::of(self.eye_m, at_m, ray);
-            return ln_normal(miss.across, self.across_rad)
-                + ln_normal(miss.upwards, self.elevation_sigma_rad)
-                + ray.ln_level();
+            let (across, upwards) = (miss.across / self.across_rad, miss.upwards / self.elevation_sigma_rad);
+            return self.ln_best + ray.ln_level - 0.5 * (across * across + upwards * upwards);
         }
         let (bearing, elevation) = seen_from(self.eye_m, at_m);
         let mut sum = 0.0;
@@ -614,7 +611,7 @@ impl Trail {
             let basis = story.basis(body, when_s);
             let sigmas = [self.across_rad, self.elevation_sigma_rad].map(|sigma| sigma * block.rest);
             let place = |row: &mut Row, by| phones.place(row, basis, by);
-            ln += ray.ln_level();
+            ln += ray.ln_level;
             let [across, upwards] = phones.rows(&miss, &miss.by(&ray), sigmas, [self.heading, self.tilt], x, place);
             match &before {
                 Some((a, b)) => {
@@ -661,7 +658,7 @@ impl Trail {
             // A tilt of the phone moves a direction to where a degree of bearing is another piece of the sky.
             sum += ln_normal(across - block.keep * before.0, self.across_rad * block.rest)
                 + ln_normal(upwards - block.keep * before.1, self.elevation_sigma_rad * block.rest)
-                + ray.ln_level();
+                + ray.ln_level;
             before = (across, upwards);
             last_s = Some(when_s);
         }

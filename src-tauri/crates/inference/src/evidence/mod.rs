@@ -38,7 +38,9 @@ impl Target {
 pub(crate) struct Piece {
     /// Index in the flight's evidence.
     pub(crate) index: usize,
-    p_mistaken: f64,
+    /// Logs of the chances that it is right, and that it is mistaken as a whole.
+    ln_right: f64,
+    ln_mistaken: f64,
     ln_wide: f64,
     law: Law,
 }
@@ -80,7 +82,7 @@ impl Piece {
     /// Log likelihood: right, or mistaken as a whole.
     fn ln_likelihood(&self, scale: &Scale) -> f64 {
         scale.ln_wide.map_or(scale.ln_true, |ln_wide| {
-            ln_sum((1.0 - self.p_mistaken).ln() + scale.ln_true, self.p_mistaken.ln() + ln_wide)
+            ln_sum(self.ln_right + scale.ln_true, self.ln_mistaken + ln_wide)
         })
     }
 
@@ -88,7 +90,7 @@ impl Piece {
     fn p_mistaken(&self, scale: &Scale) -> f64 {
         // A word or area is mistaken in every possible flight that it does not describe.
         scale.ln_wide.map_or(f64::from(u8::from(scale.denied)), |ln_wide| {
-            (self.p_mistaken.ln() + ln_wide - self.ln_likelihood(scale)).exp().clamp(0.0, 1.0)
+            (self.ln_mistaken + ln_wide - self.ln_likelihood(scale)).exp().clamp(0.0, 1.0)
         })
     }
 
@@ -101,8 +103,8 @@ impl Piece {
             Law::Found(it) => it.take_into(drift, story),
             Law::Instrument(_) | Law::Word(_) | Law::Ground(_) => None,
         };
-        let right = (1.0 - self.p_mistaken).ln() + drift.since_mark() + rest.unwrap_or(0.0);
-        if doubting && rest.is_some() && right < self.p_mistaken.ln() + self.ln_wide {
+        let right = self.ln_right + drift.since_mark() + rest.unwrap_or(0.0);
+        if doubting && rest.is_some() && right < self.ln_mistaken + self.ln_wide {
             drift.back_to_mark();
         }
     }
@@ -323,17 +325,18 @@ impl Witnesses {
         };
         let (mut right, mut wrong) = (self.clone(), self.clone());
         let piece = &mut right.pieces[slot];
-        let p_mistaken = core::mem::take(&mut piece.p_mistaken);
-        let ln_mistaken = p_mistaken.ln() + piece.ln_wide;
+        let ln_right = core::mem::replace(&mut piece.ln_right, 0.0);
+        let ln_mistaken = core::mem::replace(&mut piece.ln_mistaken, f64::NEG_INFINITY) + piece.ln_wide;
         wrong.pieces.remove(slot);
         vec![
-            Case { witnesses: right, ln_chance: (1.0 - p_mistaken).ln(), mistaken: None },
+            Case { witnesses: right, ln_chance: ln_right, mistaken: None },
             Case { witnesses: wrong, ln_chance: ln_mistaken, mistaken: Some(slot) },
         ]
     }
 
     fn add(&mut self, index: usize, p_mistaken: f64, ln_wide: f64, law: Law) {
-        self.pieces.push(Piece { index, p_mistaken, ln_wide, law });
+        let (ln_right, ln_mistaken) = ((1.0 - p_mistaken).ln(), p_mistaken.ln());
+        self.pieces.push(Piece { index, ln_right, ln_mistaken, ln_wide, law });
     }
 
     /// What the evidence makes of heights and times alone, each over its error: a vector whose changes show which
@@ -372,7 +375,7 @@ impl Witnesses {
     /// growing slowly. There the likelihood is level and shows no way.
     pub(crate) fn astray(&self, scales: &[Scale]) -> f64 {
         let below = |(piece, scale): (&Piece, &Scale)| {
-            if piece.p_mistaken == 0.0 {
+            if piece.ln_mistaken == f64::NEG_INFINITY {
                 return 0.0; // there the likelihood shows the way everywhere
             }
             let breadth = if let Law::Trail(it) = &piece.law { it.breadth() } else { 1.0 };
@@ -392,6 +395,15 @@ pub(crate) fn ln_sum(a: f64, b: f64) -> f64 {
     let (high, low) = if a > b { (a, b) } else { (b, a) };
     // What is e^-40 of the other is nothing in a double; two nothings are nothing.
     if high == f64::NEG_INFINITY || high - low > 40.0 { high } else { high + (low - high).exp().ln_1p() }
+}
+
+/// `ln` of the sum of the exponentials.
+pub(crate) fn ln_sum_of<const N: usize>(terms: [f64; N]) -> f64 {
+    let high = terms.into_iter().fold(f64::NEG_INFINITY, f64::max);
+    if high == f64::NEG_INFINITY {
+        return high;
+    }
+    high + terms.into_iter().map(|term| (term - high).exp()).sum::<f64>().ln()
 }
 
 /// Log density of a centred normal.

@@ -112,15 +112,12 @@ impl Row {
     fn residual(&self, x: &[f64]) -> f64 {
         self.offset - self.columns().iter().map(|(at, h)| h * x[*at]).sum::<f64>()
     }
-
-    fn ln_density(&self, x: &[f64]) -> f64 {
-        ln_normal(self.residual(x), self.sigma * self.sigma)
-    }
 }
 
+const LN_ROOT_TAU: f64 = 0.918_938_533_204_672_7;
+
 fn ln_normal(residual: f64, variance: f64) -> f64 {
-    const LN_TAU: f64 = 1.837_877_066_409_345_6;
-    -0.5 * (residual * residual / variance + variance.ln() + LN_TAU)
+    -0.5 * (residual * residual / variance + variance.ln()) - LN_ROOT_TAU
 }
 
 /// A Gaussian over the distances carried at all nodes (east, north, up for each) and the linear coordinates of the phones.
@@ -279,7 +276,18 @@ impl Drift {
 
     /// Log of the linear likelihood of everything taken in, at `x`.
     pub(crate) fn ln_linear(&self, x: &[f64]) -> f64 {
-        self.rows.iter().map(|row| row.ln_density(x)).sum()
+        /// Products beyond this lose digits.
+        const TOO_SMALL: f64 = 1e-200;
+        let (mut ln, mut width) = (0.0, 1.0);
+        for row in &self.rows {
+            let residual = row.residual(x) / row.sigma;
+            ln -= 0.5 * residual * residual + LN_ROOT_TAU;
+            width *= row.sigma;
+            if !(TOO_SMALL..TOO_SMALL.recip()).contains(&width) {
+                (ln, width) = (ln - width.ln(), 1.0);
+            }
+        }
+        ln - width.ln()
     }
 
     /// Whether anything was taken in.
