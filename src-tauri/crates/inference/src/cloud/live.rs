@@ -117,7 +117,7 @@ impl Live {
                     }
                 }
             }
-            survey.shift(&mut self.fronts, 1.0, 1, 2 * SWEEPS);
+            survey.shift(&mut self.fronts, 1.0, 1, |_| 2 * SWEEPS);
         }
         true
     }

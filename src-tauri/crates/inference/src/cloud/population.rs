@@ -46,7 +46,8 @@ pub(super) fn ln_mass_ratio(of_first: &[f64], of_second: &[f64]) -> f64 {
     // How much the first side is more than the second, and how fast that shrinks.
     let excess = |ln_ratio: f64| {
         let shift = ln_ratio + (n / m).ln();
-        let sides = of_first.iter().map(|ln| (shift - ln, 1.0)).chain(of_second.iter().map(|ln| (ln - shift, -1.0)));
+        let sides =
+            of_first.iter().map(|ln| (shift - ln, 1.0)).chain(of_second.iter().map(|ln| (ln - shift, -1.0)));
         sides.fold((0.0, 0.0), |(excess, slope), (x, sign)| {
             let share = fermi(x);
             (excess + sign * share, slope + share * (1.0 - share))
@@ -55,13 +56,17 @@ pub(super) fn ln_mass_ratio(of_first: &[f64], of_second: &[f64]) -> f64 {
     let (mut low, mut high, mut at) = (one_sided - 30.0, one_sided + 30.0, one_sided);
     for _ in 0..60 {
         let (excess, slope) = excess(at);
-        if excess > 0.0 { low = at } else { high = at }
+        if excess > 0.0 {
+            low = at
+        } else {
+            high = at
+        }
         let step = excess / slope;
-        let next = at + step;
-        at = if next > low && next < high { next } else { f64::midpoint(low, high) };
         if step.abs() < 1e-9 {
             break;
         }
+        let next = at + step;
+        at = if next > low && next < high { next } else { f64::midpoint(low, high) };
     }
     at
 }

@@ -89,8 +89,9 @@ impl Shape {
         let row = |i: usize| &self.root[i * r..=i * r + i];
         y.clear();
         y.extend(
-            (0..r)
-                .map(|i| self.mean[i] + row(i).iter().zip(white).map(|(root, white)| root * white).sum::<f64>()),
+            (0..r).map(|i| {
+                self.mean[i] + row(i).iter().zip(white).map(|(root, white)| root * white).sum::<f64>()
+            }),
         );
     }
 

@@ -23,10 +23,14 @@ const LEAST_POWER: f64 = 5e-4;
 const FINER: f64 = 1.5;
 /// The first power is not looked for below this.
 const LOWEST_POWER: f64 = 1e-9;
-/// Sweeps of moves after each step, and after the last; and for a rare mode.
+/// How many times as many draws a leading mode has in the end as on the way.
+const IN_THE_END: usize = 2;
+/// Sweeps of moves after each step; and for a rare mode.
 pub(super) const SWEEPS: usize = 2;
-const LAST_SWEEPS: usize = 6;
 const RARE_SWEEPS: usize = 1;
+/// Squares of strides that draws go after the last step, and the fewest and most sweeps for it.
+const LAST_WAY: f64 = 2.5;
+const LAST_SWEEPS: (f64, f64) = (6.0, 20.0);
 /// A bridge longer than this has met evidence that contradicts everything; its last step takes what is left.
 const LONGEST: usize = 40;
 /// Points at which the curvature of the likelihood is looked at before each step's moves.
@@ -181,7 +185,7 @@ impl Survey<'_> {
     fn sizes(&self, chances: &[f64]) -> Vec<usize> {
         let roots: Vec<f64> = chances.iter().map(|p| if *p >= GIVEN_UP { p.sqrt() } else { 0.0 }).collect();
         let sum: f64 = roots.iter().sum();
-        let each = (self.settings.draws / ISLANDS) as f64;
+        let each = (self.settings.draws / ISLANDS / IN_THE_END) as f64;
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
@@ -210,7 +214,12 @@ impl Survey<'_> {
             }
         }
         let chances = chances(fronts);
-        let sizes = self.sizes(&chances);
+        let mut sizes = self.sizes(&chances);
+        if next >= 1.0 {
+            for (size, chance) in sizes.iter_mut().zip(&chances) {
+                *size *= if *chance >= RARE { IN_THE_END } else { 1 };
+            }
+        }
         for (mode, (front, rises)) in fronts.iter_mut().zip(&rises).enumerate() {
             for (island, (people, rise)) in front.islands.iter_mut().zip(rises).enumerate() {
                 let mut rng = self.stream(round, island, mode);
@@ -223,7 +232,15 @@ impl Survey<'_> {
         if !self.problem.has_evidence() {
             return; // nothing to move for
         }
-        self.shift(fronts, next, round, if next >= 1.0 { LAST_SWEEPS } else { SWEEPS });
+        let sweeps = |stride: f64| {
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a few")]
+            if next >= 1.0 {
+                (LAST_WAY / (stride * stride)).clamp(LAST_SWEEPS.0, LAST_SWEEPS.1) as usize
+            } else {
+                SWEEPS
+            }
+        };
+        self.shift(fronts, next, round, sweeps);
         // The draws on the far side of the step know of its length, too.
         for ((front, rises), before) in fronts.iter_mut().zip(&rises).zip(before) {
             for island in 0..ISLANDS {
@@ -234,11 +251,17 @@ impl Survey<'_> {
     }
 
     /// Moves all draws so that their law at `power` is kept, those of a rare mode less often.
-    pub(super) fn shift(&self, fronts: &mut [Front], power: f64, round: u64, sweeps: usize) {
+    pub(super) fn shift(
+        &self,
+        fronts: &mut [Front],
+        power: f64,
+        round: u64,
+        sweeps: impl Fn(f64) -> usize + Sync,
+    ) {
         let open: Vec<usize> =
             (0..fronts.len()).filter(|mode| fronts[*mode].everyone().next().is_some()).collect();
         let chances = chances(fronts);
-        self.shape(fronts, &open, power, round);
+        self.shape(fronts, &open, &chances, power, round);
         let shaped: &[Front] = fronts;
         let moved = self.share_out(open.len() * ISLANDS, |job, teller| {
             let (island, mode) = (job % ISLANDS, open[job / ISLANDS]);
@@ -246,7 +269,7 @@ impl Survey<'_> {
             let mut rng = self.stream(round + 1, island, mode);
             let mut people = front.islands[island].clone();
             let Some(mut mover) = front.mover.clone() else { return (people, FIRST_STRIDE) };
-            for _ in 0..if chances[mode] < RARE { RARE_SWEEPS } else { sweeps } {
+            for _ in 0..if chances[mode] < RARE { RARE_SWEEPS } else { sweeps(mover.stride) } {
                 mover.sweep(teller, power, &mut people, &mut rng);
             }
             (people, mover.stride)
@@ -265,12 +288,16 @@ impl Survey<'_> {
         }
     }
 
-    /// Shapes the moves of the modes to their populations as they stand.
-    fn shape(&self, fronts: &mut [Front], open: &[usize], power: f64, round: u64) {
+    /// Shapes the moves of the modes to their populations as they stand. At the curvature of a rare mode one look is
+    /// enough.
+    fn shape(&self, fronts: &mut [Front], open: &[usize], chances: &[f64], power: f64, round: u64) {
         let view: &[Front] = fronts;
         let curvatures = self.share_out(open.len() * POINTS, |job, teller| {
             let (point, mode) = (job % POINTS, open[job / POINTS]);
             let front = &view[mode];
+            if chances[mode] < RARE && !front.curvature.is_empty() {
+                return Vec::new();
+            }
             let mut rng = self.stream(round, ISLANDS + point, mode);
             let people = &front.islands[(point * ISLANDS / POINTS) % ISLANDS];
             let chosen = people.get(rng.random_range(0..people.len().max(1)));
@@ -279,13 +306,18 @@ impl Survey<'_> {
         for (slot, mode) in open.iter().enumerate() {
             let front = &mut fronts[*mode];
             let d = self.problem.coordinates();
-            let first = front.curvature.is_empty();
+            let looks =
+                || curvatures[slot * POINTS..(slot + 1) * POINTS].iter().filter(|look| !look.is_empty());
+            let counts = match (looks().count(), front.curvature.len()) {
+                (0, _) => 0.0,
+                (_, 0) => 1.0,
+                _ => NEW_LOOK,
+            };
             front.curvature.resize(d * d, 0.0);
-            let counts = if first { 1.0 } else { NEW_LOOK };
             for sum in &mut front.curvature {
                 *sum *= 1.0 - counts;
             }
-            for own in &curvatures[slot * POINTS..(slot + 1) * POINTS] {
+            for own in looks() {
                 for (sum, value) in front.curvature.iter_mut().zip(own) {
                     *sum += counts * value / POINTS as f64;
                 }

@@ -6,7 +6,7 @@ use rand_distr::StandardNormal;
 use windfall_facts::Mode;
 
 /// Share of gusts drawn from the prior whatever the evidence says, so that no weight runs away.
-const DEFENSIVE: f64 = 0.1;
+const DEFENSIVE: f64 = 0.03;
 
 /// The prior has nothing beyond this many standard deviations, and the physics is not asked there.
 const FARTHEST: f64 = 9.0;

@@ -218,7 +218,8 @@ impl Sight {
             }
         };
         let across_rad = it.sigma_deg.unwrap_or(across_deg).max(0.1).to_radians();
-        let elevation_sigma_rad = it.sigma_deg.map_or(elevation_deg, |sigma| sigma.min(elevation_deg)).max(0.1);
+        let elevation_sigma_rad =
+            it.sigma_deg.map_or(elevation_deg, |sigma| sigma.min(elevation_deg)).max(0.1);
         let elevation_sigma_rad = elevation_sigma_rad.to_radians();
         Self {
             target,
@@ -312,7 +313,7 @@ impl Sight {
             for row in phones.rows(&miss, &by, sigmas, [self.heading, self.tilt], &x, place) {
                 drift.take(&row);
             }
-            return Some(ln + ray.ln_level);
+            return Some(ln + phones.level(drift, &ray, self.tilt, self.tilt.of(z)));
         }
         let line = Sightline::to(self.eye_m, at(0.0));
         let [ahead, behind] = [ahead_m, behind_m].map(|at_m| seen_from(self.eye_m, at_m));
@@ -463,7 +464,9 @@ pub(super) struct Trail {
 
 #[derive(Clone, Copy, Debug)]
 struct Block {
+    /// Mean and standard deviation of the times of its samples.
     t_s: f64,
+    spread_s: f64,
     bearing_rad: f64,
     elevation_rad: f64,
     /// Cosine of the elevation.
@@ -490,7 +493,7 @@ fn block_length_s(from_s: f64) -> f64 {
     }
 }
 /// Between nodes of a track gusts carry a body evenly: shorter than their memory.
-const NODES_EVERY_S: f64 = 8.0;
+const NODES_EVERY_S: f64 = 4.0;
 /// "Still in the air" cuts times of landing within about this, for the eye of the fit, s.
 const CUT_S: f64 = 4.0;
 /// Moments at which a sighting without a time is tried.
@@ -547,6 +550,18 @@ impl Columns {
     /// Value of an offset at a point of the linear block.
     fn value(self, offset: Offset, x: &[f64]) -> f64 {
         offset.mean + offset.sigma * x[self.block + offset.at - self.latent]
+    }
+
+    /// Takes in how a phone's tilt moves a direction to where a degree of bearing is more or less of the sky, to first
+    /// order about a value; returns the log of that value's factor.
+    fn level(self, drift: &mut Drift, ray: &Ray, tilt: Offset, value: f64) -> f64 {
+        let (sin, cos) = ray.elevation;
+        if tilt.sigma == 0.0 || cos < LEAST_COS {
+            return ray.ln_level;
+        }
+        let slope = sin / cos;
+        drift.favour(self.block + tilt.at - self.latent, slope * tilt.sigma);
+        ray.ln_level - slope * (value - tilt.mean)
     }
 
     fn offset(self, row: &mut Row, offset: Offset, factor: f64) {
@@ -607,12 +622,12 @@ impl Trail {
             story.carry(x);
             let [heading, tilt] = [self.heading, self.tilt].map(|offset| phones.value(offset, x));
             let ray = block.ray(heading, tilt);
-            let miss = Miss::of(self.eye_m, story.at(body, when_s), &ray);
+            let miss = self.miss(block, &ray, story, body, when_s);
             let basis = story.basis(body, when_s);
             let sigmas = [self.across_rad, self.elevation_sigma_rad].map(|sigma| sigma * block.rest);
             let place = |row: &mut Row, by| phones.place(row, basis, by);
-            ln += ray.ln_level;
-            let [across, upwards] = phones.rows(&miss, &miss.by(&ray), sigmas, [self.heading, self.tilt], x, place);
+            let [across, upwards] =
+                phones.rows(&miss, &miss.by(&ray), sigmas, [self.heading, self.tilt], x, place);
             match &before {
                 Some((a, b)) => {
                     drift.take(&across.less(block.keep, a));
@@ -623,6 +638,7 @@ impl Trail {
                     drift.take(&upwards);
                 }
             }
+            ln += phones.level(drift, &ray, self.tilt, tilt);
             before = Some((across, upwards));
         }
         Some(ln)
@@ -631,6 +647,20 @@ impl Trail {
     /// How many sightings it is worth, about, to one that looks for a way to it.
     pub(super) fn breadth(&self) -> f64 {
         (self.blocks.len() as f64).sqrt().max(1.0)
+    }
+
+    /// The mean miss of a block: that of its middle, moved to the mean of those at one standard deviation of its times
+    /// before and after, for a body that passes near by does not move evenly.
+    fn miss(&self, block: &Block, ray: &Ray, story: &Story, body: usize, when_s: f64) -> Miss {
+        let at = |shift_s: f64| Miss::of(self.eye_m, story.at(body, when_s + shift_s), ray);
+        let middle = at(0.0);
+        if block.spread_s == 0.0 {
+            return middle;
+        }
+        let (early, late) = (at(-block.spread_s), at(block.spread_s));
+        let [across, upwards] =
+            [(early.across, late.across), (early.upwards, late.upwards)].map(|(a, b)| f64::midpoint(a, b));
+        Miss { across, upwards, ..middle }
     }
 
     pub(super) fn blocks(&self) -> usize {
@@ -654,7 +684,7 @@ impl Trail {
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
             let ray = block.ray(heading, tilt);
-            let Miss { across, upwards, .. } = Miss::of(self.eye_m, story.at(body, when_s), &ray);
+            let Miss { across, upwards, .. } = self.miss(block, &ray, story, body, when_s);
             // A tilt of the phone moves a direction to where a degree of bearing is another piece of the sky.
             sum += ln_normal(across - block.keep * before.0, self.across_rad * block.rest)
                 + ln_normal(upwards - block.keep * before.1, self.elevation_sigma_rad * block.rest)
@@ -767,8 +797,11 @@ fn block_means(it: &Track, model: &Model, memory_s: f64) -> Vec<Block> {
         let keep = before.map_or(0.0, |(samples, variance)| together(samples) / variance);
         let left = before.map_or(variance, |(_, earlier)| variance - keep * keep * earlier);
         let elevation_rad = up.atan2(east.hypot(north));
+        let t_s = t_s / own.len() as f64;
+        let spread = own.iter().map(|sample| (sample[0] - t_s).powi(2)).sum::<f64>() / own.len() as f64;
         blocks.push(Block {
-            t_s: t_s / own.len() as f64,
+            t_s,
+            spread_s: spread.sqrt(),
             bearing_rad: east.atan2(north),
             elevation_rad,
             level: elevation_rad.cos().max(LEAST_COS),

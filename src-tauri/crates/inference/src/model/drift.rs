@@ -128,10 +128,12 @@ pub(crate) struct Drift {
     covariance: Vec<f64>,
     /// Everything taken in, and its log density before it was.
     rows: Vec<Row>,
+    /// Coordinates whose greater values are likelier, each with the slope of the log density.
+    slopes: Vec<(usize, f64)>,
     pub(crate) ln_evidence: f64,
     /// Residuals of everything taken in, over the standard deviation expected of them.
     pub(crate) innovations: Vec<f64>,
-    saved: (Vec<f64>, Vec<f64>, usize, f64),
+    saved: (Vec<f64>, Vec<f64>, [usize; 2], f64),
     gain: Vec<f64>,
     remembered: Vec<[Span; 2]>,
 }
@@ -140,6 +142,7 @@ impl Drift {
     /// The law before any evidence.
     pub(crate) fn begin(&mut self, story: &Story, phones: usize) {
         self.rows.clear();
+        self.slopes.clear();
         self.innovations.clear();
         self.ln_evidence = 0.0;
         self.widen(story, phones);
@@ -209,7 +212,7 @@ impl Drift {
     pub(crate) fn mark(&mut self) {
         self.saved.0.clone_from(&self.mean);
         self.saved.1.clone_from(&self.covariance);
-        self.saved.2 = self.rows.len();
+        self.saved.2 = [self.rows.len(), self.slopes.len()];
         self.saved.3 = self.ln_evidence;
     }
 
@@ -217,8 +220,10 @@ impl Drift {
     pub(crate) fn back_to_mark(&mut self) {
         core::mem::swap(&mut self.mean, &mut self.saved.0);
         core::mem::swap(&mut self.covariance, &mut self.saved.1);
-        self.rows.truncate(self.saved.2);
-        self.innovations.truncate(self.saved.2);
+        let [rows, slopes] = self.saved.2;
+        self.rows.truncate(rows);
+        self.slopes.truncate(slopes);
+        self.innovations.truncate(rows);
         self.ln_evidence = self.saved.3;
     }
 
@@ -261,6 +266,16 @@ impl Drift {
         self.rows.push(*row);
     }
 
+    /// Takes in a factor `exp(slope x[column])`: it shifts the Gaussian, and leaves its shape.
+    pub(crate) fn favour(&mut self, column: usize, slope: f64) {
+        let n = self.mean.len();
+        self.ln_evidence += slope * (self.mean[column] + 0.5 * slope * self.covariance[column * n + column]);
+        for (i, mean) in self.mean.iter_mut().enumerate() {
+            *mean += slope * self.covariance[i.max(column) * n + i.min(column)];
+        }
+        self.slopes.push((column, slope));
+    }
+
     /// Draws from the Gaussian into `x`, using as many standard normals as it has coordinates.
     pub(crate) fn draw(&mut self, mut normal: impl FnMut() -> f64, x: &mut Vec<f64>) {
         let n = self.mean.len();
@@ -287,7 +302,7 @@ impl Drift {
                 (ln, width) = (ln - width.ln(), 1.0);
             }
         }
-        ln - width.ln()
+        ln - width.ln() + self.slopes.iter().map(|(at, slope)| slope * x[*at]).sum::<f64>()
     }
 
     /// Whether anything was taken in.
