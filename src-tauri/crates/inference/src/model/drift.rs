@@ -433,6 +433,33 @@ mod tests {
         assert!((drift.ln_linear(&[x]) + ln_prior - ln_posterior - ln).abs() < 1e-12);
     }
 
+    #[test]
+    fn a_factor_that_favours_one_side_shifts_a_gaussian_and_leaves_its_shape() {
+        // Seen through x + y, then a factor exp(0.7 x): completing the square.
+        let mut drift = Drift::default();
+        drift.begin(&Story::default(), 2);
+        let mut row = Row::new(0.5);
+        row.depends(0, 1.0);
+        row.depends(1, 1.0);
+        drift.take(&row.with_residual(1.2, &[0.0, 0.0]));
+        let (mean, covariance) = (drift.mean().to_vec(), drift.covariance.clone());
+        drift.mark();
+        drift.favour(0, 0.7);
+        assert!((drift.mean()[0] - mean[0] - 0.7 * covariance[0]).abs() < 1e-12);
+        assert!((drift.mean()[1] - mean[1] - 0.7 * covariance[2]).abs() < 1e-12);
+        assert_eq!(drift.covariance, covariance);
+        assert!((drift.since_mark() - 0.7 * mean[0] - 0.245 * covariance[0]).abs() < 1e-12);
+        // Likelihood times prior over posterior is the evidence, wherever it is read.
+        let x = [0.4, -1.1];
+        let variance = covariance[0] * covariance[3] - covariance[2] * covariance[2];
+        let off = [x[0] - drift.mean()[0], x[1] - drift.mean()[1]];
+        let square = covariance[3] * off[0] * off[0] - 2.0 * covariance[2] * off[0] * off[1]
+            + covariance[0] * off[1] * off[1];
+        let ln_posterior = -0.5 * (square / variance + variance.ln()) - 2.0 * LN_ROOT_TAU;
+        let ln_prior = ln_normal(x[0], 1.0) + ln_normal(x[1], 1.0);
+        assert!((drift.ln_linear(&x) + ln_prior - ln_posterior - drift.ln_evidence).abs() < 1e-12);
+    }
+
     /// Two bodies, let go 6 s and 8 s after first motion, and their nodes.
     fn two_bodies() -> Story {
         let gusts = Gusts {
