@@ -41,6 +41,7 @@ impl Api {
             "beliefs" => json(&self.beliefs(&read(arguments)?, &mut |_, _| {})?),
             "back_up" => json(&self.back_up()?),
             "check_logbook" => json(&self.check_logbook()?),
+            "logbook_warning" => json(&self.logbook_warning()),
             "priors" => json(&priors()),
             "schema" => json(&schema()),
             _ => Err(ApiError::new(Code::NotFound, format!("no call \"{name}\""))),

@@ -14,6 +14,7 @@ mod check_fact;
 mod check_logbook;
 mod clock;
 mod cloud;
+mod daily_look;
 mod day;
 mod error;
 mod expected_opening;
@@ -80,6 +81,7 @@ pub struct Api {
     priors: Priors,
     settings: Settings,
     clouds: Mutex<Vec<cloud::Held>>,
+    daily_look: Mutex<daily_look::Looking>,
     told: Mutex<Vec<Flight>>,
 }
 
@@ -94,6 +96,7 @@ impl Api {
             settings,
             clouds: Mutex::default(),
             told: Mutex::default(),
+            daily_look: Mutex::default(),
         }
     }
 
@@ -104,19 +107,16 @@ impl Api {
         self
     }
 
-    /// Keeps facts and answers in the logbook in `folder`.
+    /// Keeps facts and answers in the logbook in `folder`. The first opening of a day goes on looking the file over and
+    /// making a backup beside whatever else is done.
     ///
     /// # Errors
     /// When the logbook cannot be opened.
     pub fn with_logbook(mut self, folder: &Path) -> Result<Self, ApiError> {
-        self.logbook = Some(Mutex::new(Logbook::open(folder, clock::today())?));
+        let logbook = Logbook::open(folder, clock::today())?;
+        *locked(&self.daily_look) = daily_look::Looking::begun(logbook.daily_look());
+        self.logbook = Some(Mutex::new(logbook));
         Ok(self)
-    }
-
-    /// What went wrong when the logbook was opened without keeping it from opening.
-    #[must_use]
-    pub fn logbook_warning(&self) -> Option<String> {
-        self.logbook.as_ref().and_then(|logbook| locked(logbook).warning().map(str::to_owned))
     }
 
     fn open_logbook(&self) -> Result<MutexGuard<'_, Logbook>, ApiError> {

@@ -204,14 +204,13 @@ fn open(asked: &Locate) -> Result<Api, Failure> {
     }
     if let Some(folder) = &asked.logbook {
         api = api.with_logbook(folder)?;
-        warn(&api);
     }
     Ok(api)
 }
 
-/// Says what went wrong at opening and does not keep anyone from going on.
+/// Says what the look after opening found wrong with the logbook, once what was asked is done.
 fn warn(api: &Api) {
-    if let Some(warning) = api.logbook_warning() {
+    if let Some(warning) = api.logbook_warning_at_last() {
         eprintln!("windfall: {warning}");
     }
 }
@@ -235,13 +234,15 @@ fn locate(asked: &Locate) -> Result<(), Failure> {
         from: asked.from,
         samples: asked.samples,
     };
-    let located =
-        open(asked)?.locate_text(&text, &how).map_err(|error| Failure::Refused(Some(file.into()), error))?;
+    let api = open(asked)?;
+    let located = api.locate_text(&text, &how).map_err(|error| Failure::Refused(Some(file.into()), error))?;
     let units = if asked.imperial { Units::Imperial } else { Units::Metric };
     if let Some(map) = &asked.map {
         map::write(map, &located, units)?;
     }
-    print(&if asked.json { as_line(&located)? } else { words::answer(&located, units) })
+    print(&if asked.json { as_line(&located)? } else { words::answer(&located, units) })?;
+    warn(&api);
+    Ok(())
 }
 
 fn as_line(located: &Located) -> Result<String, Failure> {
@@ -261,6 +262,7 @@ fn locate_lines(asked: &Locate) -> Result<(), Failure> {
             return Ok(());
         }
         if line.last() != Some(&b'\n') {
+            warn(&api);
             lines.skip_until(b'\n').map_err(input)?;
         }
         let answer = match std::str::from_utf8(&line) {
@@ -278,7 +280,6 @@ fn locate_lines(asked: &Locate) -> Result<(), Failure> {
 fn beliefs(asked: BeliefsAsked) -> Result<(), Failure> {
     let folder = asked.logbook.map_or_else(log::own_folder, Ok)?;
     let api = Api::new(Settings::default()).with_logbook(&folder)?;
-    warn(&api);
     let is_terminal = io::stderr().is_terminal();
     let mut progress = |done: usize, all: usize| {
         if is_terminal && all > 0 {

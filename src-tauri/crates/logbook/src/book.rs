@@ -2,7 +2,7 @@
 
 use crate::fact::Stored;
 use crate::in_force::{Line, sort_out};
-use crate::{Fact, LogbookError, backup, projections, schema};
+use crate::{DailyLook, Fact, LogbookError, backup, daily, projections, schema};
 use chrono::NaiveDate;
 use rusqlite::{Connection, OptionalExtension, Params, TransactionBehavior, params};
 use serde::Serialize;
@@ -18,7 +18,7 @@ pub(crate) const PATIENCE: Duration = Duration::from_secs(5);
 pub struct Logbook {
     pub(crate) db: Connection,
     pub(crate) file: PathBuf,
-    warning: Option<String>,
+    day: NaiveDate,
 }
 
 /// What counts of one first word, and all that was said about it.
@@ -46,11 +46,12 @@ impl Logbook {
     /// Name of the file within its folder.
     pub const FILE_NAME: &'static str = "windfall.sqlite";
 
-    /// Opens the logbook in `folder`, making both if they are not there. The first opening of a `day` looks the file
-    /// over and makes a backup; so does any opening that must bring the file to a newer schema.
+    /// Opens the logbook in `folder`, making both if they are not there. `day` is what backups are named after. An opening
+    /// that must bring the file to a newer schema looks it over and makes a backup first; what the first opening of a day
+    /// owes the file is left to [`Logbook::daily_look`].
     ///
     /// # Errors
-    /// When the folder or the file cannot be opened or written, is damaged, or a newer program wrote it. Nothing is
+    /// When the folder or the file cannot be opened or written, is no logbook, or a newer program wrote it. Nothing is
     /// changed then.
     pub fn open(folder: &Path, day: NaiveDate) -> Result<Self, LogbookError> {
         fs::create_dir_all(folder)
@@ -63,26 +64,16 @@ impl Logbook {
     fn prepare(db: rusqlite::Result<Connection>, file: &Path, day: NaiveDate) -> Result<Self, LogbookError> {
         let mut db = db?;
         db.busy_timeout(PATIENCE)?;
-        let mut warning = None;
         match schema::found(&db)? {
-            None => {}
+            None | Some(schema::SCHEMA) => {}
             Some(0) => return Err(LogbookError::damaged(file, "not a logbook")),
             Some(found) if found > schema::SCHEMA => {
                 let backup = backup::newest_beside(file);
                 return Err(LogbookError::Newer { file: file.into(), found, known: schema::SCHEMA, backup });
             }
-            Some(schema::SCHEMA) if backup::is_made(file, day) => {}
-            Some(found) => {
-                let said: String = db.query_row("PRAGMA quick_check(1)", [], |row| row.get(0))?;
-                if said != "ok" {
-                    return Err(LogbookError::damaged(file, &said));
-                }
-                match backup::make(&db, file, day) {
-                    Ok(_) => {}
-                    // Without a daily backup it is still better to note what was seen.
-                    Err(error) if found == schema::SCHEMA => warning = Some(error.to_string()),
-                    Err(error) => return Err(error),
-                }
+            Some(_) => {
+                daily::look_over(&db, file)?;
+                backup::make(&db, file, day)?;
             }
         }
         // A commit appends to the log and syncs it, once. A fact is on the disk before the screen says so.
@@ -91,13 +82,17 @@ impl Logbook {
         let change = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
         schema::migrate(&change)?;
         change.commit()?;
-        Ok(Self { db, file: file.to_path_buf(), warning })
+        Ok(Self { db, file: file.to_path_buf(), day })
     }
 
-    /// What went wrong at opening without keeping the logbook from opening: a daily backup that could not be made.
+    /// What is still owed to the file today, to be done beside whatever else is done with it; none if there is a backup of
+    /// this day, or nothing to back up yet.
     #[must_use]
-    pub fn warning(&self) -> Option<&str> {
-        self.warning.as_deref()
+    pub fn daily_look(&self) -> Option<DailyLook> {
+        let facts = self.db.query_row("SELECT EXISTS (SELECT 1 FROM fact)", [], |row| row.get(0));
+        // What cannot be read is looked at all the more.
+        (facts.unwrap_or(true) && !backup::is_made(&self.file, self.day))
+            .then(|| DailyLook { file: self.file.clone(), day: self.day })
     }
 
     /// Backups beside the file, the newest last.

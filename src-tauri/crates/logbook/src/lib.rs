@@ -7,6 +7,7 @@
 mod backup;
 mod book;
 mod check;
+mod daily;
 mod error;
 pub mod exchange;
 mod fact;
@@ -21,6 +22,7 @@ mod schema;
 mod told;
 
 pub use book::{Logbook, Word};
+pub use daily::DailyLook;
 pub use error::LogbookError;
 pub use fact::{Fact, SET_ASIDE, UNDO, about};
 pub use list::{Filter, FlightRow};
