@@ -43,6 +43,7 @@ mod told;
 mod walk_to;
 
 pub use add_evidence::AddEvidence;
+mod wordings;
 pub use answer_flight::AnswerFlight;
 pub use append_track::{AppendTrack, Appended};
 pub use call::Reply;

@@ -6,7 +6,8 @@ use windfall_facts::{Flight, read_flight};
 use windfall_logbook::{Logbook, about};
 
 /// Kinds of facts about a flight that are pieces of evidence.
-const EVIDENCE: [&str; 8] = ["sighting", "track", "altimeter", "find", "saw", "area", "sweep", "beacon"];
+pub(crate) const EVIDENCE: [&str; 8] =
+    ["sighting", "track", "altimeter", "find", "saw", "area", "sweep", "beacon"];
 
 /// A flight as the logbook has it, and which facts it was read from.
 pub(crate) struct Logged {

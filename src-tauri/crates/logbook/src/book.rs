@@ -123,40 +123,6 @@ impl Logbook {
         })
     }
 
-    /// Adds those of `facts` that are not there yet, all or none, and says how many; durable on return.
-    ///
-    /// Facts about one thing are the same if kind, version and JSON are the same. Two equal facts (two sightings that
-    /// read the same) are two facts: each one given is matched with one that is stored, whether it still counts or not.
-    ///
-    /// # Errors
-    /// As [`Logbook::add`].
-    pub fn add_missing(&mut self, facts: &[Fact]) -> Result<usize, LogbookError> {
-        self.write(|change| {
-            let mut there: Vec<Fact> = Vec::new();
-            let mut loaded: Vec<(String, String)> = Vec::new();
-            let mut added = Vec::new();
-            for fact in facts {
-                if !loaded.contains(&thing(fact)) {
-                    loaded.push(thing(fact));
-                    there.extend(facts_of(change, &fact.about, &fact.name)?);
-                }
-                let said = |it: &Fact| {
-                    (it.about.clone(), it.name.clone(), it.kind.clone(), it.version, it.json.clone())
-                };
-                if let Some(index) = there.iter().position(|old| said(old) == said(fact)) {
-                    there.swap_remove(index);
-                } else {
-                    check_replaces(change, fact)?;
-                    insert(change, &stored(fact))?;
-                    added.push(thing(fact));
-                }
-            }
-            let count = added.len();
-            project_all(change, added)?;
-            Ok(count)
-        })
-    }
-
     /// The fact with this identifier.
     ///
     /// # Errors
@@ -350,26 +316,11 @@ mod tests {
     }
 
     #[test]
-    fn the_same_facts_stored_twice_change_nothing() {
-        let (_folder, mut book) = book();
-        let mut missing = |ids: [&str; 2], degrees: [f64; 2]| {
-            let facts = [sighting(ids[0], "heron", degrees[0]), sighting(ids[1], "heron", degrees[1])];
-            book.add_missing(&facts).unwrap()
-        };
-        // Two equal sightings are two facts.
-        assert_eq!(missing(["1", "2"], [71.0, 71.0]), 2);
-        assert_eq!(missing(["3", "4"], [71.0, 71.0]), 0);
-        assert_eq!(missing(["5", "6"], [71.0, 72.0]), 1);
-        assert_eq!(book.facts_of(about::FLIGHT, "heron").unwrap().len(), 3);
-    }
-
-    #[test]
     fn a_batch_with_a_taken_identifier_stores_nothing() {
         let (_folder, mut book) = book();
         book.add(&sighting("1", "heron", 71.0)).unwrap();
         let batch = [sighting("2", "heron", 72.0), sighting("1", "heron", 73.0)];
         assert!(matches!(book.add_all(&batch), Err(LogbookError::Taken(id)) if id == "1"));
-        assert!(book.add_missing(&batch).is_err());
         assert_eq!(book.facts_of(about::FLIGHT, "heron").unwrap().len(), 1);
     }
 
