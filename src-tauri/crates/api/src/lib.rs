@@ -22,6 +22,7 @@ mod export_file;
 mod import_file;
 mod keep;
 mod landing_density;
+mod lessons;
 mod list_flights;
 mod list_log;
 mod locate_flight;
@@ -38,12 +39,13 @@ mod undo;
 
 pub use add_fact::{AddFact, Added};
 pub use beliefs::{AskBeliefs, Believed};
+pub use lessons::Progress;
 mod tell_flight;
 mod told;
 mod walk_to;
+mod wordings;
 
 pub use add_evidence::AddEvidence;
-mod wordings;
 pub use answer_flight::AnswerFlight;
 pub use append_track::{AppendTrack, Appended};
 pub use call::Reply;
@@ -79,11 +81,12 @@ use windfall_logbook::Logbook;
 pub struct Api {
     day: Option<PathBuf>,
     logbook: Option<Mutex<Logbook>>,
+    daily_look: Mutex<daily_look::Looking>,
     priors: Priors,
     settings: Settings,
     clouds: Mutex<Vec<cloud::Held>>,
-    daily_look: Mutex<daily_look::Looking>,
     told: Mutex<Vec<Flight>>,
+    lessons: lessons::Lessons,
 }
 
 impl Api {
@@ -93,11 +96,12 @@ impl Api {
         Self {
             day: None,
             logbook: None,
+            daily_look: Mutex::default(),
             priors: Priors::embedded(),
             settings,
             clouds: Mutex::default(),
             told: Mutex::default(),
-            daily_look: Mutex::default(),
+            lessons: lessons::Lessons::default(),
         }
     }
 

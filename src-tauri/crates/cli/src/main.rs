@@ -11,7 +11,7 @@ use std::fs;
 use std::io::{self, BufRead, IsTerminal, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use windfall_api::{Api, ApiError, AskBeliefs, Code, LocateText, Located};
+use windfall_api::{Api, ApiError, AskBeliefs, Code, LocateText, Located, Progress};
 use windfall_facts::LatLon;
 use windfall_inference::{Priors, Settings};
 use words::Units;
@@ -117,7 +117,10 @@ struct BeliefsAsked {
     /// For this flight of the logbook only
     #[arg(long, value_name = "NAME")]
     flight: Option<String>,
-    /// As JSON
+    /// Reads all flights anew
+    #[arg(long)]
+    rebuild: bool,
+    /// As JSON; how far the reading is on standard error, a line for each step
     #[arg(long)]
     json: bool,
 }
@@ -259,10 +262,10 @@ fn locate_lines(asked: &Locate) -> Result<(), Failure> {
         let mut line = Vec::new();
         let read = lines.by_ref().take(LINE_BYTES).read_until(b'\n', &mut line).map_err(input)?;
         if read == 0 {
+            warn(&api);
             return Ok(());
         }
         if line.last() != Some(&b'\n') {
-            warn(&api);
             lines.skip_until(b'\n').map_err(input)?;
         }
         let answer = match std::str::from_utf8(&line) {
@@ -281,12 +284,16 @@ fn beliefs(asked: BeliefsAsked) -> Result<(), Failure> {
     let folder = asked.logbook.map_or_else(log::own_folder, Ok)?;
     let api = Api::new(Settings::default()).with_logbook(&folder)?;
     let is_terminal = io::stderr().is_terminal();
-    let mut progress = |done: usize, all: usize| {
-        if is_terminal && all > 0 {
+    let mut progress = |step: Progress| {
+        let Progress { done, all } = step;
+        if asked.json && asked.rebuild {
+            eprintln!("{}", json!(step));
+        } else if is_terminal && all > 0 {
             eprint!("\r{done} of {all} flights{}", if done == all { "\n" } else { "" });
         }
     };
-    let said = api.beliefs(&AskBeliefs { flight: asked.flight }, &mut progress)?;
+    let said = api.beliefs(&AskBeliefs { flight: asked.flight, rebuild: asked.rebuild }, &mut progress)?;
+    warn(&api);
     if asked.json {
         return print(&pretty(&json!(said)));
     }

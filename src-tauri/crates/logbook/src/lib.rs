@@ -25,6 +25,7 @@ pub use book::{Logbook, Word};
 pub use daily::DailyLook;
 pub use error::LogbookError;
 pub use fact::{Fact, SET_ASIDE, UNDO, about};
+pub use lessons::Counting;
 pub use list::{Filter, FlightRow};
 pub use merge::Merged;
 pub use samples::Samples;
