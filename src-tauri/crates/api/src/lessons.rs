@@ -1,18 +1,18 @@
 //! Lessons of all flights of the logbook, held at hand: the logbook is asked only for what changed since.
 
 use crate::logged_flight::{self, EVIDENCE, Logged, logged};
-use crate::{Api, ApiError, Code, keep, locked};
+use crate::{Api, ApiError, Code, call::guarded, keep, locked};
 use serde::Serialize;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, mpsc};
+use std::sync::{Arc, Mutex, TryLockError, mpsc};
 use std::thread;
 use windfall_facts::Flight;
 use windfall_inference::{Beliefs, Lesson, Priors, Settings, locate_knowing};
 use windfall_logbook::{Counting, Logbook, about};
 
-/// Draws of a flight that is read for what it teaches.
-const DRAWS: usize = 1024;
+/// Draws of a flight that is read for what it teaches; as for an answer, one for which they are too few gets more.
+const DRAWS: usize = 512;
 /// The most flights that are read side by side, with what those before them taught. It does not depend on the machine, so
 /// that neither does what is learned.
 const WAVE: usize = 32;
@@ -170,14 +170,15 @@ impl Api {
         rebuild: bool,
         progress: &mut dyn FnMut(Progress),
     ) -> Result<usize, ApiError> {
-        let Ok(_reading) = self.lessons.reading.try_lock() else {
-            if most < usize::MAX {
-                return Ok(0); // an answer does not wait
+        let _reading = match self.lessons.reading.try_lock() {
+            Ok(reading) => reading,
+            Err(TryLockError::Poisoned(reading)) => reading.into_inner(),
+            // An answer does not wait.
+            Err(TryLockError::WouldBlock) if most < usize::MAX => return Ok(0),
+            Err(TryLockError::WouldBlock) => {
+                let message = "beliefs: flights are being read already; wait for them";
+                return Err(ApiError::new(Code::BadRequest, message));
             }
-            return Err(ApiError::new(
-                Code::BadRequest,
-                "beliefs: flights are being read already; wait for them",
-            ));
         };
         let mut names = {
             let mut held = locked(&self.lessons.held);
@@ -222,14 +223,18 @@ impl Api {
         Ok(done)
     }
 
-    /// What a flight teaches beside the lessons `before` it, or why it cannot be read; none if it is no longer there.
+    /// What a flight teaches beside the lessons `before` it, or why it cannot be read; none if it has no evidence any more.
     fn read_flight(&self, name: &str, before: &[Arc<Lesson>]) -> Result<Option<Came>, ApiError> {
         let Logged { flight, read } = match logged(&*self.open_logbook()?, name) {
             Ok(Some(logged)) => logged,
             Ok(None) => return Ok(None),
             Err(error) => return Ok(Some(Came { read: None, lesson: Err(error.to_string()) })),
         };
-        let lesson = self.lesson_of(&flight, before).map_err(|error| error.to_string());
+        if flight.evidence.iter().all(windfall_facts::Evidence::set_aside) {
+            return Ok(None);
+        }
+        // One flight that ends in a defect does not keep the others from being read.
+        let lesson = guarded(|| self.lesson_of(&flight, before)).map_err(|error| error.to_string());
         Ok(Some(Came { read: Some(read), lesson }))
     }
 
