@@ -95,12 +95,24 @@ fn main() {
     let mut figure = |what: &str, ms: f64| figures.push((what.to_owned(), ms));
     drop(book);
     let later = day(20_000);
+    let mut first = None;
     figure(
-        "open, the first of a day (looked over, backup made)",
-        median_ms(1, |_| {
-            black_box(Logbook::open(folder.path(), later).unwrap());
-        }),
+        "open, the first of a day",
+        median_ms(1, |_| first = Some(Logbook::open(folder.path(), later).unwrap())),
     );
+    let look = first.as_ref().and_then(Logbook::daily_look).unwrap();
+    let looking = std::thread::spawn(move || median_ms(1, |_| assert!(look.look().unwrap().is_some())));
+    let mut first = first.unwrap();
+    let mut taps = Vec::new();
+    while !looking.is_finished() {
+        taps.push(median_ms(1, |_| {
+            let tap = json!({"moment": "lost", "bearing_deg": 71});
+            first.add(&fact(&format!("0-{:04}", taps.len()), 0, "sighting", tap)).unwrap();
+        }));
+    }
+    drop(first);
+    figure("looked over and copied beside it, on its own thread", looking.join().unwrap());
+    figure("note a tap meanwhile, the slowest", taps.into_iter().fold(0.0, f64::max));
     figure(
         "open",
         median_ms(21, |_| {
@@ -108,7 +120,7 @@ fn main() {
         }),
     );
     let mut book = Logbook::open(folder.path(), later).unwrap();
-    assert_eq!(book.warning(), None);
+    assert_eq!(book.daily_look(), None);
     let mut list = |what: &str, expected: usize, filter: &Filter| {
         figure(what, median_ms(21, |_| assert_eq!(book.flights(filter).unwrap().len(), expected)));
     };

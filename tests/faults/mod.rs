@@ -104,6 +104,8 @@ fn day(run: u32) -> NaiveDate {
 pub fn write(folder: &Path, run: u32, flights: u32, mut out: impl Write) -> Result<(), String> {
     let told = |error: &dyn std::fmt::Display| error.to_string();
     let mut book = Logbook::open(folder, day(run)).map_err(|error| told(&error))?;
+    // As the program does it: looked over and copied beside all that is noted.
+    let look = book.daily_look().map(|look| std::thread::spawn(move || look.look()));
     let mut samples = Samples::default();
     let mut confirm = |ids: &[String]| {
         // One write for one commit.
@@ -126,7 +128,11 @@ pub fn write(folder: &Path, run: u32, flights: u32, mut out: impl Write) -> Resu
             book.back_up(day(run)).map_err(|error| told(&error))?;
         }
     }
-    Ok(())
+    match look.map(std::thread::JoinHandle::join) {
+        None | Some(Ok(Ok(_))) => Ok(()),
+        Some(Ok(Err(error))) => Err(told(&error)),
+        Some(Err(_)) => Err("the look over the logbook panicked".into()),
+    }
 }
 
 /// What the kills came to.

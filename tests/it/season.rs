@@ -17,7 +17,7 @@ fn learning_from_flights_does_not_make_the_next_answer_worse() {
             let priors = &priors;
             scope.spawn(move || {
                 let level = Level::named("nothing").unwrap();
-                [first, first + 1].map(|flyer| season(level, flyer, FLIGHTS, priors, &SETTINGS))
+                [first, first + 1].map(|flyer| season(level, flyer, (FLIGHTS, 1), priors, &SETTINGS))
             })
         });
         workers.into_iter().flat_map(|worker| worker.join().unwrap()).collect()
@@ -47,6 +47,6 @@ fn learning_from_flights_does_not_make_the_next_answer_worse() {
 #[test]
 fn a_season_is_always_the_same() {
     let priors = Priors::embedded();
-    let fly = || season(Level::named("one").unwrap(), 7, 2, &priors, &SETTINGS);
+    let fly = || season(Level::named("one").unwrap(), 7, (2, 1), &priors, &SETTINGS);
     assert_eq!(serde_json::to_string(&fly()).unwrap(), serde_json::to_string(&fly()).unwrap());
 }

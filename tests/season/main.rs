@@ -14,15 +14,17 @@ use windfall_tests::twin::season::{ESTIMATORS, SEASON, Season, SeasonFlight, sea
 use windfall_tests::twin::{Level, PartOutcome, kept, quantile, wilson};
 
 const USAGE: &str = "\
-season [--flyers N] [--flights N] [--level nothing|one] [--fresh] [--json]
+season [--flyers N] [--flights N] [--judged N] [--level nothing|one] [--fresh] [--json]
   --flyers N    seasons (default 100)
   --flights N   flights of each, 5 a day (default 30, at most 300)
+  --judged N    answers are judged of one flight in so many; all teach (default 3)
   --level       what is known before the find: `nothing` seen (default), or `one` last-seen sighting
   --fresh       forget the seasons that are kept";
 
 struct Wanted {
     flyers: u32,
     flights: usize,
+    judged: usize,
     level: Level,
     fresh: bool,
     json: bool,
@@ -43,7 +45,8 @@ fn wanted() -> Result<Wanted, String> {
         let known = Level::named(name).filter(|it| ["nothing", "one"].contains(&it.name));
         known.ok_or_else(|| format!("--level {name}: there are nothing and one\n{USAGE}"))
     };
-    let mut wanted = Wanted { flyers: 100, flights: 30, level: level("nothing")?, fresh: false, json: false };
+    let mut wanted =
+        Wanted { flyers: 100, flights: 30, judged: 3, level: level("nothing")?, fresh: false, json: false };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let mut value = || words.next().ok_or_else(|| format!("{word} needs a value\n{USAGE}"));
@@ -54,6 +57,7 @@ fn wanted() -> Result<Wanted, String> {
         match word.as_str() {
             "--flyers" => wanted.flyers = number(value()?, 100_000)?,
             "--flights" => wanted.flights = number(value()?, 300)? as usize,
+            "--judged" => wanted.judged = number(value()?, 300)? as usize,
             "--level" => wanted.level = level(&value()?)?,
             "--fresh" => wanted.fresh = true,
             "--json" => wanted.json = true,
@@ -72,12 +76,12 @@ fn run(wanted: &Wanted) -> Result<(), String> {
     let mut seasons = kept(
         (
             wanted.level.name,
-            &folder.join(format!("{}-{}.jsonl", wanted.level.name, wanted.flights)),
+            &folder.join(format!("{}-{}-{}.jsonl", wanted.level.name, wanted.flights, wanted.judged)),
             wanted.fresh,
         ),
         &plan,
         |it: &Season| (it.season == SEASON && it.model == MODEL_VERSION).then_some(it.flyer),
-        |flyer| season(wanted.level, flyer, wanted.flights, &priors, &settings),
+        |flyer| season(wanted.level, flyer, (wanted.flights, wanted.judged), &priors, &settings),
     )?;
     seasons.sort_by_key(|it| it.flyer);
     let seasons: Vec<&Season> = seasons.iter().collect();
@@ -86,14 +90,15 @@ fn run(wanted: &Wanted) -> Result<(), String> {
         println!(
             "{:#}",
             json!({"model": MODEL_VERSION, "season": SEASON, "level": wanted.level.name, "flyers": seasons.len(),
-                   "flights_each": wanted.flights, "estimators": rows, "gains": gains, "beliefs": beliefs})
+                   "flights_each": wanted.flights, "judged_one_in": wanted.judged, "estimators": rows, "gains": gains, "beliefs": beliefs})
         );
         return Ok(());
     }
     println!(
-        "{MODEL_VERSION}, season {SEASON}: {} flyers with {} flights each; {}; shares in percent with their 95 % intervals",
+        "{MODEL_VERSION}, season {SEASON}: {} flyers with {} flights each, one in {} judged; {}; shares in percent with their 95 % intervals",
         seasons.len(),
         wanted.flights,
+        wanted.judged,
         wanted.level.says
     );
     println!("estimator          miss m: median   mean  energy m    log  in 50 % region     in 90 % region");

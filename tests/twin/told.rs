@@ -211,13 +211,16 @@ pub(super) fn wind_reading(air: &Air, launched_min: u32, chance: &Chance, rng: &
     let age_min = rng.random_range(1..20_u32);
     let [east, north] = air.mean_mps(2.0);
     let speed = east.hypot(north);
-    // Rows of 10 and of 30 min in the table's source: 0.15 and 0.24, 10 and 17 degrees.
+    // Rows of 10 and of 30 min in the table's source: 0.15 and 0.24, 10 and 17 degrees. Its rows by speed at 40 m have 28,
+    // 16, 12 and 9 degrees, 0.34, 0.24, 0.19 and 0.17 at 3.2, 5, 7 and 9 m/s.
     let age = (f64::from(age_min) / 30.0).powf(0.43);
+    let [high_east, high_north] = air.mean_mps(40.0);
+    let light = 5.0 / high_east.hypot(high_north).clamp(2.5, 10.0);
     let ln = chance.draw("reading_to_flight_ln_speed_60s", rng)
-        + age * chance.draw("reading_age_ln_speed_30min", rng)
+        + age * light.powf(0.65) * chance.draw("reading_age_ln_speed_30min", rng)
         + chance.draw(if meter { "instrument_speed_meter" } else { "instrument_speed_feel" }, rng).ln();
     let turn = chance.draw("reading_to_flight_direction_60s_at_4mps", rng) * (4.0 / speed.max(0.5)).max(1.0)
-        + age * chance.draw("reading_age_direction_30min", rng)
+        + age * light * chance.draw("reading_age_direction_30min", rng)
         + chance.draw(if meter { "instrument_direction_compass" } else { "instrument_direction_eye" }, rng);
     json!({
         "at": moment(launched_min - age_min),

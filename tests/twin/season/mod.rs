@@ -21,7 +21,7 @@ use windfall_inference::learn::{Sounding, Thing, Trait};
 use windfall_inference::{Beliefs, Lesson, Priors, Settings, locate_knowing};
 
 /// Changes when the seasons themselves do.
-pub const SEASON: u32 = 2;
+pub const SEASON: u32 = 3;
 
 /// Who answers, in the order of the outcomes.
 pub const ESTIMATORS: [&str; 7] =
@@ -56,7 +56,7 @@ pub struct Season {
     pub season: u32,
     /// As the answers say it.
     pub model: String,
-    /// In order.
+    /// Those judged, in order.
     pub flights: Vec<SeasonFlight>,
     /// What was believed of things before the last flight, in standard deviations of what stays: mean, standard deviation,
     /// and the truth.
@@ -103,12 +103,19 @@ impl Flyer {
     }
 }
 
-/// Flies one season and judges its answers.
+/// Flies one season of so many `flights` and judges the answers of one in `judged` of them. Which ones goes round from
+/// flyer to flyer, so that every place in a day and in a season has its turn; all of them teach.
 ///
 /// # Panics
 /// When a flight of the twin is none of the flight file's, which is a defect of the twin.
 #[must_use]
-pub fn season(level: Level, flyer: u32, flights: usize, priors: &Priors, settings: &Settings) -> Season {
+pub fn season(
+    level: Level,
+    flyer: u32,
+    (flights, judged): (usize, usize),
+    priors: &Priors,
+    settings: &Settings,
+) -> Season {
     let small = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
     let number = flyer;
     let mut flyer = Flyer::draw(number, priors);
@@ -170,7 +177,8 @@ pub fn season(level: Level, flyer: u32, flights: usize, priors: &Priors, setting
             with_wind(things),
         ];
         let settings = &Settings { seed: small(index + 1), ..*settings };
-        let by = estimators.iter().map(|beliefs| {
+        let is_judged = (index + number as usize).is_multiple_of(judged);
+        let by = estimators.iter().filter(|_| is_judged).map(|beliefs| {
             let cloud = locate_knowing(&flight, priors, beliefs, settings)
                 .unwrap_or_else(|error| panic!("{error}\n{}", told.flight));
             let answer = cloud.answer(None, Some(300));
@@ -179,7 +187,7 @@ pub fn season(level: Level, flyer: u32, flights: usize, priors: &Priors, setting
             let truth_m = told.flown.ways[told.flown.part_way[last]].landing_m();
             PartOutcome::of(&cloud, &answer.parts[last], truth_m, &told.field)
         });
-        let by = by.collect();
+        let by: Vec<_> = by.collect();
 
         let found = rng.random::<f64>() < FOUND;
         if found {
@@ -202,7 +210,9 @@ pub fn season(level: Level, flyer: u32, flights: usize, priors: &Priors, setting
             towards_rad: [east.atan2(north), 0.01],
             readings: Vec::new(),
         });
-        season.flights.push(SeasonFlight { in_day, mode, found, by });
+        if is_judged {
+            season.flights.push(SeasonFlight { in_day, mode, found, by });
+        }
     }
     season
 }

@@ -1,11 +1,11 @@
 //! What the flights of the logbook taught.
 
-use crate::logged_flight::{Logged, logged};
-use crate::{Api, ApiError, call::guarded};
+use crate::{Api, ApiError, Progress, call::guarded};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
 use windfall_facts::Flight;
-use windfall_inference::{Beliefs, Lesson, MODEL_VERSION, Priors, locate_knowing};
-use windfall_logbook::{Filter, about};
+use windfall_inference::Beliefs;
+use windfall_inference::learn::Thing;
 
 /// So many flights that were not read before are read on the way to an answer; the rest wait for [`Api::beliefs`].
 const READ_IN_PASSING: usize = 20;
@@ -16,6 +16,8 @@ const READ_IN_PASSING: usize = 20;
 pub struct AskBeliefs {
     /// Name of a flight of the logbook; all rockets, motors and phones in it if none.
     pub flight: Option<String>,
+    /// Whether all flights are read anew.
+    pub rebuild: bool,
 }
 
 /// What is believed, in words.
@@ -23,6 +25,8 @@ pub struct AskBeliefs {
 pub struct Believed {
     /// Flights behind it.
     pub flights: usize,
+    /// Of these, read now.
+    pub read: usize,
     /// One belief each, with the number of flights behind it.
     pub sentences: Vec<String>,
     /// Flights that could not be read, and why.
@@ -30,31 +34,43 @@ pub struct Believed {
 }
 
 impl Api {
-    /// What all flights of the logbook taught, those read now that were not read before. `progress` is told how many of
-    /// how many are done.
+    /// What all flights of the logbook taught, those read now that were not read before, or all of them. `progress` is told
+    /// how far the reading has come, and so is [`Api::beliefs_progress`] meanwhile.
     ///
     /// # Errors
-    /// When no logbook is open, it cannot be read or written, or there is no such flight.
+    /// When no logbook is open, it cannot be read or written, there is no such flight, or flights are being read already.
     pub fn beliefs(
         &self,
         asked: &AskBeliefs,
-        progress: &mut dyn FnMut(usize, usize),
+        progress: &mut dyn FnMut(Progress),
     ) -> Result<Believed, ApiError> {
         guarded(|| {
-            let (lessons, unread) = self.lessons(None, usize::MAX, progress)?;
+            let read = self.read_lessons(None, usize::MAX, asked.rebuild, progress)?;
+            let (lessons, unread) = self.lessons_but(None)?;
             let names = match &asked.flight {
                 Some(name) => vec![name.clone()],
-                None => self.flight_names()?,
+                // The latest flights first: what is said of a rocket now stands before what was said of it once.
+                None => lessons.iter().rev().filter_map(|it| it.flight.clone()).collect(),
             };
             let mut sentences: Vec<String> = Vec::new();
-            // The latest flights first: what is said of a rocket now stands before what was said of it once.
-            for name in names.iter().rev() {
-                let flight = match self.logged_flight(name) {
+            let mut spoken_of: BTreeSet<Thing> = BTreeSet::new();
+            for name in names {
+                // A flight of nothing but things that were spoken of has nothing to add.
+                let things = |it: &windfall_inference::Lesson| -> BTreeSet<Thing> {
+                    it.message.of.iter().map(|it| it.thing.clone()).chain(it.recovery.clone()).collect()
+                };
+                let of_it = lessons.iter().find(|it| it.flight.as_deref() == Some(&*name));
+                let of_it = of_it.map(|it| things(it)).unwrap_or_default();
+                if asked.flight.is_none() && of_it.is_subset(&spoken_of) {
+                    continue;
+                }
+                let flight = match self.logged_flight(&name) {
                     Ok(flight) => flight,
                     Err(error) if asked.flight.is_some() => return Err(error),
                     Err(_) => continue,
                 };
-                let beliefs = Beliefs::about(&flight, &lessons, &self.priors)?;
+                spoken_of.extend(of_it);
+                let beliefs = Beliefs::about(&flight, lessons.iter().map(|it| &**it), &self.priors)?;
                 for sentence in beliefs.sentences(&flight, &self.priors) {
                     let is_new = !sentences.contains(&sentence);
                     // Of one day's wind only the flight asked for can say something.
@@ -63,7 +79,7 @@ impl Api {
                     }
                 }
             }
-            Ok(Believed { flights: lessons.len(), sentences, unread })
+            Ok(Believed { flights: lessons.len(), read, sentences, unread })
         })
     }
 
@@ -72,77 +88,12 @@ impl Api {
         if self.logbook.is_none() {
             return Ok(Beliefs::default());
         }
-        let (lessons, _) = self.lessons(flight.id.as_deref(), READ_IN_PASSING, &mut |_, _| {})?;
+        let but = flight.id.as_deref();
+        self.read_lessons(but, READ_IN_PASSING, false, &mut |_| {})?;
+        let (lessons, _) = self.lessons_but(but)?;
         if lessons.is_empty() {
             return Ok(Beliefs::default());
         }
-        Ok(Beliefs::about(flight, &lessons, &self.priors)?)
-    }
-
-    fn flight_names(&self) -> Result<Vec<String>, ApiError> {
-        let rows = self.open_logbook()?.flights(&Filter::default())?;
-        Ok(rows.into_iter().map(|row| row.name).collect())
-    }
-
-    /// The lessons of all flights with evidence but one, at most `fresh` of them read now; and what could not be read. Each is
-    /// read with what the flights before it taught.
-    fn lessons(
-        &self,
-        but: Option<&str>,
-        mut fresh: usize,
-        progress: &mut dyn FnMut(usize, usize),
-    ) -> Result<(Vec<Lesson>, Vec<String>), ApiError> {
-        let names = self.flight_names()?;
-        // Lessons read under other priors would be others.
-        let usual = self.priors == Priors::embedded();
-        let (mut lessons, mut unread) = (Vec::new(), Vec::new());
-        for (done, name) in names.iter().enumerate() {
-            progress(done, names.len());
-            if Some(&**name) == but {
-                continue;
-            }
-            let Logged { flight, read } = match logged(&*self.open_logbook()?, name) {
-                Ok(Some(logged)) => logged,
-                Ok(None) => continue,
-                Err(error) => {
-                    unread.push(format!("{name}: {error}"));
-                    continue;
-                }
-            };
-            if flight.evidence.iter().all(windfall_facts::Evidence::set_aside) {
-                continue;
-            }
-            let read = format!("{MODEL_VERSION} {read}");
-            let kept = if usual { self.open_logbook()?.lesson(name, &read)? } else { None };
-            if let Some(lesson) = kept.and_then(|it| serde_json::from_value(it).ok()) {
-                lessons.push(lesson);
-                continue;
-            }
-            if fresh == 0 {
-                continue;
-            }
-            fresh -= 1;
-            // The logbook is not held while a flight is worked out.
-            let before = Beliefs::about(&flight, &lessons, &self.priors)?.to_learn_with();
-            match locate_knowing(&flight, &self.priors, &before, &self.settings) {
-                Ok(cloud) => {
-                    let lesson = cloud.lesson();
-                    let json = serde_json::to_value(&lesson)
-                        .map_err(|error| ApiError::new(crate::Code::Defect, error.to_string()))?;
-                    if usual {
-                        self.open_logbook()?.keep_lesson(name, &read, &json)?;
-                    }
-                    lessons.push(lesson);
-                }
-                Err(error) => unread.push(format!("{name}: {error}")),
-            }
-        }
-        progress(names.len(), names.len());
-        for check in self.open_logbook()?.all_in_force(about::PHONE, "heading_check")? {
-            if let Some(too_much_deg) = check.json["too_much_deg"].as_f64() {
-                lessons.push(Lesson::of_heading_check(&check.name, too_much_deg, &self.priors));
-            }
-        }
-        Ok((lessons, unread))
+        Ok(Beliefs::about(flight, lessons.iter().map(|it| &**it), &self.priors)?)
     }
 }

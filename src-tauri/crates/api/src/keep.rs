@@ -1,5 +1,7 @@
 //! Facts and answers into the logbook.
 
+use crate::logged_flight::EVIDENCE;
+use crate::wordings::{Wording, sorted_out};
 use crate::{Api, ApiError, Code, clock, locked};
 use serde_json::Value;
 use windfall_facts::{Answer, Flight};
@@ -17,7 +19,8 @@ const SAMPLES: &str = "samples";
 impl Api {
     /// Stores what `flight` says and the logbook does not hold yet; nothing without a logbook.
     ///
-    /// One fact for the flight itself, which corrects what was said of it before, and one for each piece of evidence.
+    /// One fact for the flight itself and one for each piece of evidence; each corrects what was said of the same before.
+    /// What the flight does not say stays as it is: it may have been noted elsewhere.
     pub(crate) fn keep_facts(&self, flight: &Flight) -> Result<(), ApiError> {
         let Some(logbook) = &self.logbook else { return Ok(()) };
         let name = name_of(flight)?;
@@ -28,27 +31,37 @@ impl Api {
             Some(Value::Array(pieces)) => pieces,
             _ => Vec::new(),
         };
-        let ground = fact(name, FLIGHT, Value::Object(ground));
+        let ground = Value::Object(ground);
+        let mut logbook = locked(logbook);
+        let (noted, grounds): (Vec<_>, Vec<_>) = logbook
+            .words_of(about::FLIGHT, name)?
+            .into_iter()
+            .filter(|word| word.fact.kind == FLIGHT || EVIDENCE.contains(&&*word.fact.kind))
+            .partition(|word| word.fact.kind != FLIGHT);
         let mut facts = Vec::new();
-        for mut piece in pieces {
+        let mut say = |kind: &str, json: Value, replaces: Option<String>| {
+            let id = replaces.as_deref().map_or_else(clock::next_id, clock::next_id_after);
+            facts.push(Fact { id, replaces, ..fact(name, kind, json) });
+        };
+        // Also if it was set aside or taken back: the same words again do not bring it back.
+        match grounds.last() {
+            Some(before) if before.fact.json == ground => {}
+            before => say(FLIGHT, ground, before.map(|it| it.fact.id.clone())),
+        }
+        for (mut piece, wording) in pieces.into_iter().zip(sorted_out(&flight.evidence, &noted)) {
             let kind = match piece.as_object_mut().and_then(|piece| piece.remove("kind")) {
                 Some(Value::String(kind)) => kind,
                 _ => return Err(ApiError::new(Code::Defect, "a piece of evidence has no kind")),
             };
-            facts.push(fact(name, &kind, piece));
-        }
-        let mut logbook = locked(logbook);
-        // Also if it was set aside or taken back: the same words again do not bring it back.
-        let before = logbook.words_of(about::FLIGHT, name)?.into_iter().rfind(|it| it.fact.kind == FLIGHT);
-        match before {
-            None => logbook.add(&ground)?,
-            Some(before) if before.fact.json == ground.json => {}
-            Some(before) => {
-                let id = clock::next_id_after(&before.fact.id);
-                logbook.add(&Fact { id, replaces: Some(before.fact.id), ..ground })?;
+            match wording {
+                Wording::Known => {}
+                Wording::Corrects(earlier) => say(&kind, piece, Some(earlier)),
+                Wording::New => say(&kind, piece, None),
             }
         }
-        logbook.add_missing(&facts)?;
+        if !facts.is_empty() {
+            logbook.add_all(&facts)?;
+        }
         Ok(())
     }
 
@@ -128,5 +141,94 @@ mod tests {
         assert_eq!(keep("one"), (json!("one"), 2));
         assert_eq!(keep("two"), (json!("two"), 3));
         assert_eq!(keep("one"), (json!("one"), 4));
+    }
+    /// Identifiers and JSON of what counts of one kind.
+    fn counting(api: &Api, kind: &str) -> Vec<(String, Value)> {
+        let facts = api.open_logbook().unwrap().in_force(about::FLIGHT, "heron", kind).unwrap();
+        facts.into_iter().map(|it| (it.id, it.json)).collect()
+    }
+
+    fn keep(api: &Api, evidence: &Value) {
+        let file = json!({"format": "windfall-flight/1", "id": "heron", "pad": {"lat": 47, "lon": 8},
+            "rocket": {"stages": [{"motor": "C6-5"}]}, "evidence": evidence});
+        api.keep_facts(&windfall_facts::read_flight(&file.to_string()).unwrap()).unwrap();
+    }
+
+    #[test]
+    fn after_an_edit_exactly_one_wording_counts_and_undo_restores_the_first() {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        let lost = |degrees: f64| json!({"kind": "sighting", "moment": "lost", "bearing_deg": degrees});
+        let apogee = json!({"kind": "sighting", "moment": "apogee", "bearing_deg": 50});
+        keep(&api, &json!([lost(71.0), apogee]));
+        keep(&api, &json!([apogee, lost(17.0)]));
+        let degrees = || -> Vec<f64> {
+            counting(&api, "sighting").iter().filter_map(|it| it.1["bearing_deg"].as_f64()).collect()
+        };
+        assert_eq!(degrees(), [50.0, 17.0]);
+        let logged = api.logged_flight("heron").unwrap();
+        assert_eq!(logged.evidence.len(), 2, "what lessons are drawn from");
+        // The edit is taken back, and telling the flight again does not bring it back.
+        let edit = counting(&api, "sighting").pop().unwrap().0;
+        api.undo(&crate::Undo { id: edit }).unwrap();
+        assert_eq!(degrees(), [71.0, 50.0]);
+        keep(&api, &json!([apogee, lost(17.0)]));
+        assert_eq!(degrees(), [71.0, 50.0]);
+        // Edited again, to something else and back to the first wording.
+        keep(&api, &json!([apogee, lost(18.0)]));
+        assert_eq!(degrees(), [50.0, 18.0]);
+        keep(&api, &json!([apogee, lost(71.0)]));
+        assert_eq!(degrees(), [50.0, 71.0]);
+    }
+
+    #[test]
+    fn two_equal_sightings_are_two_and_the_same_again_adds_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        let lost = |degrees: f64| json!({"kind": "sighting", "moment": "lost", "bearing_deg": degrees});
+        for (evidence, count) in [
+            (json!([lost(71.0), lost(71.0)]), 2),
+            (json!([lost(71.0), lost(71.0)]), 2),
+            (json!([lost(71.0)]), 2), // the other is not taken back by not being said again
+            (json!([lost(71.0), lost(71.0), lost(72.0)]), 3),
+        ] {
+            keep(&api, &evidence);
+            assert_eq!(counting(&api, "sighting").len(), count, "{evidence}");
+        }
+    }
+
+    #[test]
+    fn a_find_told_in_more_words_and_a_track_that_went_on_are_corrections() {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        let find = json!({"kind": "find", "part": "rocket", "at": {"lat": 47.001, "lon": 8.001}});
+        let mut told = find.clone();
+        told["condition"] = "fin broken off".into();
+        let track = |samples: Value| json!({"kind": "track", "north": "true", "samples": samples});
+        let short = track(json!([[1, 90, 20], [2, 91, 22]]));
+        let long = track(json!([[1, 90, 20], [2, 91, 22], [3, 92, 24]]));
+        let other = track(json!([[9, 92, 24], [10, 92, 20]]));
+        keep(&api, &json!([find, short]));
+        keep(&api, &json!([told, long, other]));
+        assert_eq!(counting(&api, "find").len(), 1);
+        assert_eq!(counting(&api, "find")[0].1["condition"], "fin broken off");
+        let tracks = counting(&api, "track");
+        assert_eq!(tracks.len(), 2);
+        assert_eq!(tracks[0].1["samples"].as_array().map(Vec::len), Some(3));
+        let flight = api.logged_flight("heron").unwrap();
+        assert_eq!(flight.evidence.len(), 3);
+    }
+
+    #[test]
+    fn what_was_set_aside_stays_so_when_it_is_edited() {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        let saw = |mode: &str| json!([{"kind": "saw", "mode": mode, "sure": "sure"}]);
+        keep(&api, &saw("opened"));
+        let id = counting(&api, "saw")[0].0.clone();
+        api.set_aside(&crate::SetAside { id, why: None }).unwrap();
+        keep(&api, &saw("tangled"));
+        assert_eq!(counting(&api, "saw"), []);
+        assert_eq!(api.open_logbook().unwrap().words_of(about::FLIGHT, "heron").unwrap().len(), 2);
     }
 }

@@ -14,6 +14,7 @@ mod check_fact;
 mod check_logbook;
 mod clock;
 mod cloud;
+mod daily_look;
 mod day;
 mod error;
 mod expected_opening;
@@ -21,6 +22,7 @@ mod export_file;
 mod import_file;
 mod keep;
 mod landing_density;
+mod lessons;
 mod list_flights;
 mod list_log;
 mod locate_flight;
@@ -37,9 +39,11 @@ mod undo;
 
 pub use add_fact::{AddFact, Added};
 pub use beliefs::{AskBeliefs, Believed};
+pub use lessons::Progress;
 mod tell_flight;
 mod told;
 mod walk_to;
+mod wordings;
 
 pub use add_evidence::AddEvidence;
 pub use answer_flight::AnswerFlight;
@@ -77,10 +81,12 @@ use windfall_logbook::Logbook;
 pub struct Api {
     day: Option<PathBuf>,
     logbook: Option<Mutex<Logbook>>,
+    daily_look: Mutex<daily_look::Looking>,
     priors: Priors,
     settings: Settings,
     clouds: Mutex<Vec<cloud::Held>>,
     told: Mutex<Vec<Flight>>,
+    lessons: lessons::Lessons,
 }
 
 impl Api {
@@ -90,10 +96,12 @@ impl Api {
         Self {
             day: None,
             logbook: None,
+            daily_look: Mutex::default(),
             priors: Priors::embedded(),
             settings,
             clouds: Mutex::default(),
             told: Mutex::default(),
+            lessons: lessons::Lessons::default(),
         }
     }
 
@@ -104,19 +112,16 @@ impl Api {
         self
     }
 
-    /// Keeps facts and answers in the logbook in `folder`.
+    /// Keeps facts and answers in the logbook in `folder`. The first opening of a day goes on looking the file over and
+    /// making a backup beside whatever else is done.
     ///
     /// # Errors
     /// When the logbook cannot be opened.
     pub fn with_logbook(mut self, folder: &Path) -> Result<Self, ApiError> {
-        self.logbook = Some(Mutex::new(Logbook::open(folder, clock::today())?));
+        let logbook = Logbook::open(folder, clock::today())?;
+        *locked(&self.daily_look) = daily_look::Looking::begun(logbook.daily_look());
+        self.logbook = Some(Mutex::new(logbook));
         Ok(self)
-    }
-
-    /// What went wrong when the logbook was opened without keeping it from opening.
-    #[must_use]
-    pub fn logbook_warning(&self) -> Option<String> {
-        self.logbook.as_ref().and_then(|logbook| locked(logbook).warning().map(str::to_owned))
     }
 
     fn open_logbook(&self) -> Result<MutexGuard<'_, Logbook>, ApiError> {

@@ -53,6 +53,7 @@ impl Api {
         let (mut answer, read_in_ms) = clock::timed(|| held.cloud.answer(from, samples));
         answer.elapsed_ms = held.made_in_ms + read_in_ms;
         self.keep_answer(flight, &answer)?;
+        answer.warnings.extend(self.logbook_warning());
         Ok(answer)
     }
 }

@@ -98,10 +98,14 @@ pub(crate) fn run(asked: Log) -> Result<(), Failure> {
         None => own_folder()?,
     };
     let api = Api::new(Settings::default()).with_logbook(&folder)?;
+    let done = what(&api, asked.what, asked.json);
     crate::warn(&api);
-    let json = asked.json;
-    match asked.what {
-        What::Add { file } => add(&api, &file, json),
+    done
+}
+
+fn what(api: &Api, what: What, json: bool) -> Result<(), Failure> {
+    match what {
+        What::Add { file } => add(api, &file, json),
         What::List { text, rocket, from, until } => {
             let rows = api.list_log(&ListLog { text, rocket, from, until })?;
             if json {
@@ -145,8 +149,8 @@ pub(crate) fn run(asked: Log) -> Result<(), Failure> {
         What::SetAside { id, why } => noted(&api.set_aside(&SetAside { id, why })?, json),
         What::Undo { id } => noted(&api.undo(&Undo { id })?, json),
         What::Merge { other } => merged(&api.merge_logbook(&other)?, json),
-        What::Import { file, into } => import(&api, &file, into.as_deref(), json),
-        What::Export { file, flight } => export(&api, &file, flight.as_deref(), json),
+        What::Import { file, into } => import(api, &file, into.as_deref(), json),
+        What::Export { file, flight } => export(api, &file, flight.as_deref(), json),
         What::BackUp => {
             let made = api.back_up()?;
             if json {
@@ -154,7 +158,7 @@ pub(crate) fn run(asked: Log) -> Result<(), Failure> {
             }
             print(&made.display().to_string())
         }
-        What::Check => check(&api, json),
+        What::Check => check(api, json),
     }
 }
 

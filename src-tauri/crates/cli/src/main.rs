@@ -11,7 +11,7 @@ use std::fs;
 use std::io::{self, BufRead, IsTerminal, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use windfall_api::{Api, ApiError, AskBeliefs, Code, LocateText, Located};
+use windfall_api::{Api, ApiError, AskBeliefs, Code, LocateText, Located, Progress};
 use windfall_facts::LatLon;
 use windfall_inference::{Priors, Settings};
 use words::Units;
@@ -117,7 +117,10 @@ struct BeliefsAsked {
     /// For this flight of the logbook only
     #[arg(long, value_name = "NAME")]
     flight: Option<String>,
-    /// As JSON
+    /// Reads all flights anew
+    #[arg(long)]
+    rebuild: bool,
+    /// As JSON; how far the reading is on standard error, a line for each step
     #[arg(long)]
     json: bool,
 }
@@ -204,14 +207,13 @@ fn open(asked: &Locate) -> Result<Api, Failure> {
     }
     if let Some(folder) = &asked.logbook {
         api = api.with_logbook(folder)?;
-        warn(&api);
     }
     Ok(api)
 }
 
-/// Says what went wrong at opening and does not keep anyone from going on.
+/// Says what the look after opening found wrong with the logbook, once what was asked is done.
 fn warn(api: &Api) {
-    if let Some(warning) = api.logbook_warning() {
+    if let Some(warning) = api.logbook_warning_at_last() {
         eprintln!("windfall: {warning}");
     }
 }
@@ -235,13 +237,15 @@ fn locate(asked: &Locate) -> Result<(), Failure> {
         from: asked.from,
         samples: asked.samples,
     };
-    let located =
-        open(asked)?.locate_text(&text, &how).map_err(|error| Failure::Refused(Some(file.into()), error))?;
+    let api = open(asked)?;
+    let located = api.locate_text(&text, &how).map_err(|error| Failure::Refused(Some(file.into()), error))?;
     let units = if asked.imperial { Units::Imperial } else { Units::Metric };
     if let Some(map) = &asked.map {
         map::write(map, &located, units)?;
     }
-    print(&if asked.json { as_line(&located)? } else { words::answer(&located, units) })
+    print(&if asked.json { as_line(&located)? } else { words::answer(&located, units) })?;
+    warn(&api);
+    Ok(())
 }
 
 fn as_line(located: &Located) -> Result<String, Failure> {
@@ -258,6 +262,7 @@ fn locate_lines(asked: &Locate) -> Result<(), Failure> {
         let mut line = Vec::new();
         let read = lines.by_ref().take(LINE_BYTES).read_until(b'\n', &mut line).map_err(input)?;
         if read == 0 {
+            warn(&api);
             return Ok(());
         }
         if line.last() != Some(&b'\n') {
@@ -278,14 +283,17 @@ fn locate_lines(asked: &Locate) -> Result<(), Failure> {
 fn beliefs(asked: BeliefsAsked) -> Result<(), Failure> {
     let folder = asked.logbook.map_or_else(log::own_folder, Ok)?;
     let api = Api::new(Settings::default()).with_logbook(&folder)?;
-    warn(&api);
     let is_terminal = io::stderr().is_terminal();
-    let mut progress = |done: usize, all: usize| {
-        if is_terminal && all > 0 {
+    let mut progress = |step: Progress| {
+        let Progress { done, all } = step;
+        if asked.json && asked.rebuild {
+            eprintln!("{}", json!(step));
+        } else if is_terminal && all > 0 {
             eprint!("\r{done} of {all} flights{}", if done == all { "\n" } else { "" });
         }
     };
-    let said = api.beliefs(&AskBeliefs { flight: asked.flight }, &mut progress)?;
+    let said = api.beliefs(&AskBeliefs { flight: asked.flight, rebuild: asked.rebuild }, &mut progress)?;
+    warn(&api);
     if asked.json {
         return print(&pretty(&json!(said)));
     }

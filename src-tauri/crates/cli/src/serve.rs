@@ -39,7 +39,6 @@ pub(crate) fn run(asked: &Serve) -> Result<(), Failure> {
     let mut api = Api::new(Settings::default()).with_day(day);
     if let Some(folder) = logbook {
         api = api.with_logbook(folder)?;
-        crate::warn(&api);
     }
     let api = Arc::new(api);
     let token = token().map_err(|error| other("no random numbers", &error))?;

@@ -6,7 +6,7 @@ mod story;
 pub(crate) use drift::{Drift, Row};
 pub(crate) use story::{Story, UNMODELLED_WIDER};
 
-use crate::learn::{Adjustment, Learnable, Thing, Trait};
+use crate::learn::{Adjustment, Learnable, Moved, Thing, Trait};
 use crate::wind::WindBelief;
 use crate::{Beliefs, LocateError, Priors};
 use windfall_facts::{
@@ -143,8 +143,10 @@ pub(crate) struct Model {
     rail_m: f64,
     lean_rad: [f64; 2],
     sigmas: Sigmas,
-    /// How beliefs move the coordinates; empty without any.
+    /// How beliefs move the coordinates of observers and phones; empty without any.
     adjustments: Vec<Adjustment>,
+    /// How they move those of the story, together.
+    moved: Moved,
     /// What stays of the air at a site: stability, shear, veer, roughness.
     air_lasting: [f64; 4],
     /// What stays of phones and their owners: heading, tilt, clock; and what one standard deviation of each is, in degrees.
@@ -268,6 +270,7 @@ impl Model {
             clocks: clocks_at,
             latents: clocks_at + clocks + phones,
             adjustments: Vec::new(),
+            moved: Moved::default(),
             air_lasting: [
                 priors.lasting("stability_slope_day"),
                 priors.lasting("shear_exponent_above_80m_day"),
@@ -283,16 +286,24 @@ impl Model {
         if !beliefs.is_empty() {
             let recovery = model.recovery(flight);
             model.modes = beliefs.modes(recovery.as_ref(), core::mem::take(&mut model.modes));
+            let learnable = model.learnable(flight);
+            let (together, alone): (Vec<_>, Vec<_>) = learnable.iter().partition(|it| it.at < clocks_at);
+            model.moved = beliefs.moves(&together);
             let mut adjustments = vec![Adjustment::NONE; model.latents];
-            for learnable in model.learnable(flight) {
-                adjustments[learnable.at] = beliefs.adjusts(&learnable);
+            for learnable in alone {
+                adjustments[learnable.at] = beliefs.adjusts(learnable);
             }
             model.adjustments = adjustments;
         }
         Ok(model)
     }
 
-    /// How beliefs move a coordinate.
+    /// How beliefs move the coordinates of the story.
+    pub(crate) fn moved(&self) -> &Moved {
+        &self.moved
+    }
+
+    /// How beliefs move a coordinate of an observer or a phone, which evidence reads by itself.
     pub(crate) fn adjustment(&self, at: usize) -> Adjustment {
         self.adjustments.get(at).copied().unwrap_or(Adjustment::NONE)
     }

@@ -3,7 +3,7 @@
 use crate::Priors;
 use crate::learn::Sounding;
 use windfall_facts::{Flight, Known, North, WindMethod, WindReading};
-use windfall_physics::air::{Aloft, shape_at};
+use windfall_physics::air::{Aloft, shape_at, straying};
 use windfall_quantities::{Bearing, Declination, MagneticNorth, TrueNorth};
 
 /// Mean wind of the flight at one height, and the winds aloft.
@@ -102,8 +102,10 @@ impl WindBelief {
             reading.ln_speed_own = reading.ln_speed_own.hypot(SHAPE.0 * apart);
             reading.direction_own_rad = reading.direction_own_rad.hypot(SHAPE.1.to_radians() * apart);
         }
-        let growth =
-            [priors.b("reading_age_ln_speed_30min"), priors.b("reading_age_direction_30min").to_radians()];
+        // In light wind all of them stray farther; how light it is, they say together.
+        let speeds = || near.iter().filter_map(|reading| reading.speed_mps);
+        let ln_mps = speeds().map(|mps| mps.max(LEAST_ERROR_MPS).ln()).sum::<f64>() / speeds().count() as f64;
+        let growth = strays(30.0, ln_mps.is_finite().then(|| ln_mps.exp()), height_m, priors);
         Self { height_m, law: Law::of(&near, climate_mps, growth), climate_mps, aloft, used }
     }
 
@@ -326,12 +328,13 @@ impl Reading {
         // (0.31 at 10 s against 0.22 at 60 s).
         let short = (60.0 / averaged_s).powf(0.19).max(1.0);
         let before_min = before_min(row.at.as_deref(), flight);
-        let age = (before_min.abs() / 30.0).powf(0.4);
+        let height_m = row.height_m.map_or(USUAL_HEIGHT_M, |figure| figure.value).max(0.5);
+        let [ln_strayed, strayed_rad] = strays(before_min, speed_mps, height_m, priors);
         let ln_flight = priors.a("reading_to_flight_ln_speed_60s") * short;
         let ln_speed_own = ln_flight
             .hypot(if meter { priors.a("instrument_speed_meter") } else { priors.a("instrument_speed_feel") })
             .hypot(if gust.is_some() { GUST_FACTOR.1 } else { 0.0 });
-        let ln_speed_sigma = ln_speed_own.hypot(priors.b("reading_age_ln_speed_30min") * age);
+        let ln_speed_sigma = ln_speed_own.hypot(ln_strayed);
         let slow = speed_mps.map_or(1.0, |mps| (4.0 / mps.max(0.5)).max(1.0));
         let flight_deg = priors.a("reading_to_flight_direction_60s_at_4mps") * short * slow;
         let own_deg = flight_deg.hypot(if meter {
@@ -339,9 +342,9 @@ impl Reading {
         } else {
             priors.b("instrument_direction_eye")
         });
-        let direction_deg = own_deg.hypot(priors.b("reading_age_direction_30min") * age);
+        let direction_deg = own_deg.hypot(strayed_rad.to_degrees());
         Some(Self {
-            height_m: row.height_m.map_or(USUAL_HEIGHT_M, |figure| figure.value).max(0.5),
+            height_m,
             speed_mps,
             ln_speed_sigma,
             ln_speed_own,
@@ -354,17 +357,22 @@ impl Reading {
     }
 
     /// The wind that another flight of the day met: its own error, and the step from one flight's minute to another's.
+    ///
+    /// # Model
+    /// The table's step is from the minute of a reading to that of a flight, and each has half of its variance. A flight's
+    /// own minute is in its gusts, which its cloud told from the mean wind, so that only the half of the next flight is left.
     fn of_sounding(it: &Sounding, flight: &Flight, priors: &Priors) -> Self {
+        const HALF: f64 = core::f64::consts::FRAC_1_SQRT_2;
         let before_min = before_min(Some(&it.at), flight);
-        let age = (before_min.abs() / 30.0).powf(0.4);
         let [ln_mps, ln_sigma] = it.ln_speed;
         let [towards, turn_sigma] = it.towards_rad;
+        let [ln_strayed, strayed_rad] = strays(before_min, Some(ln_mps.exp()), it.height_m, priors);
         let slow = (4.0 / ln_mps.exp().max(0.5)).max(1.0);
-        let ln_flight = priors.a("reading_to_flight_ln_speed_60s");
-        let flight_rad = (priors.a("reading_to_flight_direction_60s_at_4mps") * slow).to_radians();
+        let ln_flight = HALF * priors.a("reading_to_flight_ln_speed_60s");
+        let flight_rad = HALF * (priors.a("reading_to_flight_direction_60s_at_4mps") * slow).to_radians();
         let (ln_own, own_rad) = (ln_sigma.hypot(ln_flight), turn_sigma.hypot(flight_rad));
-        let ln_speed_sigma = ln_own.hypot(priors.b("reading_age_ln_speed_30min") * age);
-        let direction_sigma_rad = own_rad.hypot(priors.b("reading_age_direction_30min").to_radians() * age);
+        let ln_speed_sigma = ln_own.hypot(ln_strayed);
+        let direction_sigma_rad = own_rad.hypot(strayed_rad);
         Self {
             height_m: it.height_m,
             speed_mps: Some(ln_mps.exp()),
@@ -404,6 +412,14 @@ pub(crate) fn true_bearing(
             Bearing::<MagneticNorth>::from_degrees(degrees).ok().map(|b| b.to_true(declination))
         }
     }
+}
+
+/// How far the wind has strayed after so many minutes: standard deviations of the logarithm of its speed, and of its
+/// direction (rad). A wind of which nobody knows how strong it is strays as the usual one.
+fn strays(minutes: f64, speed_mps: Option<f64>, height_m: f64, priors: &Priors) -> [f64; 2] {
+    let at_40m = usual_shape(40.0) / usual_shape(height_m);
+    let [ln, turn] = straying(minutes, speed_mps.map_or(5.0, |mps| mps * at_40m));
+    [ln * priors.b("reading_age_ln_speed_30min"), turn * priors.b("reading_age_direction_30min").to_radians()]
 }
 
 /// How long before the launch something was read, min; negative after it.

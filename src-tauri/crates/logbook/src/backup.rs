@@ -1,4 +1,6 @@
 //! Backups beside the file: whole copies, one a day and one before each migration, the last ten kept.
+//!
+//! One is made at a time, also between programs: who makes one holds the file `turn` beside them.
 
 use crate::{Logbook, LogbookError, schema};
 use chrono::NaiveDate;
@@ -58,11 +60,35 @@ pub(crate) fn is_made(file: &Path, day: NaiveDate) -> bool {
     all_beside(file).iter().any(of_day)
 }
 
+/// As [`make`], unless there is one of this day.
+pub(crate) fn make_daily(
+    db: &Connection,
+    file: &Path,
+    day: NaiveDate,
+) -> Result<Option<PathBuf>, LogbookError> {
+    let _alone = alone(file)?;
+    if is_made(file, day) { Ok(None) } else { copied(db, file, day).map(Some) }
+}
+
 /// Copies `db`, which is open on `file`, and lets go of the oldest copies. A copy gets its name when it is whole.
 pub(crate) fn make(db: &Connection, file: &Path, day: NaiveDate) -> Result<PathBuf, LogbookError> {
+    let _alone = alone(file)?;
+    copied(db, file, day)
+}
+
+/// Waits until nobody else makes a backup, as long as what is returned is held.
+fn alone(file: &Path) -> Result<File, LogbookError> {
     let folder = folder_beside(file);
     let told = |error: io::Error| LogbookError::Backup(format!("{}: {error}", folder.display()));
     fs::create_dir_all(&folder).map_err(told)?;
+    let turn = File::options().create(true).append(true).open(folder.join("turn")).map_err(told)?;
+    turn.lock().map_err(told)?;
+    Ok(turn)
+}
+
+fn copied(db: &Connection, file: &Path, day: NaiveDate) -> Result<PathBuf, LogbookError> {
+    let folder = folder_beside(file);
+    let told = |error: io::Error| LogbookError::Backup(format!("{}: {error}", folder.display()));
     let named = |number: u32| folder.join(format!("{day}-{number:03}.sqlite"));
     let whole = (1..).map(named).find(|path| !path.exists()).unwrap_or_else(|| named(0));
     let part = whole.with_extension("part");
@@ -112,7 +138,7 @@ mod tests {
         drop(book);
         for number in 17..30 {
             for _ in 0..2 {
-                Logbook::open(folder.path(), day(number)).unwrap();
+                Logbook::open(folder.path(), day(number)).unwrap().looked_at();
             }
         }
         let names: Vec<String> = Logbook::open(folder.path(), day(29))
@@ -132,7 +158,7 @@ mod tests {
         let made = book.back_up(day(16)).unwrap();
         assert!(book.back_up(day(16)).unwrap() > made);
         let beside = fs::read_dir(made.parent().unwrap()).unwrap().count();
-        assert_eq!(beside, 2, "two backups and nothing else");
+        assert_eq!(beside, 3, "two backups, and whose turn it is to make one");
         let elsewhere = tempfile::tempdir().unwrap();
         fs::copy(&made, elsewhere.path().join(Logbook::FILE_NAME)).unwrap();
         let restored = Logbook::open(elsewhere.path(), day(16)).unwrap();
@@ -140,13 +166,14 @@ mod tests {
     }
 
     #[test]
-    fn without_a_daily_backup_the_logbook_opens_with_a_warning() {
+    fn without_a_daily_backup_the_logbook_is_in_use_and_it_is_told() {
         let (folder, mut book) = book();
         book.add(&sighting("1", "heron", 71.0)).unwrap();
         drop(book);
         fs::write(folder.path().join("backups"), "in the way").unwrap();
         let book = Logbook::open(folder.path(), day(17)).unwrap();
-        assert!(book.warning().unwrap().contains("no backup could be made"), "{:?}", book.warning());
+        let said = book.daily_look().unwrap().look().unwrap_err().to_string();
+        assert!(said.contains("no backup could be made"), "{said}");
         assert_eq!(book.facts_of(about::FLIGHT, "heron").unwrap().len(), 1);
     }
 }

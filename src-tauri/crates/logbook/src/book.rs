@@ -2,7 +2,7 @@
 
 use crate::fact::Stored;
 use crate::in_force::{Line, sort_out};
-use crate::{Fact, LogbookError, backup, projections, schema};
+use crate::{DailyLook, Fact, LogbookError, backup, daily, projections, schema};
 use chrono::NaiveDate;
 use rusqlite::{Connection, OptionalExtension, Params, TransactionBehavior, params};
 use serde::Serialize;
@@ -18,7 +18,7 @@ pub(crate) const PATIENCE: Duration = Duration::from_secs(5);
 pub struct Logbook {
     pub(crate) db: Connection,
     pub(crate) file: PathBuf,
-    warning: Option<String>,
+    day: NaiveDate,
 }
 
 /// What counts of one first word, and all that was said about it.
@@ -46,11 +46,12 @@ impl Logbook {
     /// Name of the file within its folder.
     pub const FILE_NAME: &'static str = "windfall.sqlite";
 
-    /// Opens the logbook in `folder`, making both if they are not there. The first opening of a `day` looks the file
-    /// over and makes a backup; so does any opening that must bring the file to a newer schema.
+    /// Opens the logbook in `folder`, making both if they are not there. `day` is what backups are named after. An opening
+    /// that must bring the file to a newer schema looks it over and makes a backup first; what the first opening of a day
+    /// owes the file is left to [`Logbook::daily_look`].
     ///
     /// # Errors
-    /// When the folder or the file cannot be opened or written, is damaged, or a newer program wrote it. Nothing is
+    /// When the folder or the file cannot be opened or written, is no logbook, or a newer program wrote it. Nothing is
     /// changed then.
     pub fn open(folder: &Path, day: NaiveDate) -> Result<Self, LogbookError> {
         fs::create_dir_all(folder)
@@ -63,26 +64,16 @@ impl Logbook {
     fn prepare(db: rusqlite::Result<Connection>, file: &Path, day: NaiveDate) -> Result<Self, LogbookError> {
         let mut db = db?;
         db.busy_timeout(PATIENCE)?;
-        let mut warning = None;
         match schema::found(&db)? {
-            None => {}
+            None | Some(schema::SCHEMA) => {}
             Some(0) => return Err(LogbookError::damaged(file, "not a logbook")),
             Some(found) if found > schema::SCHEMA => {
                 let backup = backup::newest_beside(file);
                 return Err(LogbookError::Newer { file: file.into(), found, known: schema::SCHEMA, backup });
             }
-            Some(schema::SCHEMA) if backup::is_made(file, day) => {}
-            Some(found) => {
-                let said: String = db.query_row("PRAGMA quick_check(1)", [], |row| row.get(0))?;
-                if said != "ok" {
-                    return Err(LogbookError::damaged(file, &said));
-                }
-                match backup::make(&db, file, day) {
-                    Ok(_) => {}
-                    // Without a daily backup it is still better to note what was seen.
-                    Err(error) if found == schema::SCHEMA => warning = Some(error.to_string()),
-                    Err(error) => return Err(error),
-                }
+            Some(_) => {
+                daily::look_over(&db, file)?;
+                backup::make(&db, file, day)?;
             }
         }
         // A commit appends to the log and syncs it, once. A fact is on the disk before the screen says so.
@@ -91,13 +82,17 @@ impl Logbook {
         let change = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
         schema::migrate(&change)?;
         change.commit()?;
-        Ok(Self { db, file: file.to_path_buf(), warning })
+        Ok(Self { db, file: file.to_path_buf(), day })
     }
 
-    /// What went wrong at opening without keeping the logbook from opening: a daily backup that could not be made.
+    /// What is still owed to the file today, to be done beside whatever else is done with it; none if there is a backup of
+    /// this day, or nothing to back up yet.
     #[must_use]
-    pub fn warning(&self) -> Option<&str> {
-        self.warning.as_deref()
+    pub fn daily_look(&self) -> Option<DailyLook> {
+        let facts = self.db.query_row("SELECT EXISTS (SELECT 1 FROM fact)", [], |row| row.get(0));
+        // What cannot be read is looked at all the more.
+        (facts.unwrap_or(true) && !backup::is_made(&self.file, self.day))
+            .then(|| DailyLook { file: self.file.clone(), day: self.day })
     }
 
     /// Backups beside the file, the newest last.
@@ -125,40 +120,6 @@ impl Logbook {
                 insert(change, &stored(fact))?;
             }
             project_all(change, facts.iter().map(thing).collect())
-        })
-    }
-
-    /// Adds those of `facts` that are not there yet, all or none, and says how many; durable on return.
-    ///
-    /// Facts about one thing are the same if kind, version and JSON are the same. Two equal facts (two sightings that
-    /// read the same) are two facts: each one given is matched with one that is stored, whether it still counts or not.
-    ///
-    /// # Errors
-    /// As [`Logbook::add`].
-    pub fn add_missing(&mut self, facts: &[Fact]) -> Result<usize, LogbookError> {
-        self.write(|change| {
-            let mut there: Vec<Fact> = Vec::new();
-            let mut loaded: Vec<(String, String)> = Vec::new();
-            let mut added = Vec::new();
-            for fact in facts {
-                if !loaded.contains(&thing(fact)) {
-                    loaded.push(thing(fact));
-                    there.extend(facts_of(change, &fact.about, &fact.name)?);
-                }
-                let said = |it: &Fact| {
-                    (it.about.clone(), it.name.clone(), it.kind.clone(), it.version, it.json.clone())
-                };
-                if let Some(index) = there.iter().position(|old| said(old) == said(fact)) {
-                    there.swap_remove(index);
-                } else {
-                    check_replaces(change, fact)?;
-                    insert(change, &stored(fact))?;
-                    added.push(thing(fact));
-                }
-            }
-            let count = added.len();
-            project_all(change, added)?;
-            Ok(count)
         })
     }
 
@@ -355,26 +316,11 @@ mod tests {
     }
 
     #[test]
-    fn the_same_facts_stored_twice_change_nothing() {
-        let (_folder, mut book) = book();
-        let mut missing = |ids: [&str; 2], degrees: [f64; 2]| {
-            let facts = [sighting(ids[0], "heron", degrees[0]), sighting(ids[1], "heron", degrees[1])];
-            book.add_missing(&facts).unwrap()
-        };
-        // Two equal sightings are two facts.
-        assert_eq!(missing(["1", "2"], [71.0, 71.0]), 2);
-        assert_eq!(missing(["3", "4"], [71.0, 71.0]), 0);
-        assert_eq!(missing(["5", "6"], [71.0, 72.0]), 1);
-        assert_eq!(book.facts_of(about::FLIGHT, "heron").unwrap().len(), 3);
-    }
-
-    #[test]
     fn a_batch_with_a_taken_identifier_stores_nothing() {
         let (_folder, mut book) = book();
         book.add(&sighting("1", "heron", 71.0)).unwrap();
         let batch = [sighting("2", "heron", 72.0), sighting("1", "heron", 73.0)];
         assert!(matches!(book.add_all(&batch), Err(LogbookError::Taken(id)) if id == "1"));
-        assert!(book.add_missing(&batch).is_err());
         assert_eq!(book.facts_of(about::FLIGHT, "heron").unwrap().len(), 1);
     }
 

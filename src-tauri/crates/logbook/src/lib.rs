@@ -7,6 +7,7 @@
 mod backup;
 mod book;
 mod check;
+mod daily;
 mod error;
 pub mod exchange;
 mod fact;
@@ -21,8 +22,10 @@ mod schema;
 mod told;
 
 pub use book::{Logbook, Word};
+pub use daily::DailyLook;
 pub use error::LogbookError;
 pub use fact::{Fact, SET_ASIDE, UNDO, about};
+pub use lessons::Counting;
 pub use list::{Filter, FlightRow};
 pub use merge::Merged;
 pub use samples::Samples;

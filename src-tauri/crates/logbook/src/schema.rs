@@ -102,7 +102,7 @@ pub(crate) mod tests {
             std::fs::copy(stored(version), &file).unwrap();
             let before = rows(&file, version);
             assert!(before.len() > 10, "schema {version} has a file with something in it");
-            let mut book = Logbook::open(folder.path(), day(16)).unwrap();
+            let mut book = Logbook::open(folder.path(), day(16)).unwrap().looked_at();
             assert_eq!(rows(&file, SCHEMA), before, "schema {version}");
             assert_eq!(book.check().unwrap(), Vec::<String>::new());
             let backups = book.backups();

@@ -25,11 +25,13 @@ cargo xtask checks [--json]       what each check against the outside gave, into
 cargo xtask bench [--story] [--json] what an answer costs, against a loop of exp in the same run
 cargo xtask bench --logbook [--answer-kb N] [--json]
                                   what a logbook of ten thousand flights costs
+cargo xtask bench --learning [--flights N] [--threads N] [--json]
+                                  what learning from a logbook of a thousand flights costs
 cargo xtask kill [--kills N] [--seed N] [--json]
                                   kills a program that notes facts and looks for everything it confirmed
 cargo xtask twin [--flights N] [--levels a,b] [--fresh] [--json]
                                   flies simulated flights and counts how often the answer holds the truth
-cargo xtask season [--flyers N] [--flights N] [--level nothing|one] [--fresh] [--json]
+cargo xtask season [--flyers N] [--flights N] [--judged N] [--level nothing|one] [--fresh] [--json]
                                   flies whole seasons and counts what learning from flights brings
 cargo xtask calibrate [--flights N] [--json] [--svg FILE]
                                   draws truths from the model's own prior and ranks them among the draws

@@ -4,7 +4,7 @@
 /// Jacobi's cyclic rotations, to machine precision: a matrix of a few dozen rows takes some ten sweeps.
 /// # Source
 /// G. H. Golub, C. F. Van Loan, Matrix Computations, section 8.5, from memory; checked by the test of this file.
-pub(super) fn symmetric(mut a: Vec<f64>, d: usize) -> Vec<(f64, Vec<f64>)> {
+pub(crate) fn symmetric(mut a: Vec<f64>, d: usize) -> Vec<(f64, Vec<f64>)> {
     let mut v: Vec<Vec<f64>> =
         (0..d).map(|i| (0..d).map(|j| f64::from(u8::from(i == j))).collect()).collect();
     for _ in 0..30 {

@@ -3,7 +3,7 @@
 //! Each mode has its own populations on eight islands, carried from the prior to the posterior by a tempered bridge.
 //! Islands are the unit of threading and of the Monte Carlo error.
 
-mod eigen;
+pub(crate) mod eigen;
 mod live;
 mod mover;
 mod population;
@@ -295,7 +295,7 @@ fn precision(model: &Model, draws: &[Draw]) -> (f64, f64) {
 
 /// Lower triangle of the root of a symmetric matrix given by its lower triangle; a pivot that is not positive is
 /// raised to a small one.
-fn cholesky(mut a: Vec<f64>, d: usize) -> Vec<f64> {
+pub(crate) fn cholesky(mut a: Vec<f64>, d: usize) -> Vec<f64> {
     for i in 0..d {
         for j in 0..=i {
             let mut sum = a[i * d + j];

@@ -1,4 +1,6 @@
-use super::{Learnable, Lesson, Message, Sounding, Thing, Trait, day, words};
+use super::gaussian::{Gaussian, Said};
+use super::message::Before;
+use super::{Learnable, Lesson, Sounding, Thing, Trait, day, words};
 use crate::{LocateError, Priors};
 use std::collections::BTreeMap;
 use windfall_facts::{Flight, Mode};
@@ -14,26 +16,65 @@ impl Adjustment {
     pub(crate) const NONE: Self = Self { mean: 0.0, sigma: 1.0 };
 }
 
-/// What is known about one trait of one thing: mean and variance of what stays, and how many flights stand behind it.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Lasting {
-    mean: f64,
-    variance: f64,
-    flights: usize,
+/// How beliefs move coordinates that they know together: `mean + root z`, in standard deviations of the priors.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Moved {
+    at: Vec<usize>,
+    mean: Vec<f64>,
+    /// Lower triangle in full rows.
+    root: Vec<f64>,
 }
 
-impl Lasting {
-    const NOTHING: Self = Self { mean: 0.0, variance: 1.0, flights: 0 };
+impl Moved {
+    pub(crate) fn is_empty(&self) -> bool {
+        self.at.is_empty()
+    }
+
+    /// Moves the standard normals `z` of a flight.
+    pub(crate) fn apply(&self, z: &[f64]) -> Vec<f64> {
+        let k = self.at.len();
+        let mut moved = z.to_vec();
+        for (i, (at, mean)) in self.at.iter().zip(&self.mean).enumerate() {
+            let row = self.root[i * k..=i * k + i].iter().zip(&self.at);
+            moved[*at] = mean + row.map(|(root, at)| root * z[*at]).sum::<f64>();
+        }
+        moved
+    }
+
+    /// Writes itself where it belongs among all that can be learned.
+    pub(super) fn fill(&self, learnable: &[Learnable], before: &mut Before) {
+        let (k, d) = (self.at.len(), learnable.len());
+        let place: Vec<Option<usize>> =
+            self.at.iter().map(|at| learnable.iter().position(|it| it.at == *at)).collect();
+        for (i, row) in place.iter().enumerate() {
+            let Some(row) = row else { continue };
+            before.mean[*row] = self.mean[i];
+            for (j, column) in place.iter().enumerate() {
+                if let Some(column) = column {
+                    before.root[row * d + column] = self.root[i * k + j];
+                }
+            }
+        }
+    }
+}
+
+/// What is known about a trait of a thing, but for the law.
+#[derive(Clone, Debug, PartialEq)]
+struct Known {
+    thing: Thing,
+    what: Trait,
+    /// How many flights speak of it.
+    flights: usize,
+    /// Of the air, from flights of the same day at the same site.
+    today: bool,
 }
 
 /// Flights to which the table's chances of the modes are worth: judgement, the table says "from the log after 20".
 const TABLE_WORTH: f64 = 20.0;
 /// A belief is said only if it is off the usual by more than this many of its own standard deviations.
 const TELLING: f64 = 1.0;
-/// A message this many standard deviations off what the others say counts the less the farther it is off.
-const ODD: f64 = 2.5;
-/// Spread of a message beyond its own, so that one that hardly says anything is never odd.
-const SLACK: f64 = 0.3;
+/// Traits of other things that are known along: those that most flights speak of.
+const ALONG: usize = 32;
 /// Part of the variance of the profile's slope, its shear and its turn that stays for an hour or two.
 ///
 /// # Source
@@ -41,13 +82,19 @@ const SLACK: f64 = 0.3;
 const STAYS_ALL_DAY: f64 = 0.6;
 
 /// What earlier flights say about one flight to come.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Beliefs {
-    traits: BTreeMap<(Thing, Trait), Lasting>,
-    /// Of the air, from flights of the same day at the same site.
-    today: BTreeMap<(Thing, Trait), Lasting>,
+    known: Vec<Known>,
+    /// Of what stays of them, in the same order.
+    law: Gaussian,
     modes: BTreeMap<Thing, (Vec<(Mode, f64)>, usize)>,
     soundings: Vec<Sounding>,
+}
+
+impl Default for Beliefs {
+    fn default() -> Self {
+        Self { known: Vec::new(), law: Gaussian::standard(0), modes: BTreeMap::new(), soundings: Vec::new() }
+    }
 }
 
 impl Beliefs {
@@ -55,40 +102,25 @@ impl Beliefs {
     ///
     /// Lessons of another model version are left out: they speak of other coordinates.
     ///
+    /// # Model
+    /// What stays of all traits of its things is one Gaussian law, and with it what stays of things that flew with them: a
+    /// motor that two rockets share is blamed for no more than is left of both. Of the air, what stays at the site is
+    /// learned from other days, what stays today from today's flights.
     /// # Errors
     /// When the facts of the flight lie outside the model's domain.
-    pub fn about(flight: &Flight, lessons: &[Lesson], priors: &Priors) -> Result<Self, LocateError> {
+    pub fn about<'a>(
+        flight: &Flight,
+        lessons: impl IntoIterator<Item = &'a Lesson>,
+        priors: &Priors,
+    ) -> Result<Self, LocateError> {
         let heads = crate::evidence::Heads::of(flight);
         let model = crate::model::Model::of(flight, priors, heads.coordinates(), &Self::default())?;
         let lessons: Vec<&Lesson> =
-            lessons.iter().filter(|it| it.model_version == crate::MODEL_VERSION).collect();
+            lessons.into_iter().filter(|it| it.model_version == crate::MODEL_VERSION).collect();
         let site = day::site(flight);
         let is_today = |lesson: &Lesson| day::same_day(lesson.at.as_deref(), flight.launch.at.as_deref());
-        let (mut traits, mut today) = (BTreeMap::new(), BTreeMap::new());
-        for Learnable { thing, what, lasting, .. } in model.learnable(flight) {
-            let messages = |wanted: &dyn Fn(&Lesson) -> bool| -> Vec<&Message> {
-                let of_lesson = lessons.iter().filter(|lesson| wanted(lesson));
-                of_lesson
-                    .flat_map(|lesson| &lesson.messages)
-                    .filter(|it| it.thing == thing && it.what == what)
-                    .collect()
-            };
-            if what.is_of_the_air() {
-                let of_the_day = messages(&|lesson| is_today(lesson));
-                let before = together(Lasting::NOTHING, &messages(&|lesson| !is_today(lesson)), lasting);
-                // Of what stays all day a part is the site's.
-                let share = (lasting / STAYS_ALL_DAY).min(1.0);
-                let start = Lasting {
-                    mean: share.sqrt() * before.mean,
-                    variance: share * before.variance + 1.0 - share,
-                    flights: before.flights,
-                };
-                today.insert((thing, what), together(start, &of_the_day, STAYS_ALL_DAY));
-            } else {
-                let known = together(Lasting::NOTHING, &messages(&|_| true), lasting);
-                traits.insert((thing, what), known);
-            }
-        }
+        let learnable = model.learnable(flight);
+        let (known, law) = together(&learnable, &lessons, &is_today);
         let mut modes = BTreeMap::new();
         if let Some(recovery) = model.recovery(flight) {
             let same: Vec<&Lesson> =
@@ -103,25 +135,36 @@ impl Beliefs {
             .filter_map(|lesson| lesson.sounding.clone())
             .filter(|it| it.site == site)
             .collect();
-        Ok(Self { traits, today, modes, soundings })
+        let all = Self { known, law, modes: BTreeMap::new(), soundings: Vec::new() };
+        Ok(Self { modes, soundings, ..all.of(|it| it.flights > 0) })
     }
 
     /// Whether nothing is known.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.traits.is_empty() && self.today.is_empty() && self.modes.is_empty() && self.soundings.is_empty()
+        self.known.is_empty() && self.modes.is_empty() && self.soundings.is_empty()
     }
 
     /// The same without the wind of today's flights.
     #[must_use]
     pub fn of_things_only(&self) -> Self {
-        Self { soundings: Vec::new(), today: BTreeMap::new(), ..self.clone() }
+        Self { soundings: Vec::new(), modes: self.modes.clone(), ..self.of(|it| !it.today) }
     }
 
     /// The wind of today's flights, and nothing else.
     #[must_use]
     pub fn of_today_only(&self) -> Self {
-        Self { traits: BTreeMap::new(), modes: BTreeMap::new(), ..self.clone() }
+        Self { soundings: self.soundings.clone(), ..self.of(|it| it.today) }
+    }
+
+    /// What is known of some traits, and nothing else.
+    fn of(&self, wanted: impl Fn(&Known) -> bool) -> Self {
+        let places: Vec<usize> = (0..self.known.len()).filter(|at| wanted(&self.known[*at])).collect();
+        Self {
+            known: places.iter().map(|at| self.known[*at].clone()).collect(),
+            law: self.law.of(&places),
+            ..Self::default()
+        }
     }
 
     /// What to read a flight with of which a lesson is to be drawn: all but the winds that today's other flights met, which
@@ -131,18 +174,26 @@ impl Beliefs {
         Self { soundings: Vec::new(), ..self.clone() }
     }
 
+    fn place(&self, thing: &Thing, what: Trait) -> Option<usize> {
+        self.known.iter().position(|it| it.thing == *thing && it.what == what)
+    }
+
     /// What is believed to stay of a trait of the rocket, the phone or the like, in standard deviations of the prior: mean
     /// and standard deviation.
     #[must_use]
     pub fn lasting(&self, thing: &Thing, what: Trait) -> Option<[f64; 2]> {
-        self.traits.get(&(thing.clone(), what)).map(|it| [it.mean, it.variance.sqrt()])
+        let at = self.place(thing, what).filter(|at| !self.known[*at].today)?;
+        Some([self.law.mean[at], self.law.variance(at).sqrt()])
     }
 
     /// Takes this for the value of what stays of a trait, in standard deviations of the prior: an estimator that is told.
     #[must_use]
-    pub fn told(mut self, thing: Thing, what: Trait, value: f64) -> Self {
-        self.traits.insert((thing, what), Lasting { mean: value, variance: 1e-6, flights: 0 });
-        self
+    pub fn told(self, thing: Thing, what: Trait, value: f64) -> Self {
+        let kept = self.of(|it| it.thing != thing || it.what != what);
+        let Self { mut known, law, .. } = kept;
+        known.push(Known { thing, what, flights: 0, today: false });
+        let law = law.with(value, 1e-6);
+        Self { known, law, ..self }
     }
 
     /// Takes this for the wind that an earlier flight of today met: an estimator that is told.
@@ -156,21 +207,33 @@ impl Beliefs {
         &self.soundings
     }
 
-    /// How the beliefs move a coordinate of a flight.
-    pub(crate) fn adjusts(&self, learnable: &Learnable) -> Adjustment {
-        let key = (learnable.thing.clone(), learnable.what);
-        let (known, share) = match (self.today.get(&key), self.traits.get(&key)) {
-            (Some(known), _) => (known, STAYS_ALL_DAY),
-            (None, Some(known)) => (known, learnable.lasting),
-            (None, None) => return Adjustment::NONE,
+    /// The law of a flight's coordinates: what stays, and what is new.
+    fn of_whole(&self, learnable: &[&Learnable]) -> (Vec<usize>, Gaussian) {
+        let of: Vec<(&Learnable, usize)> =
+            learnable.iter().filter_map(|it| Some((*it, self.place(&it.thing, it.what)?))).collect();
+        let share = |(it, at): &(&Learnable, usize)| {
+            if self.known[*at].today { STAYS_ALL_DAY } else { it.lasting }
         };
-        if known.flights == 0 && known.variance >= 1.0 {
+        let factors: Vec<f64> = of.iter().map(|it| share(it).sqrt()).collect();
+        // A coordinate that is certain would be none.
+        let noise: Vec<f64> = of.iter().map(|it| (1.0 - share(it)).max(1e-4)).collect();
+        let law = self.law.of(&of.iter().map(|it| it.1).collect::<Vec<_>>()).diluted(&factors, &noise);
+        (of.iter().map(|it| it.0.at).collect(), law)
+    }
+
+    /// How the beliefs move those coordinates of a flight that the model moves together.
+    pub(crate) fn moves(&self, learnable: &[&Learnable]) -> Moved {
+        let (at, law) = self.of_whole(learnable);
+        Moved { at, root: law.root(), mean: law.mean }
+    }
+
+    /// How the beliefs move a coordinate of a flight by itself.
+    pub(crate) fn adjusts(&self, learnable: &Learnable) -> Adjustment {
+        let (at, law) = self.of_whole(&[learnable]);
+        if at.is_empty() {
             return Adjustment::NONE;
         }
-        Adjustment {
-            mean: share.sqrt() * known.mean,
-            sigma: (share * known.variance + 1.0 - share).max(1e-4).sqrt(),
-        }
+        Adjustment { mean: law.mean[0], sigma: law.variance(0).sqrt() }
     }
 
     /// The chances of the modes, those of the table changed by what was seen of the same rocket and recovery device.
@@ -190,14 +253,16 @@ impl Beliefs {
         };
         let mut said: Vec<(f64, String)> = Vec::new();
         for learnable in model.learnable(flight) {
-            let key = (learnable.thing.clone(), learnable.what);
-            let Some(known) = self.traits.get(&key) else { continue };
-            let change = known.mean * learnable.lasting.sqrt() * learnable.scale;
-            let telling = known.mean.abs() / known.variance.sqrt();
+            let Some(at) = self.place(&learnable.thing, learnable.what) else { continue };
+            let Known { flights, today, .. } = self.known[at];
+            let mean = self.law.mean[at];
+            let change = mean * learnable.lasting.sqrt() * learnable.scale;
+            let telling = mean.abs() / self.law.variance(at).sqrt();
             let rocket = flight.rocket.name.as_deref();
-            if known.flights > 0
+            if flights > 0
+                && !today
                 && telling > TELLING
-                && let Some(sentence) = words::of_trait(&learnable, rocket, change, known.flights)
+                && let Some(sentence) = words::of_trait(&learnable, rocket, change, flights)
             {
                 said.push((telling, sentence));
             }
@@ -215,37 +280,93 @@ impl Beliefs {
     }
 }
 
-/// What stays, by all messages together.
-///
-/// # Model
-/// A message about the whole speaks of what stays through what is new, which is integrated out. One that is far off what
-/// the others say counts less (Huber's weights), so that one odd flight does not swing a belief.
-/// # Source
-/// P. J. Huber, Robust estimation of a location parameter, Ann. Math. Statist. 35 (1964) 73, from memory.
-fn together(start: Lasting, messages: &[&Message], lasting: f64) -> Lasting {
-    let speaking: Vec<[f64; 2]> = messages
+/// What stays of what can be learned of a flight, by all lessons together; its own coordinates first.
+fn together(
+    learnable: &[Learnable],
+    lessons: &[&Lesson],
+    is_today: &dyn Fn(&Lesson) -> bool,
+) -> (Vec<Known>, Gaussian) {
+    let mut known: Vec<Known> = learnable
         .iter()
-        .map(|it| {
-            let dims = (1.0 + (1.0 - lasting) * it.precision).max(0.05);
-            [lasting * it.precision / dims, lasting.sqrt() * it.shift / dims]
+        .map(|it| Known {
+            thing: it.thing.clone(),
+            what: it.what,
+            flights: 0,
+            today: it.what.is_of_the_air(),
         })
         .collect();
-    let mut weights = vec![1.0; speaking.len()];
-    let mut known = start;
-    for _ in 0..8 {
-        let sum = |at: usize| -> f64 { speaking.iter().zip(&weights).map(|(row, w)| w * row[at]).sum() };
-        // Noise alone cannot make it less certain than before.
-        let precision = (1.0 / start.variance + sum(0)).max(1.0 / start.variance);
-        let mean = (start.mean / start.variance + sum(1)) / precision;
-        known = Lasting { mean, variance: 1.0 / precision, flights: start.flights + speaking.len() };
-        for (weight, [precision, shift]) in weights.iter_mut().zip(&speaking) {
-            let spread =
-                (precision.max(0.0) * (1.0 + precision.max(0.0) * known.variance) + SLACK * SLACK).sqrt();
-            let off = (shift - precision * known.mean).abs() / spread;
-            *weight = if off > ODD { ODD / off } else { 1.0 };
+    known.extend(along(&known, lessons));
+    let mut places: BTreeMap<(&Thing, Trait), usize> = BTreeMap::new();
+    for (at, it) in known.iter().enumerate() {
+        places.insert((&it.thing, it.what), at);
+    }
+    let mut flights = vec![0; known.len()];
+    let (mut before, mut today) = (Vec::new(), Vec::new());
+    for lesson in lessons {
+        let of_today = is_today(lesson);
+        let of = &lesson.message.of;
+        let kept: Vec<Option<usize>> =
+            of.iter().map(|it| places.get(&(&it.thing, it.what)).copied()).collect();
+        if kept.iter().all(Option::is_none) {
+            continue;
+        }
+        // Of a thing that is not asked about all is new.
+        let share: Vec<f64> = of
+            .iter()
+            .zip(&kept)
+            .map(|(it, at)| match at {
+                None => 0.0,
+                Some(_) if of_today && it.what.is_of_the_air() => STAYS_ALL_DAY,
+                Some(_) => it.lasting,
+            })
+            .collect();
+        kept.iter().flatten().for_each(|at| flights[*at] += 1);
+        let scale: Vec<f64> = share.iter().map(|it| it.sqrt()).collect();
+        let noise: Vec<f64> = share.iter().map(|it| 1.0 - it).collect();
+        let said: Said = lesson.message.said().through(&scale, &noise).placed(&kept);
+        if of_today { today.push(said) } else { before.push(said) }
+    }
+    let law = Gaussian::standard(known.len()).after(&before);
+    // Of what stays all day a part is the site's.
+    let share: Vec<f64> = known
+        .iter()
+        .zip((0..).map(|at| learnable.get(at)))
+        .map(|(it, learnable)| match learnable {
+            Some(learnable) if it.today => (learnable.lasting / STAYS_ALL_DAY).min(1.0),
+            _ => 1.0,
+        })
+        .collect();
+    let (factors, fresh): (Vec<f64>, Vec<f64>) = share.iter().map(|it| (it.sqrt(), 1.0 - it)).unzip();
+    let law = law.diluted(&factors, &fresh).after(&today);
+    drop(places);
+    for (it, flights) in known.iter_mut().zip(flights) {
+        it.flights = flights;
+    }
+    (known, law)
+}
+
+/// Traits of things that flew together with the rocket, the motor or the phone of `known`, those of most flights first.
+fn along(known: &[Known], lessons: &[&Lesson]) -> Vec<Known> {
+    let joins = |thing: &Thing| !matches!(thing, Thing::Site(_) | Thing::Observer(_));
+    let mut counts: BTreeMap<(&Thing, Trait), usize> = BTreeMap::new();
+    for lesson in lessons {
+        let of = &lesson.message.of;
+        if of.iter().any(|it| joins(&it.thing) && known.iter().any(|known| known.thing == it.thing)) {
+            for it in of.iter().filter(|it| joins(&it.thing)) {
+                *counts.entry((&it.thing, it.what)).or_default() += 1;
+            }
         }
     }
-    known
+    let mut others: Vec<_> = counts
+        .into_iter()
+        .filter(|((thing, what), _)| !known.iter().any(|it| it.thing == **thing && it.what == *what))
+        .collect();
+    others.sort_by_key(|row| core::cmp::Reverse(row.1));
+    others.truncate(ALONG);
+    others
+        .into_iter()
+        .map(|((thing, what), _)| Known { thing: thing.clone(), what, flights: 0, today: false })
+        .collect()
 }
 
 /// Chances of the modes: the table's as so many flights, and each lesson's share of one, found by expectation and
@@ -278,92 +399,6 @@ fn mode_chances(table: &[(Mode, f64)], lessons: &[&Lesson]) -> Vec<(Mode, f64)> 
 mod tests {
     use super::*;
 
-    fn message(precision: f64, value: f64) -> Message {
-        Message {
-            thing: Thing::Phone("Ann's".into()),
-            what: Trait::Heading,
-            precision,
-            shift: precision * value,
-        }
-    }
-
-    #[test]
-    fn messages_about_the_whole_teach_what_stays_as_the_closed_form_says() {
-        // z = sqrt(s) u + sqrt(1 - s) e, seen as y with error variance 1 / p: y is sqrt(s) u with variance 1 - s + 1 / p.
-        let (share, precision, seen) = (0.45, 4.0, [0.8, 1.2, 0.9]);
-        let messages: Vec<Message> = seen.iter().map(|value| message(precision, *value)).collect();
-        let known = together(Lasting::NOTHING, &messages.iter().collect::<Vec<_>>(), share);
-        let error2 = 1.0 - share + 1.0 / precision;
-        let exact = 1.0 + 3.0 * share / error2;
-        let mean = share.sqrt() * seen.iter().sum::<f64>() / error2 / exact;
-        assert!((known.variance - 1.0 / exact).abs() < 1e-12, "{known:?}");
-        assert!((known.mean - mean).abs() < 1e-12, "{known:?} {mean}");
-    }
-
-    #[test]
-    fn traits_that_a_find_speaks_of_together_share_what_it_says() {
-        // Each flight sees a u + b v, with an error of its own; u and v both stay. The sum is 1.5 in truth, and two
-        // separate beliefs must not say it twice.
-        let (a, b, error2, seen) = (1.0, 0.8, 4.0, 1.5);
-        let names = [Trait::OpenDrag, Trait::Mass];
-        let learned = |knowing: bool| {
-            let mut heard: [Vec<Message>; 2] = Default::default();
-            let belief =
-                |heard: &[Message]| together(Lasting::NOTHING, &heard.iter().collect::<Vec<_>>(), 1.0);
-            for _ in 0..30 {
-                let priors = [0, 1].map(|at| {
-                    let known = if knowing { belief(&heard[at]) } else { Lasting::NOTHING };
-                    Adjustment { mean: known.mean, sigma: known.variance.sqrt() }
-                });
-                let spread2 = (a * priors[0].sigma).powi(2) + (b * priors[1].sigma).powi(2) + error2;
-                let off = seen - a * priors[0].mean - b * priors[1].mean;
-                for ((heard, prior), (by, what)) in
-                    heard.iter_mut().zip(priors).zip([a, b].into_iter().zip(names))
-                {
-                    // Kalman's step for one coordinate, in standard deviations of its prior.
-                    let gain = by * prior.sigma / spread2;
-                    let posterior = (gain * off, 1.0 - gain * by * prior.sigma);
-                    heard.push(Message::between(prior, posterior, Thing::Site("a".into()), what));
-                }
-            }
-            a * belief(&heard[0]).mean + b * belief(&heard[1]).mean
-        };
-        // Exactly: the sum has variance a^2 + b^2 before, and thirty errors of 4 / 30.
-        let exact = seen * 1.64 / (1.64 + error2 / 30.0);
-        let (knowing, alone) = (learned(true), learned(false));
-        assert!((knowing - exact).abs() < 0.15, "{knowing}, exactly {exact}");
-        assert!(alone > 1.5 * exact, "each by itself: {alone}, exactly {exact}");
-    }
-
-    #[test]
-    fn one_odd_flight_does_not_swing_a_belief() {
-        let mut messages: Vec<Message> = [0.9, 1.1, 1.0, 0.8].map(|value| message(25.0, value)).into();
-        let of =
-            |messages: &[Message]| together(Lasting::NOTHING, &messages.iter().collect::<Vec<_>>(), 0.7).mean;
-        let before = of(&messages);
-        messages.push(message(25.0, -9.0));
-        let after = of(&messages);
-        let plain: f64 = {
-            let dims = 1.0 + 0.3 * 25.0;
-            let (p, h): (f64, f64) = messages
-                .iter()
-                .map(|it| (0.7 * it.precision / dims, 0.7_f64.sqrt() * it.shift / dims))
-                .fold((1.0, 0.0), |sum, row| (sum.0 + row.0, sum.1 + row.1));
-            h / p
-        };
-        assert!(plain < -0.5, "without the guard it would swing to {plain}");
-        assert!((after - before).abs() < 0.5, "{before} to {after}");
-    }
-
-    #[test]
-    fn what_hardly_says_anything_changes_nothing_however_often_it_is_said() {
-        // Noise of both signs about no information.
-        let messages: Vec<Message> =
-            (0..400).map(|index| message(if index % 2 == 0 { 0.04 } else { -0.04 }, 0.1)).collect();
-        let known = together(Lasting::NOTHING, &messages.iter().collect::<Vec<_>>(), 0.7);
-        assert!(known.mean.abs() < 0.05 && known.variance > 0.9, "{known:?}");
-    }
-
     #[test]
     fn ways_of_coming_down_are_counted_beside_the_table() {
         let table = [(Mode::Opens, 0.9), (Mode::Tangled, 0.1)];
@@ -378,7 +413,7 @@ mod tests {
                 .zip(ratios)
                 .map(|(mode, ratio)| super::super::ModeRatio { mode, ratio })
                 .collect(),
-            messages: Vec::new(),
+            message: super::super::Message::default(),
             sounding: None,
         };
         // Ten flights that tangled for sure: (20 x 0.1 + 10) / 30.

@@ -7,12 +7,15 @@
 
 mod beliefs;
 mod day;
+mod gaussian;
+mod message;
 mod words;
 
-pub(crate) use beliefs::Adjustment;
 pub use beliefs::Beliefs;
+pub(crate) use beliefs::{Adjustment, Moved};
 pub use day::Sounding;
 pub(crate) use day::site;
+pub use message::{Message, Spoken};
 
 use crate::cloud::{Cloud, Draw};
 use serde::{Deserialize, Serialize};
@@ -92,31 +95,6 @@ pub(crate) struct Learnable {
     pub(crate) scale: f64,
 }
 
-/// What one flight says of one trait of one thing, in standard deviations of the prior: the logarithm of its likelihood
-/// is `shift z - precision z^2 / 2`.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Message {
-    /// Of what.
-    pub thing: Thing,
-    /// What of it.
-    pub what: Trait,
-    /// Posterior precision less that of the prior.
-    pub precision: f64,
-    /// Posterior mean times precision, less that of the prior.
-    pub shift: f64,
-}
-
-impl Message {
-    /// What turns a prior of which beliefs have moved mean and standard deviation into a posterior, whose mean and variance
-    /// are in standard deviations of that prior, about its mean.
-    fn between(prior: Adjustment, (mean, variance): (f64, f64), thing: Thing, what: Trait) -> Self {
-        let variance = variance.max(1e-4) * prior.sigma.powi(2);
-        let (before, after) = (prior.sigma.powi(-2), 1.0 / variance);
-        let mean = prior.mean + prior.sigma * mean;
-        Self { thing, what, precision: after - before, shift: mean * after - prior.mean * before }
-    }
-}
-
 /// How often one way of coming down was likelier after the evidence than before.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ModeRatio {
@@ -141,8 +119,8 @@ pub struct Lesson {
     pub recovery: Option<Thing>,
     /// Ways it may have come down.
     pub modes: Vec<ModeRatio>,
-    /// What it says of things.
-    pub messages: Vec<Message>,
+    /// What it says of things, together.
+    pub message: Message,
     /// The wind that it met.
     pub sounding: Option<Sounding>,
 }
@@ -164,12 +142,15 @@ impl Lesson {
             found: false,
             recovery: None,
             modes: Vec::new(),
-            messages: vec![Message {
-                thing: Thing::Phone(phone.into()),
-                what: Trait::Heading,
-                precision,
-                shift: precision * too_much_deg / unit_deg,
-            }],
+            message: Message {
+                of: vec![Spoken {
+                    thing: Thing::Phone(phone.into()),
+                    what: Trait::Heading,
+                    lasting: priors.lasting("heading_bias_phone_unchecked"),
+                }],
+                precision: vec![precision],
+                shift: vec![precision * too_much_deg / unit_deg],
+            },
             sounding: None,
         }
     }
@@ -179,11 +160,11 @@ impl Cloud {
     /// What this flight teaches.
     ///
     /// # Model
-    /// Means and variances of each coordinate over all draws but those of a flight that no mode describes; a Gaussian
-    /// message is what turns the prior into them. A message may have a negative precision: that is noise, and averages
-    /// out. The cloud should have been worked out with [`Beliefs::to_learn_with`] of the other flights: a find speaks of a
-    /// product of many traits, and without what is known of the others each would be blamed for all of it, flight after
-    /// flight, until together they say it several times over.
+    /// Mean and covariance of what can be learned over all draws but those of a flight that no mode describes; a Gaussian
+    /// message is what turns the prior into them. It is joint: a find speaks of a product of many traits, and one message a
+    /// trait would blame each for all of it, flight after flight. Of what the evidence does not speak it is noise of both
+    /// signs, which averages out. The cloud should have been worked out with [`Beliefs::to_learn_with`] of the other
+    /// flights, so that the Gaussian is laid where the truth is.
     /// # Source
     /// Messages about one factor given what all others say: T. P. Minka, Expectation propagation for approximate Bayesian
     /// inference, Proc. 17th Conf. Uncertainty in Artificial Intelligence (2001) 362, from memory; one round, in order.
@@ -192,23 +173,11 @@ impl Cloud {
         let described: Vec<&Draw> =
             self.draws.iter().filter(|draw| draw.mode != Mode::Unmodelled && draw.weight > 0.0).collect();
         let total: f64 = described.iter().map(|draw| draw.weight).sum();
-        let moments = |at: usize| {
-            let value = |draw: &Draw| {
-                draw.theta.get(at).or_else(|| draw.phones.get(at - draw.theta.len())).copied().unwrap_or(0.0)
-            };
-            let mean = described.iter().map(|draw| draw.weight * value(draw)).sum::<f64>() / total;
-            let square =
-                described.iter().map(|draw| draw.weight * (value(draw) - mean).powi(2)).sum::<f64>() / total;
-            (mean, square)
+        let message = if total > 0.0 && !self.contradicted {
+            Message::of(self, &described, total)
+        } else {
+            Message::default()
         };
-        let mut messages = Vec::new();
-        if total > 0.0 && !self.contradicted {
-            for learnable in self.model.learnable(&self.flight) {
-                let (mean, variance) = moments(learnable.at);
-                let prior = self.model.adjustment(learnable.at);
-                messages.push(Message::between(prior, (mean, variance), learnable.thing, learnable.what));
-            }
-        }
         let modes = self
             .model
             .modes
@@ -235,7 +204,7 @@ impl Cloud {
                 .any(|it| matches!(it, windfall_facts::Evidence::Find(_)) && !it.set_aside()),
             recovery: self.model.recovery(&self.flight),
             modes,
-            messages,
+            message,
             sounding: day::sounding(self, &described, total),
         }
     }

@@ -161,10 +161,7 @@ struct Flown {
 impl Model {
     /// The coordinates as beliefs move them; none without beliefs.
     fn learned(&self, z: &[f64]) -> Option<Vec<f64>> {
-        (!self.adjustments.is_empty()).then(|| {
-            let moved = self.adjustments.iter().zip(z).map(|(it, z)| it.mean + it.sigma * z);
-            moved.collect()
-        })
+        (!self.moved.is_empty()).then(|| self.moved.apply(z))
     }
 
     /// The mean wind of a possible flight.

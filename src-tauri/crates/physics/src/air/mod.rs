@@ -4,6 +4,7 @@ mod beaufort;
 mod density;
 mod gust;
 mod gust_factor;
+mod straying;
 mod terrain;
 mod wind;
 
@@ -13,5 +14,6 @@ pub use density::{
 };
 pub use gust::{Eddy, carried_together};
 pub use gust_factor::gust_factor;
+pub use straying::straying;
 pub use terrain::Terrain;
 pub use wind::{AirTable, Aloft, Profile, shape_at};

@@ -1,0 +1,97 @@
+//! The look at the logbook that the first opening of a day owes it, on a thread of its own.
+
+use crate::{Api, locked};
+use std::thread::{self, JoinHandle};
+use windfall_logbook::DailyLook;
+
+/// A look that may still be going on, and what was wrong.
+#[derive(Debug, Default)]
+pub(crate) struct Looking {
+    thread: Option<JoinHandle<Option<String>>>,
+    wrong: Option<String>,
+}
+
+impl Looking {
+    pub(crate) fn begun(look: Option<DailyLook>) -> Self {
+        let thread = look.map(|look| thread::spawn(move || look.look().err().map(|it| it.to_string())));
+        Self { thread, wrong: None }
+    }
+
+    /// Takes down what the look found, once it has ended.
+    fn ended(&mut self) {
+        if let Some(thread) = self.thread.take() {
+            self.wrong = thread.join().unwrap_or_else(|_| Some("logbook: looking it over failed".into()));
+        }
+    }
+}
+
+impl Drop for Looking {
+    /// A program that is done before the look is waits for it: else one that is always quick would never make a backup.
+    fn drop(&mut self) {
+        self.ended();
+    }
+}
+
+impl Api {
+    /// What the look after opening found wrong with the logbook, as far as it has come: that the file is damaged, or that
+    /// no backup could be made. The logbook stays in use.
+    #[must_use]
+    pub fn logbook_warning(&self) -> Option<String> {
+        let mut looking = locked(&self.daily_look);
+        if looking.thread.as_ref().is_some_and(JoinHandle::is_finished) {
+            looking.ended();
+        }
+        looking.wrong.clone()
+    }
+
+    /// The same, once the look has ended.
+    #[must_use]
+    pub fn logbook_warning_at_last(&self) -> Option<String> {
+        let mut looking = locked(&self.daily_look);
+        looking.ended();
+        looking.wrong.clone()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::call::tests::called;
+    use crate::{Api, Settings};
+    use serde_json::json;
+    use std::fs;
+
+    #[test]
+    fn a_damaged_logbook_is_told_in_the_next_answer_and_stays_in_use() {
+        let folder = tempfile::tempdir().unwrap();
+        let open = || Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        let flight = json!({"format": "windfall-flight/1", "id": "f", "pad": {"lat": 47.5, "lon": 17.3},
+            "rocket": {"stages": [{"motor": "C6-5"}]}});
+        let api = open();
+        let answer = called(&api, "answer_flight", json!({"flight": flight}));
+        let usual = answer["warnings"].as_array().unwrap().len();
+        drop(api);
+        // Many notes, and one of their pages turned over.
+        let api = open();
+        for number in 0..60 {
+            let note = json!({"note": "x".repeat(3000), "number": number});
+            called(
+                &api,
+                "add_fact",
+                json!({"about": "day", "name": "2026-05-16", "kind": "note", "json": note}),
+            );
+        }
+        drop(api);
+        fs::remove_dir_all(folder.path().join("backups")).unwrap();
+        let file = folder.path().join("windfall.sqlite");
+        let mut bytes = fs::read(&file).unwrap();
+        let middle = bytes.len() / 2 / 4096 * 4096;
+        bytes[middle..middle + 4096].iter_mut().for_each(|byte| *byte = !*byte);
+        fs::write(&file, bytes).unwrap();
+        let api = open();
+        let said = api.logbook_warning_at_last().unwrap();
+        assert!(said.contains("damaged") && said.contains("there is no backup beside it"), "{said}");
+        let answer = called(&api, "answer_flight", json!({"flight": flight}));
+        assert_eq!(answer["warnings"].as_array().unwrap()[usual..], [json!(said)]);
+        assert_eq!(called(&api, "logbook_warning", json!({})), json!(said));
+    }
+}
