@@ -492,8 +492,10 @@ fn block_length_s(from_s: f64) -> f64 {
         _ => 5.0,
     }
 }
-/// Between nodes of a track gusts carry a body evenly: shorter than their memory.
+/// Between nodes of a track gusts carry a body evenly: shorter than their memory, but for a track so long that there
+/// would be more than this many.
 const NODES_EVERY_S: f64 = 4.0;
+const MOST_NODES: f64 = 20.0;
 /// "Still in the air" cuts times of landing within about this, for the eye of the fit, s.
 const CUT_S: f64 = 4.0;
 /// Moments at which a sighting without a time is tried.
@@ -594,12 +596,14 @@ impl Trail {
     pub(super) fn asks(&self, story: &Story, z: &[f64], asked: &mut Vec<(usize, f64)>) {
         let body = self.target.body(story);
         let clock_s = self.clock.of(z);
+        let length_s = self.blocks.last().map_or(0.0, |last| last.t_s - self.blocks[0].t_s);
+        let every_s = NODES_EVERY_S.max(length_s / MOST_NODES);
         let mut next_s = f64::NEG_INFINITY;
         for (index, block) in self.blocks.iter().enumerate() {
             let t_s = block.t_s - clock_s;
             if t_s >= next_s || index + 1 == self.blocks.len() {
                 asked.push((body, t_s));
-                next_s = t_s + NODES_EVERY_S;
+                next_s = t_s + every_s;
             }
         }
     }
