@@ -14,8 +14,9 @@ use windfall_inference::calibration::simulate;
 use windfall_inference::{Priors, Settings, locate};
 
 const USAGE: &str = "\
-calibration [--flights N] [--json] [--svg FILE]
-  --flights N   flights, the kinds in turn (default 1000)
+calibration [--flights N] [--kinds a,b] [--json] [--svg FILE]
+  --flights N   flights, the kinds in turn (default 1000); seeds from 0 on
+  --kinds a,b   some kinds only
   --svg FILE    draws the histograms of the ranks";
 
 /// Boxes of equal width into which the ranks fall.
@@ -114,8 +115,7 @@ impl Ranks {
 /// Ranks by kind of flight and quantity; those of all kinds together stand under "all".
 type Table = BTreeMap<(String, String), Ranks>;
 
-fn fly(flights: usize) -> Table {
-    let kinds = kinds();
+fn fly(flights: usize, kinds: &[Kind]) -> Table {
     let (next, table) = (AtomicUsize::new(0), Mutex::new(Table::new()));
     let workers = std::thread::available_parallelism().map_or(1, usize::from);
     std::thread::scope(|scope| {
@@ -159,7 +159,7 @@ fn fly(flights: usize) -> Table {
 }
 
 fn run() -> Result<(), String> {
-    let (mut flights, mut as_json, mut svg) = (1000, false, None);
+    let (mut flights, mut as_json, mut svg, mut kinds) = (1000, false, None, kinds());
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let mut value = || words.next().ok_or_else(|| format!("{word} needs a value\n{USAGE}"));
@@ -167,12 +167,21 @@ fn run() -> Result<(), String> {
             "--flights" => {
                 flights = value()?.parse().map_err(|_| format!("--flights needs a number\n{USAGE}"))?;
             }
+            "--kinds" => {
+                let wanted = value()?;
+                let wanted: Vec<&str> = wanted.split(',').collect();
+                if let Some(name) = wanted.iter().find(|name| kinds.iter().all(|kind| kind.name != **name)) {
+                    let known: Vec<&str> = kinds.iter().map(|kind| kind.name).collect();
+                    return Err(format!("--kinds: no kind `{name}`; there are {}", known.join(", ")));
+                }
+                kinds.retain(|kind| wanted.contains(&kind.name));
+            }
             "--svg" => svg = Some(value()?),
             "--json" => as_json = true,
             _ => return Err(USAGE.into()),
         }
     }
-    let table = fly(flights);
+    let table = fly(flights, &kinds);
     if let Some(file) = svg {
         let all: Vec<(String, [f64; BOXES])> = table
             .iter()
@@ -189,7 +198,7 @@ fn run() -> Result<(), String> {
                        "within_50": ranks.within(0.5), "within_90": ranks.within(0.9), "boxes": ranks.boxes()})
             })
             .collect();
-        println!("{:#}", json!({"flights": flights, "ranks": rows}));
+        println!("{:#}", json!({"flights": flights, "seeds": [0, flights.saturating_sub(1)], "ranks": rows}));
         return Ok(());
     }
     println!("{flights} flights; chi squared of {BOXES} boxes: one quantity in 1000 exceeds {CHI2_999}");
