@@ -18,7 +18,9 @@ mod day;
 mod error;
 mod expected_opening;
 mod export_file;
+mod fleet;
 mod import_file;
+mod import_map;
 mod keep;
 mod landing_density;
 mod list_flights;
@@ -27,12 +29,16 @@ mod locate_flight;
 mod locate_text;
 mod logged_flight;
 mod merge_logbook;
+mod note;
 mod priors;
+mod read_motor;
 mod record_find;
 mod schema;
 mod set_aside;
 mod show_flight;
 mod show_log;
+mod sites;
+mod sketch_rocket;
 mod undo;
 
 pub use add_fact::{AddFact, Added};
@@ -48,18 +54,27 @@ pub use call::Reply;
 pub use check_logbook::LogbookCheck;
 pub use error::{ApiError, Code};
 pub use expected_opening::ExpectedOpening;
+pub use fleet::{ChangeStock, Fleet, FleetRocket, KeepRocket, Kept, NoteRepair, OnHand, Repair};
 pub use import_file::Imported;
+pub use import_map::{ImportMap, Proposal, Proposals};
 pub use landing_density::LandingDensity;
 pub use list_flights::{FlightLine, Standing};
 pub use list_log::ListLog;
 pub use locate_flight::LocateFlight;
 pub use locate_text::{LocateText, Located};
 pub use priors::{Prior, priors};
+pub use read_motor::{MotorRead, ReadMotor};
 pub use record_find::{Piece, RecordFind};
 pub use schema::schema;
 pub use set_aside::SetAside;
 pub use show_flight::ShowFlight;
 pub use show_log::{LogPage, PageWord, Said, ShowLog};
+pub use sites::{
+    ComesFirst, HowFar, KeepSite, LookDownwind, Looked, Permission, Site, Spot, TakeText, WhichSite,
+};
+pub use sketch_rocket::{
+    ComesDownOn, Doubt, Hole, Joint, RocketTold, Size, SketchRocket, Sketched, StageTold, Weight, Width,
+};
 pub use tell_flight::{TellFlight, Told};
 pub use undo::Undo;
 pub use walk_to::WalkTo;
