@@ -47,7 +47,6 @@ impl Api {
     ///
     /// # Errors
     /// Names the line and the field of the first thing that is not as the format says.
-    #[expect(clippy::unused_self, reason = "a call as all others")]
     pub fn import_map(&self, asked: &ImportMap) -> Result<Proposals, ApiError> {
         guarded(|| {
             let LatLon { lat, lon } = asked.about;

@@ -80,7 +80,6 @@ impl Api {
     ///
     /// # Errors
     /// When it is none: what is wrong and what is allowed.
-    #[expect(clippy::unused_self, reason = "a call as all others")]
     pub fn read_motor(&self, asked: &ReadMotor) -> Result<MotorRead, ApiError> {
         MotorRead::of(&asked.written)
     }

@@ -327,7 +327,6 @@ impl Api {
     ///
     /// # Errors
     /// Names the answer that cannot be used and what is allowed.
-    #[expect(clippy::unused_self, reason = "a call as all others")]
     pub fn sketch_rocket(&self, asked: &SketchRocket) -> Result<Sketched, ApiError> {
         sketch(&asked.told, None)
     }

@@ -24,8 +24,8 @@ use windfall_inference::Settings;
 const CONTENT_POLICY: &str = "default-src 'self'; img-src 'self' data: blob:; style-src 'self' 'unsafe-inline'; \
     worker-src 'self' blob:; connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'";
 
-/// Longest request: a call is a name and a few numbers.
-const REQUEST_BYTES: usize = 64 << 10;
+/// Longest request: a call is a name and a few numbers, but a map of a district comes as a whole.
+const REQUEST_BYTES: usize = 32 << 20;
 
 /// Serves until the program is told to stop.
 pub(crate) fn run(asked: &Serve) -> Result<(), Failure> {
