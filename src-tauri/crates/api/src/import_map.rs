@@ -1,5 +1,7 @@
 use crate::{Api, ApiError, Code, call::guarded};
+use geo::{Contains, Coord, Distance, Euclidean, LineString, Point, Polygon};
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 use windfall_facts::{Hazard, LatLon};
 use windfall_logbook::exchange::map_extract;
 use windfall_quantities::{LocalFrame, Position};
@@ -22,7 +24,7 @@ pub struct ImportMap {
 pub struct Proposal {
     /// What it would be on the field.
     pub hazard: Hazard,
-    /// From the pad to its nearest point that the map names, metres.
+    /// From the pad to its nearest point, metres.
     pub distance_m: f64,
 }
 
@@ -58,7 +60,7 @@ impl Api {
             let mut near: Vec<Proposal> = Vec::new();
             let mut far = 0;
             for hazard in extract.hazards {
-                let distance_m = nearest_m(&hazard.geometry["coordinates"], &frame);
+                let distance_m = nearest_m(&hazard.geometry, &frame);
                 if distance_m <= reach_m && near.len() < 4 * MOST {
                     near.push(Proposal { hazard, distance_m });
                 } else {
@@ -73,12 +75,41 @@ impl Api {
     }
 }
 
-fn nearest_m(coordinates: &serde_json::Value, frame: &LocalFrame) -> f64 {
-    if let [Some(lon), Some(lat)] = [coordinates[0].as_f64(), coordinates[1].as_f64()] {
-        return Position::new(lat, lon).map_or(f64::INFINITY, |place| frame.offset_of(place).length_m());
+/// To the nearest point of a geometry, zero inside an area, metres; infinite if it is none.
+fn nearest_m(geometry: &Value, frame: &LocalFrame) -> f64 {
+    let pad = Point::new(0.0, 0.0);
+    let at = &geometry["coordinates"];
+    let parts = || at.as_array().into_iter().flatten();
+    let to_area = |rings: &Value| {
+        let mut rings = rings.as_array().into_iter().flatten().map(|ring| line(ring, frame));
+        let area = Polygon::new(rings.next().unwrap_or(LineString::new(Vec::new())), rings.collect());
+        if area.contains(&pad) { 0.0 } else { Euclidean.distance(&area, &pad) }
+    };
+    let to_line = |it: &Value| Euclidean.distance(&line(it, frame), &pad);
+    let least = |all: &mut dyn Iterator<Item = f64>| all.fold(f64::INFINITY, f64::min);
+    match geometry["type"].as_str() {
+        Some("Point") => {
+            place(at, frame).map_or(f64::INFINITY, |at| Euclidean.distance(Point::from(at), pad))
+        }
+        Some("MultiPoint") => least(
+            &mut parts().filter_map(|it| place(it, frame)).map(|at| Euclidean.distance(Point::from(at), pad)),
+        ),
+        Some("LineString") => to_line(at),
+        Some("MultiLineString") => least(&mut parts().map(to_line)),
+        Some("Polygon") => to_area(at),
+        Some("MultiPolygon") => least(&mut parts().map(to_area)),
+        _ => f64::INFINITY,
     }
-    let inner = coordinates.as_array().into_iter().flatten();
-    inner.map(|it| nearest_m(it, frame)).fold(f64::INFINITY, f64::min)
+}
+
+fn line(positions: &Value, frame: &LocalFrame) -> LineString {
+    LineString::new(positions.as_array().into_iter().flatten().filter_map(|it| place(it, frame)).collect())
+}
+
+fn place(position: &Value, frame: &LocalFrame) -> Option<Coord> {
+    let LatLon { lat, lon } = LatLon::of_position([position[0].as_f64()?, position[1].as_f64()?]);
+    let offset = frame.offset_of(Position::new(lat, lon).ok()?);
+    Some(Coord { x: offset.east_m, y: offset.north_m })
 }
 
 #[cfg(test)]
@@ -90,7 +121,7 @@ mod tests {
     fn the_nearest_comes_first_and_what_is_too_far_is_counted() {
         let road = |name: &str, lat: f64| {
             json!({"type": "Feature", "properties": {"highway": "residential", "name": name},
-                "geometry": {"type": "LineString", "coordinates": [[17.28, lat], [17.29, lat]]}})
+                "geometry": {"type": "LineString", "coordinates": [[17.27, lat], [17.29, lat]]}})
         };
         let text = json!({"type": "FeatureCollection",
             "features": [road("far", 47.60), road("near", 47.531), road("nearer", 47.5301)]})
@@ -105,5 +136,25 @@ mod tests {
         assert_eq!(got["far"], 1);
         // A ten thousandth of a degree of the meridian at 47.5 degrees is 11.12 m (WGS 84).
         assert!((got["near"][0]["distance_m"].as_f64().unwrap() - 11.12).abs() < 0.01);
+    }
+
+    #[test]
+    fn from_inside_an_area_it_is_no_distance() {
+        let frame = super::LocalFrame::about(super::Position::new(47.53, 17.28).unwrap());
+        let ring = |by: f64| {
+            json!([
+                [17.28 - by, 47.52],
+                [17.28 + by, 47.52],
+                [17.28 + by, 47.54],
+                [17.28 - by, 47.54],
+                [17.28 - by, 47.52]
+            ])
+        };
+        let area = |rings: serde_json::Value| {
+            super::nearest_m(&json!({"type": "Polygon", "coordinates": rings}), &frame)
+        };
+        assert!(area(json!([ring(0.01)])) < 1e-9);
+        // In the hole. A thousandth of a degree of the parallel at 47.53 degrees is 75.30 m (WGS 84).
+        assert!((area(json!([ring(0.01), ring(0.001)])) - 75.30).abs() < 0.02);
     }
 }
