@@ -36,7 +36,7 @@ export async function openClean() {
   }
 }
 
-async function served(program, more = ['--day', '../sample-data/flights']) {
+async function served(program, more = ['--day', '../sample-data/flights', '--no-logbook']) {
   const child = spawn(program, ['serve', '--port', '0', '--ui', 'dist', ...more], {
     cwd: ui,
     stdio: ['ignore', 'pipe', 'inherit'],
