@@ -178,12 +178,15 @@ impl Api {
     }
 
     /// Every rocket of today's load as it would start now; of the whole fleet if nothing is loaded, for that is what
-    /// a flyer has who plans nothing.
+    /// a flyer has who plans nothing. None without a logbook or a pad.
     ///
     /// # Errors
-    /// When no logbook is open or it cannot be read.
+    /// When the logbook cannot be read.
     pub fn ready_flights(&self) -> Result<Vec<ReadyFlight>, ApiError> {
         guarded(|| {
+            if self.logbook.is_none() {
+                return Ok(Vec::new());
+            }
             let day = self.day()?;
             let Some(pad) = &day.pad else { return Ok(Vec::new()) };
             let air: Option<Air> = self.last_of(about::DAY, &day.date, AIR)?;
@@ -235,7 +238,11 @@ impl Api {
         let today = clock::today().to_string();
         let mut open = Vec::new();
         for line in lines {
-            let is_of_today = line.launched_at.as_deref().is_none_or(|at| at.starts_with(&today));
+            // Of a file without a time nobody knows the day; what was told without one was told just now.
+            let is_of_today = match &line.launched_at {
+                Some(at) => at.starts_with(&today),
+                None => self.told(&line.id).is_some(),
+            };
             let is_open = matches!(line.standing, Some(Standing::Lost | Standing::PartlyFound));
             if !is_of_today || !is_open || line.error.is_some() {
                 continue;
@@ -339,6 +346,11 @@ mod tests {
         assert_eq!((&day["last_time"], &day["load"][0]["on_hand"]), (&Value::Null, &json!(2)));
         let refused = api.call("keep_day", json!({"plan": {"load": [{"rocket": "nobody"}]}})).unwrap_err();
         assert!(refused.message.contains("no rocket \"nobody\""));
+    }
+
+    #[test]
+    fn without_a_logbook_nothing_is_ready() {
+        assert_eq!(Api::new(Settings::default()).ready_flights().unwrap(), []);
     }
 
     #[test]

@@ -80,6 +80,15 @@ export class SitesHere {
     return here && { name, lat: here.lat, lon: here.lon, accuracy_m: Math.round(here.accuracy_m * 10) / 10 }
   }
 
+  /** A place from elsewhere: coordinates, or a link as maps give them. The core reads it. */
+  async goTo(text: string): Promise<void> {
+    const plain = text.trim()
+    await this.#do(async () => {
+      const got = await this.#backend.takeShared(plain.startsWith('geo:') ? plain : `geo:${plain.replaceAll(/\s/g, '')}`, null)
+      if (got.kind === 'target') this.tapped = got.at
+    })
+  }
+
   /** Keeps a new field with its pad; its identifier, or null with the trouble said. */
   async make(): Promise<string | null> {
     const { pad } = this
