@@ -50,7 +50,7 @@ pub enum Format {
 }
 
 impl Format {
-    /// All of them.
+    /// All that flights come and go in.
     pub const ALL: [Self; 6] =
         [Self::FlightFile, Self::Gpx, Self::Kml, Self::GeoJson, Self::Csv, Self::Archive];
 
