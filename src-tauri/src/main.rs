@@ -47,7 +47,10 @@ fn main() -> tauri::Result<()> {
     tauri::Builder::default()
         .setup(|app| {
             let day = field_day(app);
-            app.manage(Arc::new(Api::new(Settings::default()).with_day(&day)));
+            // The terminal's, where both ask the system for the same folder.
+            let own = app.path().data_dir()?.join("windfall");
+            let api = Api::new(Settings::default()).with_day(&day).with_logbook_or_warning(&own);
+            app.manage(Arc::new(api));
             Ok(())
         })
         .invoke_handler(tauri::generate_handler![call, landing_density])

@@ -1,6 +1,7 @@
 // The screens in real Chromium. With WINDFALL_BIN set, against `windfall serve` on the sample field day;
 // else against a build with invented answers. The last line is `N passed, N failed`.
 import assert from 'node:assert/strict'
+import { calm } from './calm.mjs'
 import { flights } from './fly.mjs'
 import { lostOnes } from './lost.mjs'
 import { recoveries } from './recover.mjs'
@@ -17,7 +18,7 @@ let passed = 0
 let failed = 0
 
 /** One case on a fresh page. An error of the page, or a call to anywhere but the site, fails it. */
-async function check(sentence, options, body, { mayLog = false } = {}) {
+async function check(sentence, options, body, { mayLog = false, at = site } = {}) {
   if (only && !only.test(sentence)) return
   const context = await browser.newContext(options)
   const page = await context.newPage()
@@ -28,12 +29,12 @@ async function check(sentence, options, body, { mayLog = false } = {}) {
   })
   page.on('request', (request) => {
     const { origin, protocol } = new URL(request.url())
-    if (origin !== new URL(site.address).origin && !['data:', 'blob:'].includes(protocol)) {
+    if (origin !== new URL(at.address).origin && !['data:', 'blob:'].includes(protocol)) {
       wrong.push(`the page called ${request.url()}`)
     }
   })
   try {
-    await page.goto(site.address)
+    await page.goto(at.address)
     await body(page, context)
     assert.deepEqual(wrong, [])
     passed++
@@ -311,6 +312,7 @@ await check('the sheet moves under a finger and under the arrow keys', DESKTOP, 
 await lostOnes({ check, site, sound })
 await flights({ check, site, sound })
 await recoveries({ check, site, sound })
+await calm({ check, site, sound, wanted: only })
 
 if (site.isReal) {
   await check(

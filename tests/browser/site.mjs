@@ -1,8 +1,10 @@
 // What a browser test needs: the tools that live in ui/node_modules, a site to look at, a browser to look with.
 import { spawn } from 'node:child_process'
+import { mkdtempSync, rmSync } from 'node:fs'
 import { readFile } from 'node:fs/promises'
 import { createServer } from 'node:http'
 import { createRequire } from 'node:module'
+import { tmpdir } from 'node:os'
 import { dirname, extname, join, normalize, resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 
@@ -21,8 +23,21 @@ export async function openSite() {
   return program ? served(resolve(program)) : faked()
 }
 
-async function served(program) {
-  const child = spawn(program, ['serve', '--port', '0', '--day', '../sample-data/flights', '--ui', 'dist'], {
+/** The real core as after a clean install: no flight yet, and an empty logbook that goes with it. */
+export async function openClean() {
+  const folder = mkdtempSync(join(tmpdir(), 'windfall-clean-'))
+  const site = await served(resolve(process.env.WINDFALL_BIN), ['--day', folder, '--logbook', join(folder, 'logbook')])
+  return {
+    ...site,
+    close: () => {
+      site.close()
+      rmSync(folder, { recursive: true, force: true })
+    },
+  }
+}
+
+async function served(program, more = ['--day', '../sample-data/flights', '--no-logbook']) {
+  const child = spawn(program, ['serve', '--port', '0', '--ui', 'dist', ...more], {
     cwd: ui,
     stdio: ['ignore', 'pipe', 'inherit'],
   })
@@ -78,8 +93,9 @@ export function openBrowser() {
   })
 }
 
-export const PHONE = { viewport: { width: 390, height: 844 }, deviceScaleFactor: 2, isMobile: true, hasTouch: true }
-export const DESKTOP = { viewport: { width: 1280, height: 800 } }
+// Metres, as the sample day is told.
+export const PHONE = { locale: 'en-NZ', viewport: { width: 390, height: 844 }, deviceScaleFactor: 2, isMobile: true, hasTouch: true }
+export const DESKTOP = { locale: 'en-NZ', viewport: { width: 1280, height: 800 } }
 
 /** Waits until an answer with its map stands on the screen. */
 export async function answered(page) {

@@ -1,12 +1,16 @@
 import { createContext } from 'svelte'
 import { MediaQuery } from 'svelte/reactivity'
 import type { Axis } from './lib/device/orientation'
-import type { Units } from './lib/units'
+import { presetUnit, UNITS_OF, type Quantity, type Unit, type Units } from './lib/units'
 import { language, LANGUAGES, type Language } from './lib/words/language.svelte'
 
 /** What the flyer likes, kept on this device. */
 export class Settings {
   units = $state<Units>('metric')
+  /** Units of a quantity that differ from the preset's. */
+  #own = $state.raw<Partial<Record<Quantity, Unit>>>({})
+  /** What stands on the labels. */
+  phone = $state('')
   /** What the flyer points with. */
   axis = $state<Axis>('rear camera')
   /** Null follows the system. */
@@ -15,7 +19,9 @@ export class Settings {
 
   constructor() {
     const kept = read()
-    if (kept.units === 'imperial') this.units = 'imperial'
+    this.units = kept.units === 'imperial' || kept.units === 'metric' ? kept.units : unitsHere()
+    this.#own = typeof kept.own === 'object' && kept.own !== null ? ownOf(kept.own) : ownHere()
+    if (typeof kept.phone === 'string') this.phone = kept.phone
     if (kept.axis === 'top edge') this.axis = 'top edge'
     language.now = kept.language === 'es' || kept.language === 'en' ? kept.language : ofThisDevice()
     if (kept.look === 'light' || kept.look === 'dark') this.#look = kept.look
@@ -37,6 +43,22 @@ export class Settings {
 
   switchUnits(): void {
     this.units = this.units === 'metric' ? 'imperial' : 'metric'
+    this.#own = {}
+    this.#keep()
+  }
+
+  /** The unit of a quantity: the flyer's own, or the preset's. */
+  unit(quantity: Quantity): Unit {
+    return this.#own[quantity] ?? presetUnit(quantity, this.units)
+  }
+
+  chooseUnit(quantity: Quantity, unit: Unit): void {
+    this.#own = { ...this.#own, [quantity]: unit }
+    this.#keep()
+  }
+
+  takePhone(phone: string): void {
+    this.phone = phone
     this.#keep()
   }
 
@@ -49,7 +71,7 @@ export class Settings {
 
   #keep(): void {
     try {
-      localStorage.setItem(KEY, JSON.stringify({ units: this.units, axis: this.axis, language: language.now, look: this.#look }))
+      localStorage.setItem(KEY, JSON.stringify({ units: this.units, own: this.#own, phone: this.phone, axis: this.axis, language: language.now, look: this.#look }))
     } catch {
       // A device that keeps nothing still shows the choice until it is closed.
     }
@@ -63,7 +85,20 @@ function ofThisDevice(): Language {
   return wanted === 'es' ? 'es' : 'en'
 }
 
-function read(): { units?: unknown; look?: unknown; axis?: unknown; language?: unknown } {
+const region = () => navigator.language.split('-').at(-1)
+
+/** Feet and miles where people walk in them; from memory. */
+const unitsHere = (): Units => (['US', 'LR', 'MM'].includes(region() ?? '') ? 'imperial' : 'metric')
+
+/** Metric, but winds in miles an hour. */
+const ownHere = (): Partial<Record<Quantity, Unit>> => (region() === 'GB' ? { speed: 'mph' } : {})
+
+function ownOf(kept: object): Partial<Record<Quantity, Unit>> {
+  const known = Object.entries(kept).filter(([quantity, unit]) => quantity in UNITS_OF && (UNITS_OF[quantity as Quantity] as readonly unknown[]).includes(unit))
+  return Object.fromEntries(known)
+}
+
+function read(): { units?: unknown; own?: unknown; phone?: unknown; look?: unknown; axis?: unknown; language?: unknown } {
   try {
     const kept: unknown = JSON.parse(localStorage.getItem(KEY) ?? '{}')
     return typeof kept === 'object' && kept !== null ? kept : {}

@@ -51,6 +51,12 @@ pub(crate) fn check(
         }
         (about::ROCKET, "rocket") => readable("rocket", &with("rocket", said.clone())),
         (about::FIELD, "field") => readable("field", &with("field", said.clone())),
+        (about::FIELD, "pad") => {
+            needed(said["name"].is_string(), "json.name: a text is needed: what people call this pad")?;
+            let mut pad = said.clone();
+            pad.as_object_mut().map(|pad| pad.remove("name"));
+            readable("pad", &with("pad", pad))
+        }
         (about::DAY, "wind") => readable("wind[0]", &with("wind", json!([said]))),
         (about::DAY, "air") => readable("air", &with("air", said.clone())),
         (about::MOTOR, "stock") => {
@@ -61,8 +67,8 @@ pub(crate) fn check(
             )
         }
         (about::FLIGHT, "answer" | "samples")
-        | (about::ROCKET, "photo" | "repair")
-        | (about::FIELD, "permission")
+        | (about::ROCKET, "photo" | "repair" | "told")
+        | (about::FIELD, "permission" | "base" | "look")
         | (about::PHONE, "phone" | "heading_check")
         | (about::MOTOR, "motor")
         | (about::DAY, "day") => Ok(()),

@@ -18,6 +18,11 @@ pub(crate) fn today() -> NaiveDate {
     Local::now().date_naive()
 }
 
+/// This second, with the time zone of the device; RFC 3339.
+pub(crate) fn now() -> String {
+    Local::now().to_rfc3339_opts(SecondsFormat::Secs, false)
+}
+
 /// An identifier that sorts after all that this program gave out before, also if the clock was set back, and by time
 /// between programs and devices, which cannot clash: a UUID of version 7 (RFC 9562).
 #[expect(clippy::disallowed_methods, reason = "the clock lives here")]

@@ -17,6 +17,11 @@ impl Looking {
         Self { thread, wrong: None }
     }
 
+    /// What was wrong before there was anything to look at.
+    pub(crate) fn found(wrong: String) -> Self {
+        Self { thread: None, wrong: Some(wrong) }
+    }
+
     /// Takes down what the look found, once it has ended.
     fn ended(&mut self) {
         if let Some(thread) = self.thread.take() {
@@ -93,5 +98,19 @@ mod tests {
         let answer = called(&api, "answer_flight", json!({"flight": flight}));
         assert_eq!(answer["warnings"].as_array().unwrap()[usual..], [json!(said)]);
         assert_eq!(called(&api, "logbook_warning", json!({})), json!(said));
+    }
+
+    #[test]
+    fn a_logbook_that_cannot_be_opened_is_left_as_it_is_and_said_in_every_answer() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("windfall.sqlite");
+        fs::write(&file, "not a logbook at all, but somebody's notes").unwrap();
+        let api = Api::new(Settings::default()).with_logbook_or_warning(folder.path());
+        let said = api.logbook_warning().unwrap();
+        let flight = json!({"format": "windfall-flight/1", "id": "f", "pad": {"lat": 47.5, "lon": 17.3},
+            "rocket": {"stages": [{"motor": "C6-5"}]}});
+        let answer = called(&api, "answer_flight", json!({"flight": flight}));
+        assert!(answer["warnings"].as_array().unwrap().contains(&json!(said)), "{said}");
+        assert_eq!(fs::read_to_string(&file).unwrap(), "not a logbook at all, but somebody's notes");
     }
 }

@@ -9,7 +9,7 @@ impl Api {
     /// Identifier and file of every flight of the day, sorted by name.
     pub(crate) fn files(&self) -> Result<Vec<(String, PathBuf)>, ApiError> {
         let Some(day) = self.day.as_deref() else {
-            return if self.all_told().is_empty() {
+            return if self.all_told().is_empty() && self.logbook.is_none() {
                 Err(ApiError::new(Code::NotFound, "no field day is open: name a folder of flight files"))
             } else {
                 Ok(Vec::new())
@@ -30,16 +30,19 @@ impl Api {
 
     /// The flight `id` of the day. The identifier is compared with what is there, never made into a path.
     ///
-    /// What was told in the hand comes before the file.
+    /// What was told in the hand comes before the file, the file before the logbook.
     pub(crate) fn flight(&self, id: &str) -> Result<Flight, ApiError> {
         if let Some(told) = self.told(id) {
             return Ok(told);
         }
-        let (_, path) =
-            self.files()?.into_iter().find(|(known, _)| known == id).ok_or_else(|| {
-                ApiError::new(Code::NotFound, format!("no flight \"{id}\" in this field day"))
-            })?;
-        read_file(&path)
+        if let Some((_, path)) = self.files()?.into_iter().find(|(known, _)| known == id) {
+            return read_file(&path);
+        }
+        let unknown = || ApiError::new(Code::NotFound, format!("no flight \"{id}\" in this field day"));
+        match self.logbook {
+            Some(_) => self.logged_flight(id).map_err(|_| unknown()),
+            None => Err(unknown()),
+        }
     }
 }
 

@@ -16,10 +16,14 @@ mod clock;
 mod cloud;
 mod daily_look;
 mod day;
+mod day_plan;
 mod error;
 mod expected_opening;
 mod export_file;
+mod felt_wind;
+mod fleet;
 mod import_file;
+mod import_map;
 mod keep;
 mod landing_density;
 mod lessons;
@@ -29,12 +33,19 @@ mod locate_flight;
 mod locate_text;
 mod logged_flight;
 mod merge_logbook;
+mod note;
+mod past;
+mod pick_up;
 mod priors;
+mod read_motor;
 mod record_find;
 mod schema;
 mod set_aside;
+mod share;
 mod show_flight;
 mod show_log;
+mod sites;
+mod sketch_rocket;
 mod undo;
 
 pub use add_fact::{AddFact, Added};
@@ -50,20 +61,33 @@ pub use answer_flight::AnswerFlight;
 pub use append_track::{AppendTrack, Appended};
 pub use call::Reply;
 pub use check_logbook::LogbookCheck;
+pub use day_plan::{Day, KeepDay, Load, Loaded, OpenFlight, Plan, ReadyFlight, TellWind, WindChange};
 pub use error::{ApiError, Code};
 pub use expected_opening::ExpectedOpening;
+pub use fleet::{ChangeStock, Fleet, FleetRocket, KeepRocket, Kept, NoteRepair, OnHand, Repair};
 pub use import_file::Imported;
+pub use import_map::{ImportMap, Proposal, Proposals};
 pub use landing_density::LandingDensity;
 pub use list_flights::{FlightLine, Standing};
 pub use list_log::ListLog;
 pub use locate_flight::LocateFlight;
 pub use locate_text::{LocateText, Located};
+pub use past::{Drift, DriftByWind, DriftRate, SeasonStart, Shown, Story, StoryLine, WhichFlight};
+pub use pick_up::{PickUp, PickUpWalk, Waiting};
 pub use priors::{Prior, priors};
+pub use read_motor::{MotorRead, ReadMotor};
 pub use record_find::{Piece, RecordFind};
 pub use schema::schema;
 pub use set_aside::SetAside;
+pub use share::{ShareSeen, ShareTarget, Shared, SharedText, TakeShared};
 pub use show_flight::ShowFlight;
 pub use show_log::{LogPage, PageWord, Said, ShowLog};
+pub use sites::{
+    ComesFirst, HowFar, KeepSite, LookDownwind, Looked, Permission, Site, Spot, TakeText, WhichSite,
+};
+pub use sketch_rocket::{
+    ComesDownOn, Doubt, Hole, Joint, RocketTold, Size, SketchRocket, Sketched, StageTold, Weight, Width,
+};
 pub use tell_flight::{TellFlight, Told};
 pub use undo::Undo;
 pub use walk_to::WalkTo;
@@ -118,10 +142,25 @@ impl Api {
     /// # Errors
     /// When the logbook cannot be opened.
     pub fn with_logbook(mut self, folder: &Path) -> Result<Self, ApiError> {
+        self.open(folder)?;
+        Ok(self)
+    }
+
+    /// The same for a program that must start whatever the file is like: one that cannot be opened is left as it is,
+    /// nothing is kept, and every answer says so.
+    #[must_use]
+    pub fn with_logbook_or_warning(mut self, folder: &Path) -> Self {
+        if let Err(error) = self.open(folder) {
+            *locked(&self.daily_look) = daily_look::Looking::found(error.message);
+        }
+        self
+    }
+
+    fn open(&mut self, folder: &Path) -> Result<(), ApiError> {
         let logbook = Logbook::open(folder, clock::today())?;
         *locked(&self.daily_look) = daily_look::Looking::begun(logbook.daily_look());
         self.logbook = Some(Mutex::new(logbook));
-        Ok(self)
+        Ok(())
     }
 
     fn open_logbook(&self) -> Result<MutexGuard<'_, Logbook>, ApiError> {

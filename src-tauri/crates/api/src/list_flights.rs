@@ -1,7 +1,8 @@
-use crate::{Api, ApiError, day};
+use crate::{Api, ApiError, clock, day};
 use chrono::DateTime;
 use serde::Serialize;
 use windfall_facts::{Evidence, Flight};
+use windfall_logbook::{Filter, FlightRow};
 
 /// One line of the list of flights.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -61,6 +62,14 @@ impl Api {
             })
             .chain(told.iter().filter_map(|flight| Some(line(flight.id.clone()?, flight))))
             .collect();
+        // What the logbook has of today, so that a program that was closed goes on where it was.
+        for row in self.rows_of_today()? {
+            if lines.iter().all(|line| line.id != row.name)
+                && let Ok(flight) = self.logged_flight(&row.name)
+            {
+                lines.push(line(row.name, &flight));
+            }
+        }
         lines.sort_by_cached_key(|line| {
             let at = line.launched_at.as_deref().and_then(|at| DateTime::parse_from_rfc3339(at).ok());
             (at.is_none(), at, line.id.clone())
@@ -69,7 +78,8 @@ impl Api {
     }
 }
 
-fn line(id: String, flight: &Flight) -> FlightLine {
+/// Parts and stages that were found.
+fn found(flight: &Flight) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
     for piece in &flight.evidence {
         if let Evidence::Find(find) = piece
@@ -79,6 +89,11 @@ fn line(id: String, flight: &Flight) -> FlightLine {
             found.push(find.part.clone());
         }
     }
+    found
+}
+
+fn line(id: String, flight: &Flight) -> FlightLine {
+    let found = found(flight);
     let title = flight.title.clone().or_else(|| flight.rocket.name.clone()).unwrap_or_else(|| id.clone());
     FlightLine {
         id,
@@ -89,6 +104,36 @@ fn line(id: String, flight: &Flight) -> FlightLine {
         found,
         error: None,
     }
+}
+
+impl Api {
+    fn rows_of_today(&self) -> Result<Vec<FlightRow>, ApiError> {
+        if self.logbook.is_none() {
+            return Ok(Vec::new());
+        }
+        let today = Some(clock::today());
+        Ok(self.open_logbook()?.flights(&Filter { from: today, until: today, ..Filter::default() })?)
+    }
+}
+
+/// What of a flight was not found: stages, or their parts if one of them was.
+pub(crate) fn missing(flight: &Flight) -> Vec<String> {
+    let found = found(flight);
+    let has = |name: &str| found.iter().any(|part| part == name);
+    let mut missing = Vec::new();
+    for (index, stage) in flight.rocket.stages.iter().enumerate() {
+        let name = flight.rocket.stage_name(index);
+        let parts = &stage.splits_into;
+        if has(&name) {
+            continue;
+        }
+        if parts.iter().any(|part| has(&part.name)) {
+            missing.extend(parts.iter().map(|part| part.name.clone()).filter(|part| !has(part)));
+        } else {
+            missing.push(name);
+        }
+    }
+    missing
 }
 
 /// A stage is found if it was found as a whole or in all its parts.

@@ -104,9 +104,13 @@ struct Serve {
     /// Folder of the built user interface
     #[arg(long, value_name = "DIR", default_value = "ui/dist")]
     ui: PathBuf,
-    /// Keep what the flights say, and the answers, in the logbook in this folder
+    /// Keep what is told, and the answers, in the logbook in this folder (default: a folder of your own where this
+    /// system keeps data)
     #[arg(long, value_name = "DIR")]
     logbook: Option<PathBuf>,
+    /// Keep nothing: without a logbook there are no rockets, fields and past flights
+    #[arg(long, conflicts_with = "logbook")]
+    no_logbook: bool,
 }
 
 #[derive(Debug, Args)]

@@ -24,12 +24,12 @@ use windfall_inference::Settings;
 const CONTENT_POLICY: &str = "default-src 'self'; img-src 'self' data: blob:; style-src 'self' 'unsafe-inline'; \
     worker-src 'self' blob:; connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'";
 
-/// Longest request: a call is a name and a few numbers.
-const REQUEST_BYTES: usize = 64 << 10;
+/// Longest request: a call is a name and a few numbers, but a map of a district comes as a whole.
+const REQUEST_BYTES: usize = 32 << 20;
 
 /// Serves until the program is told to stop.
 pub(crate) fn run(asked: &Serve) -> Result<(), Failure> {
-    let Serve { port, day, ui, logbook } = asked;
+    let Serve { port, day, ui, logbook, no_logbook } = asked;
     let port = *port;
     let other = |what: &str, error: &dyn std::fmt::Display| Failure::Other(format!("{what}: {error}"));
     std::fs::read_dir(day).map_err(|error| Failure::File(day.clone(), error))?;
@@ -37,8 +37,10 @@ pub(crate) fn run(asked: &Serve) -> Result<(), Failure> {
         eprintln!("windfall: no user interface in {}; only the calls are served", ui.display());
     }
     let mut api = Api::new(Settings::default()).with_day(day);
-    if let Some(folder) = logbook {
-        api = api.with_logbook(folder)?;
+    let own = || if *no_logbook { Ok(None) } else { crate::log::own_folder().map(Some) };
+    if let Some(folder) = logbook.clone().map_or_else(own, |named| Ok(Some(named)))? {
+        api = api.with_logbook(&folder)?;
+        crate::warn(&api);
     }
     let api = Arc::new(api);
     let token = token().map_err(|error| other("no random numbers", &error))?;

@@ -11,6 +11,7 @@ mod model;
 mod opening;
 mod priors;
 mod reading;
+mod round;
 mod told;
 mod walk;
 mod wind;
@@ -20,6 +21,7 @@ pub use learn::{Beliefs, Lesson};
 pub use opening::{Opening, expected_opening};
 pub use priors::{Prior, Priors, PriorsError};
 pub use reading::Density;
+pub use round::{Round, RoundLeg, round};
 pub use told::{locate, locate_knowing};
 pub use walk::{Near, Walk, walk};
 

@@ -15,6 +15,7 @@ pub mod gpx;
 pub mod incoming;
 mod json;
 pub mod kml;
+pub mod map_extract;
 pub mod outgoing;
 #[cfg(test)]
 mod tests;
@@ -44,10 +45,12 @@ pub enum Format {
     Csv,
     /// A whole logbook (`windfall-archive/1`).
     Archive,
+    /// An extract of an open map; read by [`map_extract::read`] only.
+    OsmXml,
 }
 
 impl Format {
-    /// All of them.
+    /// All that flights come and go in.
     pub const ALL: [Self; 6] =
         [Self::FlightFile, Self::Gpx, Self::Kml, Self::GeoJson, Self::Csv, Self::Archive];
 
@@ -61,6 +64,7 @@ impl Format {
             Self::GeoJson => "geojson",
             Self::Csv => "csv",
             Self::Archive => "archive",
+            Self::OsmXml => "osm",
         }
     }
 
@@ -102,6 +106,7 @@ impl fmt::Display for Format {
             Self::GeoJson => "GeoJSON",
             Self::Csv => "CSV",
             Self::Archive => "archive",
+            Self::OsmXml => "OSM XML",
         })
     }
 }
@@ -132,6 +137,10 @@ pub fn read(format: Format, bytes: &[u8]) -> Result<Brought, ExchangeError> {
             let message = "a whole logbook is merged, not read as one flight".into();
             Err(ExchangeError::CannotHold { format, message })
         }
+        Format::OsmXml => {
+            let message = "a map is read into a field, not into a flight".into();
+            Err(ExchangeError::CannotHold { format, message })
+        }
     }
 }
 
@@ -149,6 +158,10 @@ pub fn write(format: Format, flight: &Flight, answer: Option<&Answer>) -> Result
         Format::Csv => csv::write_finds(&[flight]),
         Format::Archive => {
             let message = "a whole logbook is written, not one flight".into();
+            Err(ExchangeError::CannotHold { format, message })
+        }
+        Format::OsmXml => {
+            let message = "it is read only".into();
             Err(ExchangeError::CannotHold { format, message })
         }
     }

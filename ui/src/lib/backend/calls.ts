@@ -1,3 +1,4 @@
+import { calmCalls } from './calm'
 import { args, type Backend, type Opening, type WalkStep } from './client'
 import type { Answer, Flight, LatLon } from './generated'
 import type { FlightSummary } from './client'
@@ -10,6 +11,7 @@ const place = ({ lat, lon }: LatLon): LatLon => ({ lat, lon })
 /** The calls that answer in JSON, the same whichever way leads to the core. */
 export function jsonCalls(ask: Ask): Omit<Backend, 'landingDensity'> {
   return {
+    ...calmCalls(ask),
     listFlights: () => ask<FlightSummary[]>('list_flights', {}),
     showFlight: (id) => ask<Flight>('show_flight', { id }),
     locateFlight: (id, from) => ask<Answer>('locate_flight', args.locate(id, from)),

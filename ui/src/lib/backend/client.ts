@@ -1,3 +1,4 @@
+import type { CalmCalls } from './calm'
 import type { Answer, Evidence, Flight, HazardKind, LatLon, Mode, North } from './generated'
 
 /** One line of the list of flights. */
@@ -65,7 +66,7 @@ export interface WalkStep {
 }
 
 /** What the screens ask of the core. Every call rejects with a {@link Refusal} and nothing else. */
-export interface Backend {
+export interface Backend extends CalmCalls {
   listFlights(): Promise<FlightSummary[]>
   showFlight(id: string): Promise<Flight>
   locateFlight(id: string, from: LatLon | null): Promise<Answer>

@@ -1,4 +1,5 @@
 import { Refusal, type Backend, type FlightSummary } from './client'
+import { fakeCalm } from './fakeCalm'
 import type { Answer, Flight, Geometry, LatLon, Mode, PartAnswer, Region } from './generated'
 
 // Invented answers in the shape of the core's, far out at sea so that they are nobody's land. For unit tests and
@@ -178,6 +179,7 @@ export function fakeBackend(): Backend {
     flight: id,
   })
   return {
+    ...fakeCalm(),
     listFlights: () => Promise.resolve(FAKE_FLIGHTS),
     showFlight: async (id) => Promise.resolve(shown(id)),
     locateFlight: async (id, from) => Promise.resolve(answered(id, from)),

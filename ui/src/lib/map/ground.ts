@@ -69,3 +69,11 @@ export function northernmost(coordinates: Coordinate[]): Coordinate {
   for (const at of coordinates) if ((at[1] ?? 0) > (top[1] ?? 0)) top = at
   return top
 }
+
+/** A line or an area through places, as GeoJSON writes it; null of too few. Longitude goes first, here and nowhere else. */
+export function geometryOf(places: readonly LatLon[], isArea: boolean): { type: 'LineString' | 'Polygon'; coordinates: number[][] | number[][][] } | null {
+  const positions = places.map(({ lat, lon }) => [lon, lat])
+  const first = positions[0]
+  if (!first || positions.length < (isArea ? 3 : 2)) return null
+  return isArea ? { type: 'Polygon', coordinates: [[...positions, first]] } : { type: 'LineString', coordinates: positions }
+}

@@ -1,3 +1,5 @@
+import { language } from '../words/language.svelte'
+
 /** Which units the flyer reads. */
 export type Units = 'metric' | 'imperial'
 
@@ -15,10 +17,10 @@ const M2_PER_ACRE = 43_560 * M_PER_FT ** 2
 /** A distance on the ground, rounded to what a walker can use. */
 export function distance(metres: number, units: Units): Measure {
   if (units === 'metric') {
-    return metres < 995 ? { number: whole(metres), unit: 'm' } : { number: (metres / 1000).toFixed(1), unit: 'km' }
+    return metres < 995 ? { number: whole(metres), unit: 'm' } : { number: decimal(metres / 1000), unit: 'km' }
   }
   const feet = metres / M_PER_FT
-  return feet < 1995 ? { number: whole(feet), unit: 'ft' } : { number: (metres / M_PER_MI).toFixed(1), unit: 'mi' }
+  return feet < 1995 ? { number: whole(feet), unit: 'ft' } : { number: decimal(metres / M_PER_MI), unit: 'mi' }
 }
 
 /** An area of ground. */
@@ -60,11 +62,62 @@ function whole(value: number): string {
 }
 
 function twoFigures(value: number): string {
-  if (value < 10) return value.toFixed(1)
+  if (value < 10) return decimal(value)
   const step = 10 ** (Math.floor(Math.log10(value)) - 1)
   return grouped(Math.round(value / step) * step)
 }
 
 function grouped(value: number): string {
   return String(value).replace(/\B(?=(\d{3})+$)/g, '\u202f')
+}
+
+/** What a flyer has a unit of their own for, beside distances and areas. */
+export type Quantity = 'speed' | 'mass' | 'size' | 'temperature'
+
+/** The units of each quantity: the metric preset's first, the imperial one's second. */
+export const UNITS_OF = {
+  speed: ['m/s', 'mph', 'km/h', 'kn'],
+  mass: ['g', 'oz'],
+  size: ['cm', 'in'],
+  temperature: ['°C', '°F'],
+} as const satisfies Record<Quantity, readonly string[]>
+
+/** One of them. */
+export type Unit = (typeof UNITS_OF)[Quantity][number]
+
+/** The unit a preset has for a quantity. */
+export const presetUnit = (quantity: Quantity, units: Units): Unit => UNITS_OF[quantity][units === 'metric' ? 0 : 1]
+
+// What one of a unit is in m/s, g or mm. Exact by definition: international mile, nautical mile, avoirdupois pound of 1959.
+const ONE_OF: Record<Exclude<Unit, '°C' | '°F'>, number> = {
+  'm/s': 1,
+  'km/h': 1 / 3.6,
+  mph: M_PER_MI / 3600,
+  kn: 1852 / 3600,
+  g: 1,
+  oz: 28.349523125,
+  cm: 10,
+  in: 25.4,
+}
+
+/** A value in m/s, g, mm or °C as the flyer reads it. */
+export function measured(value: number, unit: Unit): Measure {
+  const number = unit === '°C' ? value : unit === '°F' ? value * 1.8 + 32 : value / ONE_OF[unit]
+  return { number: Math.abs(number) < 20 && unit !== 'g' ? decimal(number).replace(/[.,]0$/, '') : String(Math.round(number)), unit }
+}
+
+/** A number the flyer wrote in a unit, in m/s, g, mm or °C. */
+export function valueOf(number: number, unit: Unit): number {
+  return unit === '°C' ? number : unit === '°F' ? (number - 32) / 1.8 : number * ONE_OF[unit]
+}
+
+/** A number as people type it, with a decimal point or comma; null of what is none. */
+export function typed(text: string): number | null {
+  const plain = text.trim().replace(',', '.')
+  return /^-?\d+(\.\d*)?$/.test(plain) ? Number(plain) : null
+}
+
+/** One digit after the mark that the language of the screen writes: 1.5 or 1,5. */
+export function decimal(value: number): string {
+  return value.toFixed(1).replace('.', language.now === 'es' ? ',' : '.')
 }

@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest'
-import { area, bearing, chance, distance, minutes } from '.'
+import { language } from '../words/language.svelte'
+import { area, bearing, chance, distance, joined, measured, minutes, typed, UNITS_OF, valueOf } from '.'
 
 // Definitions of 1959 (yard 0.9144 m) and of the US survey-free acre (4840 square yards): exact, worked by hand.
 test('distances_follow_the_international_yard', () => {
@@ -36,4 +37,31 @@ test('a_chance_is_never_said_to_be_certain', () => {
 test('a_walk_takes_at_least_a_minute', () => {
   expect(minutes(4)).toBe('1')
   expect(minutes(247)).toBe('5')
+})
+
+test('each_quantity_has_its_own_unit_and_goes_there_and_back', () => {
+  // International mile and nautical mile, avoirdupois ounce: exact by definition.
+  expect(valueOf(1, 'mph')).toBeCloseTo(0.44704, 10)
+  expect(valueOf(1, 'kn')).toBeCloseTo(0.514444, 6)
+  expect(valueOf(1, 'oz')).toBeCloseTo(28.349523125, 10)
+  expect(valueOf(12, 'in')).toBeCloseTo(304.8, 10)
+  expect(valueOf(212, '°F')).toBeCloseTo(100, 10)
+  expect(joined(measured(3, 'm/s'))).toBe('3\u00a0m/s')
+  expect(joined(measured(3, 'mph'))).toBe('6.7\u00a0mph')
+  expect(joined(measured(62.4, 'g'))).toBe('62\u00a0g')
+  expect(joined(measured(304.8, 'cm'))).toBe('30\u00a0cm')
+  expect(joined(measured(21, '°F'))).toBe('70\u00a0°F')
+  for (const unit of Object.values(UNITS_OF).flat()) expect(valueOf(Number(measured(300, unit).number), unit), unit).toBeGreaterThan(280)
+})
+
+test('a_number_is_typed_with_a_point_or_a_comma_and_nothing_else', () => {
+  expect([typed('2.5'), typed(' 2,5 '), typed('12'), typed('-3')]).toEqual([2.5, 2.5, 12, -3])
+  expect([typed(''), typed('2,5,1'), typed('two'), typed('1e3')]).toEqual([null, null, null, null])
+})
+
+test('spanish_writes_a_decimal_comma', () => {
+  language.now = 'es'
+  expect(joined(measured(3, 'mph'))).toBe('6,7\u00a0mph')
+  expect(joined(distance(1500, 'metric'))).toBe('1,5\u00a0km')
+  language.now = 'en'
 })

@@ -7,7 +7,7 @@ import { en } from './en'
 /** Words of the core that mean nothing to a flyer. */
 const CORE_WORDS = /\b(posterior|prior|cloud|evidence|belief|mode|section|sweep|leg|ESS|Monte Carlo)s?\b/i
 /** What both languages write alike. */
-const SAME_IN_BOTH = ['answer.walk_unit', 'app.name', 'fly.motor', 'fly.t', 'map.north', 'units.imperial', 'unlit.wait']
+const SAME_IN_BOTH = ['answer.no', 'answer.walk_unit', 'app.name', 'fly.motor', 'fly.t', 'map.north', 'units.imperial', 'unlit.wait']
 
 const SRC = join(import.meta.dirname, '../..')
 const sources = readdirSync(SRC, { recursive: true, encoding: 'utf8' })

@@ -17,6 +17,8 @@ export type Gone = 'landed' | 'behind' | 'far'
 
 /** A rocket of an earlier flight, ready to fly again. */
 export interface Ready {
+  /** Of the fleet. */
+  id?: string
   name: string
   flight: Flight
 }
@@ -87,6 +89,7 @@ export class Fly {
   here = $state.raw<Fix | null>(null)
 
   readonly #backend: Backend
+  readonly #wanted: string | null
   readonly #of: Device
   readonly #keep: Keep
   #start_ms = 0
@@ -110,7 +113,9 @@ export class Fly {
   #reminded_s = -Infinity
   #unlit_ms = 0
 
-  constructor(backend: Backend, device: Device, keep: Keep) {
+  /** `wanted` is the rocket of the fleet that is taken to the pad. */
+  constructor(backend: Backend, device: Device, keep: Keep, wanted: string | null = null) {
+    this.#wanted = wanted
     this.#backend = backend
     this.#of = device
     this.#keep = keep
@@ -158,14 +163,27 @@ export class Fly {
 
   async #readRockets(): Promise<void> {
     try {
+      const ready = await this.#fleet()
       const known = (await this.#backend.listFlights()).filter((it) => !it.error && it.rocket)
       const last = known.toReversed().filter((it, at, all) => all.findIndex((other) => other.rocket === it.rocket) === at)
-      this.rockets = await Promise.all(
+      const flown = await Promise.all(
         last.slice(0, 6).map(async ({ rocket, id }) => ({ name: rocket, flight: await this.#backend.showFlight(id) })),
       )
-      if (this.phase === 'ready' && !this.rocket && this.letter === null) this.choose(this.rockets[0] ?? null)
+      // What is known of the fleet and of today comes before what an earlier flight said.
+      this.rockets = [...ready, ...flown.filter((it) => !ready.some(({ name }) => name === it.name))]
+      const latest = ready.find((it) => it.id === this.#wanted) ?? ready.find(({ name }) => name === flown[0]?.name)
+      if (this.phase === 'ready' && !this.rocket && this.letter === null) this.choose(latest ?? this.rockets[0] ?? null)
     } catch {
       // Any rocket can fly with the letter of its motor alone.
+    }
+  }
+
+  /** Rockets of the fleet as they would fly now; none without a logbook. */
+  async #fleet(): Promise<Ready[]> {
+    try {
+      return (await this.#backend.readyFlights()).map(({ rocket, name, flight }) => ({ id: rocket, name, flight }))
+    } catch {
+      return []
     }
   }
 

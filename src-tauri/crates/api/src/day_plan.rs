@@ -1,0 +1,378 @@
+//! A day on the field: where, what is loaded, the wind so far, and what is still out there.
+
+use crate::fleet::{FleetRocket, OnHand};
+use crate::sites::{Site, Spot};
+use crate::{Api, ApiError, Code, Standing, call::guarded, clock};
+use serde::{Deserialize, Serialize};
+use windfall_facts::{Air, FORMAT, Flight, Launch, Motor, Pad, WindReading};
+use windfall_logbook::about;
+
+const DAY: &str = "day";
+const WIND: &str = "wind";
+const AIR: &str = "air";
+
+/// What is planned for a day.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Plan {
+    /// Which field.
+    pub site: Option<String>,
+    /// Which of its pads; the first without it.
+    pub pad: Option<String>,
+    /// Rockets that are to fly, in this order, each perhaps with a motor of the day.
+    pub load: Vec<Load>,
+    /// Above this wind nobody flies today, m/s; the flyer's own limit.
+    pub wind_limit_mps: Option<f64>,
+    /// Whether there is water at hand.
+    pub water: Option<bool>,
+}
+
+/// A rocket that is to fly.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Load {
+    /// Identifier in the fleet.
+    pub rocket: String,
+    /// The motor for today, if it is not the rocket's usual one.
+    pub motor: Option<String>,
+}
+
+/// A plan to be kept.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct KeepDay {
+    /// The plan for today.
+    pub plan: Plan,
+}
+
+/// Everything about today.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Day {
+    /// Today, as in 2026-05-16.
+    pub date: String,
+    /// The plan: today's own, or that of the day before, as it would be again.
+    pub plan: Plan,
+    /// The day that the plan was made for, if that was not today; null with no plan at all.
+    pub last_time: Option<String>,
+    /// The field of the plan.
+    pub site: Option<Site>,
+    /// The pad of the plan.
+    pub pad: Option<Spot>,
+    /// The rockets of the plan.
+    pub load: Vec<Loaded>,
+    /// Readings of today, the latest last.
+    pub wind: Vec<WindReading>,
+    /// Force of the latest on Beaufort's scale.
+    pub force: Option<u8>,
+    /// Whether the latest is above the flyer's own limit.
+    pub above_limit: bool,
+    /// What is still out there.
+    pub open: Vec<OpenFlight>,
+}
+
+/// A rocket of the load.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Loaded {
+    /// The rocket.
+    pub rocket: FleetRocket,
+    /// Its motor for today.
+    pub motor: Option<String>,
+    /// How many of that motor are in the box; null if they are not counted.
+    pub on_hand: Option<i64>,
+}
+
+/// A flight of which something is still missing.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct OpenFlight {
+    /// Identifier.
+    pub id: String,
+    /// A line that tells it from others.
+    pub title: String,
+    /// What is missing.
+    pub missing: Vec<String>,
+}
+
+/// A flight as it would start now.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ReadyFlight {
+    /// Identifier of the rocket in the fleet.
+    pub rocket: String,
+    /// Its name.
+    pub name: String,
+    /// Site, pad, wind and rocket as they are known now.
+    pub flight: Flight,
+}
+
+impl Api {
+    /// Today: its plan or the last one, the wind so far, and what is still out there.
+    ///
+    /// # Errors
+    /// When no logbook is open or it cannot be read.
+    pub fn day(&self) -> Result<Day, ApiError> {
+        guarded(|| {
+            let date = clock::today().to_string();
+            let (made_for, plan) = self.plan(&date)?;
+            let site = plan.site.as_deref().and_then(|id| self.site(id).ok());
+            let fleet = self.fleet()?;
+            let loaded = plan.load.iter().filter_map(|load| {
+                let rocket = fleet.rockets.iter().find(|it| it.id == load.rocket)?.clone();
+                let motor = load.motor.clone().or_else(|| usual_motor(&rocket));
+                let counted = |it: &&OnHand| Some(&it.motor) == motor.as_ref();
+                let on_hand = fleet.motors.iter().find(counted).map(|it| it.on_hand);
+                Some(Loaded { rocket, motor, on_hand })
+            });
+            let load = loaded.collect();
+            let wind: Vec<WindReading> = self.readings(&date)?;
+            let latest_mps = wind.last().and_then(|it| it.speed_mps).map(|figure| figure.value);
+            Ok(Day {
+                last_time: made_for.filter(|made_for| *made_for != date),
+                pad: site.as_ref().and_then(|site| pad_of(site, &plan)),
+                force: latest_mps.map(|mps| windfall_physics::air::Beaufort::of_speed(mps).force()),
+                above_limit: latest_mps.zip(plan.wind_limit_mps).is_some_and(|(mps, limit)| mps > limit),
+                open: self.open_flights()?,
+                date,
+                plan,
+                site,
+                load,
+                wind,
+            })
+        })
+    }
+
+    /// The day it was made for, and the plan: today's, or the latest before.
+    fn plan(&self, today: &str) -> Result<(Option<String>, Plan), ApiError> {
+        let mut plans = self.all_of::<Plan>(about::DAY, DAY)?;
+        plans.retain(|(day, _)| day.as_str() <= today);
+        plans.sort_by(|a, b| a.0.cmp(&b.0));
+        Ok(plans.pop().map_or_else(Default::default, |(day, plan)| (Some(day), plan)))
+    }
+
+    /// Readings of a day in the order they were made.
+    pub(crate) fn readings(&self, day: &str) -> Result<Vec<WindReading>, ApiError> {
+        Ok(self.each_of(about::DAY, day, WIND)?.into_iter().map(|(_, it)| it).collect())
+    }
+
+    /// Keeps the plan for today.
+    ///
+    /// # Errors
+    /// When it names a field or a rocket that is not there, or a limit that is none; when no logbook is open.
+    pub fn keep_day(&self, asked: &KeepDay) -> Result<Day, ApiError> {
+        guarded(|| {
+            let plan = &asked.plan;
+            if let Some(site) = &plan.site {
+                self.site(site)?;
+            }
+            for load in &plan.load {
+                self.rocket(&load.rocket)?;
+                if let Some(motor) = &load.motor {
+                    crate::read_motor::MotorRead::of(motor)?;
+                }
+            }
+            if plan.wind_limit_mps.is_some_and(|limit| !(0.5..=40.0).contains(&limit)) {
+                let message = "plan.wind_limit_mps: allowed is 0.5 to 40 m/s";
+                return Err(ApiError::new(Code::BadRequest, message));
+            }
+            self.note_now(about::DAY, &clock::today().to_string(), DAY, plan)?;
+            self.day()
+        })
+    }
+
+    /// Every rocket of today's load as it would start now; of the whole fleet if nothing is loaded, for that is what
+    /// a flyer has who plans nothing. None without a logbook or a pad.
+    ///
+    /// # Errors
+    /// When the logbook cannot be read.
+    pub fn ready_flights(&self) -> Result<Vec<ReadyFlight>, ApiError> {
+        guarded(|| {
+            if self.logbook.is_none() {
+                return Ok(Vec::new());
+            }
+            let day = self.day()?;
+            let Some(pad) = &day.pad else { return Ok(Vec::new()) };
+            let air: Option<Air> = self.last_of(about::DAY, &day.date, AIR)?;
+            let whole_fleet = || -> Result<Vec<Loaded>, ApiError> {
+                let rockets = self.fleet()?.rockets.into_iter();
+                Ok(rockets
+                    .map(|rocket| Loaded { motor: usual_motor(&rocket), on_hand: None, rocket })
+                    .collect())
+            };
+            let load = if day.load.is_empty() { whole_fleet()? } else { day.load.clone() };
+            let ready = load.into_iter().map(|Loaded { rocket: known, motor, .. }| {
+                let mut rocket = known.rocket;
+                if let (Some(last), Some(motor)) = (rocket.stages.last_mut(), motor) {
+                    last.motor = Some(Motor::Designation(motor));
+                }
+                ReadyFlight {
+                    rocket: known.id,
+                    name: rocket.name.clone().unwrap_or_default(),
+                    flight: Flight {
+                        format: FORMAT.into(),
+                        id: None,
+                        title: None,
+                        pad: Pad {
+                            lat: pad.lat,
+                            lon: pad.lon,
+                            accuracy_m: pad.accuracy_m,
+                            elevation_m: pad.elevation_m,
+                        },
+                        field: day.site.as_ref().map(|site| site.field.clone()),
+                        air,
+                        wind: day.wind.clone(),
+                        rocket,
+                        launch: Launch::default(),
+                        evidence: Vec::new(),
+                    },
+                }
+            });
+            Ok(ready.collect())
+        })
+    }
+
+    /// Flights of which something is still missing: those told and those of the open folder, own and friends'.
+    pub(crate) fn open_flights(&self) -> Result<Vec<OpenFlight>, ApiError> {
+        // Without a folder and with nothing told there is nothing out there.
+        let lines = match self.list_flights() {
+            Err(error) if error.code == Code::NotFound => Vec::new(),
+            other => other?,
+        };
+        let today = clock::today().to_string();
+        let mut open = Vec::new();
+        for line in lines {
+            // Of a file without a time nobody knows the day; what was told without one was told just now.
+            let is_of_today = match &line.launched_at {
+                Some(at) => at.starts_with(&today),
+                None => self.told(&line.id).is_some(),
+            };
+            let is_open = matches!(line.standing, Some(Standing::Lost | Standing::PartlyFound));
+            if !is_of_today || !is_open || line.error.is_some() {
+                continue;
+            }
+            let missing = crate::list_flights::missing(&self.flight(&line.id)?);
+            open.push(OpenFlight { id: line.id, title: line.title, missing });
+        }
+        Ok(open)
+    }
+}
+
+fn usual_motor(rocket: &FleetRocket) -> Option<String> {
+    Some(rocket.rocket.stages.last()?.motor.as_ref()?.designation().to_owned())
+}
+
+fn pad_of(site: &Site, plan: &Plan) -> Option<Spot> {
+    let named = plan.pad.as_ref().and_then(|name| site.pads.iter().find(|pad| pad.name == *name));
+    named.or_else(|| site.pads.first()).cloned()
+}
+
+/// A reading of the wind, in words or with a meter.
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct TellWind {
+    /// Where thrown grass goes, degrees from true north; as in the last reading of today without it.
+    pub toward_deg: Option<f64>,
+    /// Force by what the wind moves, on Beaufort's scale; as in the last reading without it.
+    pub force: Option<u8>,
+    /// It comes and goes.
+    pub gusty: Option<bool>,
+    /// Against the last reading.
+    pub change: Option<WindChange>,
+    /// What a meter says; it takes the place of words.
+    pub meter: Option<WindReading>,
+}
+
+/// What became of the wind.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WindChange {
+    /// As before.
+    Same,
+    /// Stronger: a force more.
+    More,
+    /// Weaker: a force less.
+    Less,
+}
+
+impl Api {
+    /// Notes the wind of this minute; what is not said is as in the last reading of today.
+    ///
+    /// # Errors
+    /// When nothing was said and there is no earlier reading; when a number is out of range.
+    pub fn tell_wind(&self, asked: &TellWind) -> Result<Day, ApiError> {
+        guarded(|| {
+            let date = clock::today().to_string();
+            let last = self.readings(&date)?.pop();
+            let reading = crate::felt_wind::reading(asked, last.as_ref(), &clock::now())?;
+            self.note(about::DAY, &date, WIND, &reading)?;
+            self.day()
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Settings;
+    use crate::call::tests::called;
+    use serde_json::{Value, json};
+
+    fn api() -> (tempfile::TempDir, Api) {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        (folder, api)
+    }
+
+    fn meadow_and_linnet(api: &Api) -> (Value, Value) {
+        let pad = json!({"name": "pad", "lat": 47.53, "lon": 17.28, "accuracy_m": 3});
+        let site =
+            called(api, "keep_site", json!({"field": {"name": "Sedge Meadow"}, "pad": pad}))["id"].clone();
+        let told = json!({"name": "Linnet", "stages": [{"motor": "C6-5"}]});
+        (site, called(api, "keep_rocket", json!({ "told": told }))["id"].clone())
+    }
+
+    #[test]
+    fn a_new_day_is_as_the_last_one_until_it_has_a_plan_of_its_own() {
+        let (_folder, api) = api();
+        assert_eq!(called(&api, "day", json!({}))["plan"]["load"], json!([]));
+        let (site, linnet) = meadow_and_linnet(&api);
+        let plan = json!({"site": site, "load": [{"rocket": linnet}], "wind_limit_mps": 6});
+        api.note(about::DAY, "2026-05-02", DAY, &plan).unwrap();
+        let day = called(&api, "day", json!({}));
+        assert_eq!(
+            (&day["last_time"], &day["site"]["field"]["name"]),
+            (&json!("2026-05-02"), &json!("Sedge Meadow"))
+        );
+        assert_eq!((&day["load"][0]["motor"], &day["load"][0]["on_hand"]), (&json!("C6-5"), &Value::Null));
+        called(&api, "change_stock", json!({"motor": "c6-5", "change": 2}));
+        let day = called(&api, "keep_day", json!({"plan": day["plan"]}));
+        assert_eq!((&day["last_time"], &day["load"][0]["on_hand"]), (&Value::Null, &json!(2)));
+        let refused = api.call("keep_day", json!({"plan": {"load": [{"rocket": "nobody"}]}})).unwrap_err();
+        assert!(refused.message.contains("no rocket \"nobody\""));
+    }
+
+    #[test]
+    fn without_a_logbook_nothing_is_ready() {
+        assert_eq!(Api::new(Settings::default()).ready_flights().unwrap(), []);
+    }
+
+    #[test]
+    fn a_ready_flight_has_the_pad_the_wind_and_the_motor_of_today_and_can_be_told() {
+        let (_folder, api) = api();
+        let (site, linnet) = meadow_and_linnet(&api);
+        called(
+            &api,
+            "keep_day",
+            json!({"plan": {"site": site, "load": [{"rocket": linnet, "motor": "b6-4"}], "wind_limit_mps": 3.0}}),
+        );
+        let day = called(&api, "tell_wind", json!({"toward_deg": 90, "force": 3}));
+        assert_eq!((&day["force"], &day["above_limit"]), (&json!(3), &json!(true)));
+        let ready = called(&api, "ready_flights", json!({}));
+        let flight = &ready[0]["flight"];
+        assert_eq!(flight["rocket"]["stages"][0]["motor"], "b6-4");
+        assert_eq!(
+            (&flight["pad"]["lat"], &flight["wind"][0]["from_deg"]["value"]),
+            (&json!(47.53), &json!(270.0))
+        );
+        let id = called(&api, "tell_flight", json!({ "flight": flight }))["id"].clone();
+        let day = called(&api, "day", json!({}));
+        assert_eq!(day["open"], json!([{"id": id, "title": "Linnet", "missing": ["rocket"]}]));
+    }
+}

@@ -1,0 +1,472 @@
+//! What past flights tell: the story of one, how far the wind took them, what a new season needs.
+
+use crate::{Api, ApiError, call::guarded};
+use serde::{Deserialize, Serialize};
+use windfall_facts::{Evidence, Flight, LatLon, Motor, Recovery, SawMode};
+use windfall_logbook::{Filter, about};
+use windfall_quantities::{LocalFrame, Position};
+
+/// Which flight.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WhichFlight {
+    /// Its identifier.
+    pub flight: String,
+}
+
+/// A flight as a story.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Story {
+    /// As the flight file has it.
+    pub flight: Flight,
+    /// What happened, in the order it did.
+    pub lines: Vec<StoryLine>,
+    /// The fact by which the whole flight is set aside; null if it is not in the logbook.
+    pub word: Option<String>,
+    /// Kept but not used: by this fact it was set aside, which can be undone.
+    pub set_aside_by: Option<String>,
+}
+
+/// A line of the story.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct StoryLine {
+    /// launched, apogee, deployment, descent, lost, landed, saw, altimeter, followed, searched, found.
+    pub what: String,
+    /// Seconds after first motion.
+    pub t_s: Option<f64>,
+    /// Which part.
+    pub part: Option<String>,
+    /// What it did, as it was seen.
+    pub saw: Option<SawMode>,
+    /// From the pad, m.
+    pub distance_m: Option<f64>,
+    /// From the pad, degrees from true north.
+    pub bearing_true_deg: Option<f64>,
+    /// How high it came, m.
+    pub height_m: Option<f64>,
+    /// In what state; which motor.
+    pub note: Option<String>,
+}
+
+/// A find against the wind of its flight.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Drift {
+    /// Which flight.
+    pub flight: String,
+    /// A line that tells it from others.
+    pub title: String,
+    /// What it came down on.
+    pub device: &'static str,
+    /// Mean wind then, m/s, as it was read.
+    pub wind_mps: f64,
+    /// From the pad to the find, m.
+    pub distance_m: f64,
+}
+
+/// How far one kind of recovery device goes with the wind.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DriftRate {
+    /// What they came down on.
+    pub device: &'static str,
+    /// How many finds.
+    pub finds: usize,
+    /// Metres for each metre a second of wind: the middle one of the finds.
+    pub m_per_mps: f64,
+}
+
+/// How far rockets go on windy days.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DriftByWind {
+    /// Every find whose wind is known.
+    pub finds: Vec<Drift>,
+    /// Of each device with at least three finds in more than a breath of wind.
+    pub rates: Vec<DriftRate>,
+}
+
+/// What to see to before the first flight of a season.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct SeasonStart {
+    /// (rocket, what waits to be mended).
+    pub to_repair: Vec<(String, String)>,
+    /// Motors that rockets of the fleet fly on and of which none is in the box.
+    pub motors_out: Vec<String>,
+    /// Whether something in the fleet was flown with an altimeter, whose battery wants charging.
+    pub altimeter: bool,
+}
+
+/// Weaker than this and the distance says nothing about the wind, m/s. Judgement.
+const LEAST_MPS: f64 = 0.5;
+/// Fewer finds are no rule. Judgement.
+const LEAST_FINDS: usize = 3;
+
+impl Api {
+    /// One flight, told from beginning to end.
+    ///
+    /// # Errors
+    /// When there is no such flight or it cannot be read.
+    pub fn story(&self, asked: &WhichFlight) -> Result<Story, ApiError> {
+        guarded(|| {
+            let (mut word, mut set_aside_by) = (None, None);
+            let mut kept: Option<Flight> = None;
+            if self.logbook.is_some() {
+                let words = self.open_logbook()?.words_of(about::FLIGHT, &asked.flight)?;
+                if let Some(ground) =
+                    words.iter().rfind(|it| it.fact.kind == crate::keep::FLIGHT && !it.taken_back)
+                {
+                    word = Some(ground.fact.id.clone());
+                    if ground.set_aside {
+                        let aside = |fact: &&windfall_logbook::Fact| fact.kind == windfall_logbook::SET_ASIDE;
+                        set_aside_by = ground.history.iter().rfind(aside).map(|fact| fact.id.clone());
+                        let mut json = ground.fact.json.clone();
+                        json["id"] = asked.flight.clone().into();
+                        json["evidence"] = serde_json::json!([]);
+                        kept = windfall_facts::read_flight(&json.to_string()).ok();
+                    }
+                }
+            }
+            let flight = match kept {
+                Some(flight) => flight,
+                None => self.flight(&asked.flight)?,
+            };
+            Ok(Story { lines: lines(&flight), flight, word, set_aside_by })
+        })
+    }
+
+    /// Every find of the logbook against the wind of its flight, and how far each device goes with it.
+    ///
+    /// # Errors
+    /// When no logbook is open or it cannot be read.
+    pub fn drift_by_wind(&self) -> Result<DriftByWind, ApiError> {
+        guarded(|| {
+            let rows = self.open_logbook()?.flights(&Filter::default())?;
+            let mut finds = Vec::new();
+            for row in rows {
+                // A flight that was set aside, or cannot be read, is left out.
+                if let Ok(flight) = self.logged_flight(&row.name) {
+                    finds.extend(drift(&row.name, &flight));
+                }
+            }
+            let rates =
+                ["parachute", "streamer", "tumble"].into_iter().filter_map(|device| rate(device, &finds));
+            Ok(DriftByWind { rates: rates.collect(), finds })
+        })
+    }
+
+    /// What to see to before the first flight of a season.
+    ///
+    /// # Errors
+    /// When no logbook is open or it cannot be read.
+    pub fn season_start(&self) -> Result<SeasonStart, ApiError> {
+        guarded(|| {
+            let fleet = self.fleet()?;
+            let has = |motor: &str| fleet.motors.iter().any(|it| it.motor == motor && it.on_hand > 0);
+            let mut motors_out: Vec<String> = Vec::new();
+            for stage in fleet.rockets.iter().flat_map(|it| &it.rocket.stages) {
+                let motor = stage.motor.as_ref().map(Motor::designation).unwrap_or_default().to_owned();
+                if !motor.is_empty() && !has(&motor) && !motors_out.contains(&motor) {
+                    motors_out.push(motor);
+                }
+            }
+            let to_repair = fleet.rockets.iter().flat_map(|it| {
+                let name = it.rocket.name.clone().unwrap_or_default();
+                it.to_repair.iter().map(move |note| (name.clone(), note.clone()))
+            });
+            let altimeter = !self.open_logbook()?.all_in_force(about::FLIGHT, "altimeter")?.is_empty();
+            Ok(SeasonStart { to_repair: to_repair.collect(), motors_out, altimeter })
+        })
+    }
+}
+
+fn lines(flight: &Flight) -> Vec<StoryLine> {
+    let motors: Vec<&str> = flight
+        .rocket
+        .stages
+        .iter()
+        .filter_map(|stage| stage.motor.as_ref())
+        .map(Motor::designation)
+        .collect();
+    let launched = StoryLine {
+        what: "launched".into(),
+        t_s: Some(0.0),
+        note: (!motors.is_empty()).then(|| motors.join(", ")),
+        ..StoryLine::default()
+    };
+    let mut lines: Vec<StoryLine> =
+        flight.evidence.iter().filter(|it| !it.set_aside()).filter_map(|it| line(it, flight)).collect();
+    // What has no time of the flight keeps its place behind what has one.
+    lines.sort_by(|a, b| a.t_s.unwrap_or(f64::INFINITY).total_cmp(&b.t_s.unwrap_or(f64::INFINITY)));
+    lines.insert(0, launched);
+    lines
+}
+
+fn line(piece: &Evidence, flight: &Flight) -> Option<StoryLine> {
+    let bare = |what: &str| StoryLine { what: what.into(), ..StoryLine::default() };
+    Some(match piece {
+        Evidence::Sighting(it) => {
+            let what = serde_json::to_value(it.moment).ok()?.as_str()?.to_owned();
+            StoryLine { t_s: it.t_s, part: it.part.clone(), ..bare(&what) }
+        }
+        Evidence::Track(it) => StoryLine {
+            t_s: it.samples.last().map(|sample| sample[0]),
+            part: it.part.clone(),
+            ..bare("followed")
+        },
+        Evidence::Altimeter(it) => {
+            StoryLine { t_s: it.time_to_apogee_s, height_m: it.apogee_m, ..bare("altimeter") }
+        }
+        Evidence::Saw(it) => StoryLine { saw: Some(it.mode), ..bare("saw") },
+        Evidence::Sweep(it) => StoryLine { part: it.part.clone(), ..bare("searched") },
+        Evidence::Find(it) => {
+            let (distance_m, bearing_true_deg) = from_pad(flight, it.at)?;
+            StoryLine {
+                part: Some(it.part.clone()),
+                distance_m: Some(distance_m),
+                bearing_true_deg: Some(bearing_true_deg),
+                note: it.condition.clone(),
+                ..bare("found")
+            }
+        }
+        Evidence::Area(_) | Evidence::Beacon(_) => return None,
+    })
+}
+
+fn from_pad(flight: &Flight, at: LatLon) -> Option<(f64, f64)> {
+    let pad = Position::new(flight.pad.lat, flight.pad.lon).ok()?;
+    let offset = LocalFrame::about(pad).offset_of(Position::new(at.lat, at.lon).ok()?);
+    Some((offset.length_m(), offset.east_m.atan2(offset.north_m).to_degrees().rem_euclid(360.0)))
+}
+
+/// The find of the part with the recovery device of the last stage, against the mean of the readings.
+fn drift(name: &str, flight: &Flight) -> Option<Drift> {
+    let speeds: Vec<f64> =
+        flight.wind.iter().filter_map(|row| row.speed_mps).map(|figure| figure.value).collect();
+    if speeds.is_empty() {
+        return None;
+    }
+    let wanted = flight.part_index_for(None)?;
+    let find = flight.evidence.iter().rev().find_map(|piece| match piece {
+        Evidence::Find(find)
+            if !find.set_aside && flight.part_index_for(Some(&find.part)) == Some(wanted) =>
+        {
+            Some(find)
+        }
+        _ => None,
+    })?;
+    let (distance_m, _) = from_pad(flight, find.at)?;
+    let device = match &flight.rocket.stages.last()?.recovery {
+        None | Some(Recovery::Parachute { .. }) => "parachute",
+        Some(Recovery::Streamer { .. }) => "streamer",
+        Some(Recovery::Tumble {}) => "tumble",
+    };
+    let title =
+        flight.title.clone().or_else(|| flight.rocket.name.clone()).unwrap_or_else(|| name.to_owned());
+    let wind_mps = speeds.iter().sum::<f64>() / speeds.len() as f64;
+    Some(Drift { flight: name.to_owned(), title, device, wind_mps, distance_m })
+}
+
+fn rate(device: &'static str, finds: &[Drift]) -> Option<DriftRate> {
+    let mut rates: Vec<f64> = finds
+        .iter()
+        .filter(|it| it.device == device && it.wind_mps >= LEAST_MPS)
+        .map(|it| it.distance_m / it.wind_mps)
+        .collect();
+    if rates.len() < LEAST_FINDS {
+        return None;
+    }
+    rates.sort_by(f64::total_cmp);
+    let middle = rates.len() / 2;
+    let m_per_mps =
+        if rates.len() % 2 == 1 { rates[middle] } else { f64::midpoint(rates[middle - 1], rates[middle]) };
+    Some(DriftRate { device, finds: rates.len(), m_per_mps })
+}
+
+impl Api {
+    /// What may be shown to a ranger or a neighbour: only what was entered.
+    ///
+    /// # Errors
+    /// When no logbook is open or it cannot be read.
+    pub fn show_someone(&self) -> Result<Shown, ApiError> {
+        guarded(|| {
+            let day = self.day()?;
+            let mut heaviest: Option<(String, f64)> = None;
+            let mut biggest: Option<(String, f64)> = None;
+            for loaded in &day.load {
+                let rocket = &loaded.rocket.rocket;
+                let name = rocket.name.clone().unwrap_or_default();
+                let masses: Option<f64> =
+                    rocket.stages.iter().map(|it| it.dry_mass_g.map(|figure| figure.value)).sum();
+                if let Some(mass_g) = masses.filter(|it| heaviest.as_ref().is_none_or(|(_, most)| it > most))
+                {
+                    heaviest = Some((name, mass_g));
+                }
+                let lower = rocket.stages.iter().rev().skip(1).filter_map(|it| it.motor.as_ref());
+                for motor in loaded.motor.iter().map(String::as_str).chain(lower.map(Motor::designation)) {
+                    let Ok(read) = windfall_facts::Designation::parse(motor) else { continue };
+                    let most_ns = read.class.impulse_limits_ns().1;
+                    if biggest.as_ref().is_none_or(|(_, most)| most_ns > *most) {
+                        biggest = Some((crate::read_motor::MotorRead::of(motor)?.spelled, most_ns));
+                    }
+                }
+            }
+            Ok(Shown {
+                date: day.date,
+                field: day.site.as_ref().and_then(|site| site.field.name.clone()),
+                rockets: day.load.iter().filter_map(|it| it.rocket.rocket.name.clone()).collect(),
+                heaviest_g: heaviest,
+                biggest_motor: biggest.map(|(motor, _)| motor),
+                force: day.force,
+                wind_mps: day.wind.last().and_then(|it| it.speed_mps).map(|figure| figure.value),
+                wind_limit_mps: day.plan.wind_limit_mps,
+                permission: day.site.and_then(|site| site.permissions.last().cloned()),
+                water: day.plan.water,
+                labelled: !day.load.is_empty()
+                    && day.load.iter().all(|it| it.rocket.told.as_ref().is_some_and(|told| told.labelled)),
+            })
+        })
+    }
+}
+
+/// For the ranger or the neighbour. Whatever was not entered is null and is not claimed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Shown {
+    /// Today.
+    pub date: String,
+    /// Name of the field.
+    pub field: Option<String>,
+    /// What flies today.
+    pub rockets: Vec<String>,
+    /// Name and grams of the heaviest, ready to fly without motor, of those whose weight was told.
+    pub heaviest_g: Option<(String, f64)>,
+    /// The motor of the highest class.
+    pub biggest_motor: Option<String>,
+    /// Force of the wind on Beaufort's scale.
+    pub force: Option<u8>,
+    /// The wind as it was read last, m/s.
+    pub wind_mps: Option<f64>,
+    /// Above this nobody flies, m/s.
+    pub wind_limit_mps: Option<f64>,
+    /// Who allowed it.
+    pub permission: Option<crate::Permission>,
+    /// Whether water is at hand.
+    pub water: Option<bool>,
+    /// Whether every rocket bears a telephone number.
+    pub labelled: bool,
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::call::tests::called;
+    use crate::{Api, Settings};
+    use serde_json::{Value, json};
+
+    fn api() -> (tempfile::TempDir, Api) {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        (folder, api)
+    }
+
+    /// A find so many degrees north of the pad in such a wind.
+    fn flown(api: &Api, device: &str, wind_mps: f64, north_deg: f64) -> Value {
+        let flight = json!({"format": "windfall-flight/1", "pad": {"lat": 47.5, "lon": 17.3},
+            "wind": [{"speed_mps": wind_mps, "from_deg": 180}],
+            "rocket": {"name": "Linnet", "stages": [{"motor": "C6-5", "recovery": {"kind": device}}]},
+            "evidence": [{"kind": "find", "part": "rocket", "at": {"lat": 47.5 + north_deg, "lon": 17.3}, "condition": "fin broken"},
+                {"kind": "sighting", "moment": "lost", "t_s": 41.0},
+                {"kind": "saw", "mode": "opened", "sure": "sure"}]});
+        called(api, "tell_flight", json!({ "flight": flight }))["id"].clone()
+    }
+
+    #[test]
+    fn a_story_has_its_lines_in_order_and_a_find_its_distance() {
+        let (_folder, api) = api();
+        let id = flown(&api, "parachute", 3.0, 0.001);
+        let story = called(&api, "story", json!({ "flight": id }));
+        let what: Vec<_> = story["lines"].as_array().unwrap().iter().map(|it| it["what"].clone()).collect();
+        assert_eq!(what, ["launched", "lost", "found", "saw"]);
+        let find = &story["lines"][2];
+        // A thousandth of a degree of the meridian at 47.5 degrees is 111.18 m (WGS 84).
+        assert!((find["distance_m"].as_f64().unwrap() - 111.18).abs() < 0.02, "{find}");
+        assert_eq!((&find["note"], &story["lines"][0]["note"]), (&json!("fin broken"), &json!("C6-5")));
+    }
+
+    #[test]
+    fn a_flight_set_aside_is_shown_but_not_counted_and_undone_it_counts_again() {
+        let (_folder, api) = api();
+        let ids: Vec<_> = [(2.0, 0.001), (4.0, 0.002), (3.0, 0.003)]
+            .into_iter()
+            .map(|(mps, deg)| flown(&api, "streamer", mps, deg))
+            .collect();
+        let drifts = || called(&api, "drift_by_wind", json!({}));
+        let rate = drifts()["rates"][0].clone();
+        assert_eq!((&rate["device"], &rate["finds"]), (&json!("streamer"), &json!(3)));
+        // 111.18/2, 222.36/4 and 333.5/3 m for each m/s: the middle one.
+        assert!((rate["m_per_mps"].as_f64().unwrap() - 55.59).abs() < 0.02, "{rate}");
+        let story = called(&api, "story", json!({ "flight": ids[0] }));
+        called(&api, "set_aside", json!({"id": story["word"]}));
+        assert_eq!((drifts()["finds"].as_array().unwrap().len(), &drifts()["rates"]), (2, &json!([])));
+        let story = called(&api, "story", json!({ "flight": ids[0] }));
+        assert_eq!(story["lines"][0]["what"], "launched");
+        called(&api, "undo", json!({"id": story["set_aside_by"]}));
+        assert_eq!(drifts()["finds"].as_array().unwrap().len(), 3);
+    }
+
+    #[test]
+    fn nothing_is_shown_to_anybody_that_was_not_entered() {
+        let (_folder, api) = api();
+        let shown = called(&api, "show_someone", json!({}));
+        for (key, value) in shown.as_object().unwrap() {
+            let is_empty = value.is_null() || *value == json!([]) || *value == json!(false);
+            assert!(is_empty || key == "date", "{key}: {value}");
+        }
+        let told = |name: &str, motor: &str, grams: f64| {
+            let told = json!({"name": name, "labelled": true, "stages": [{"motor": motor, "weight": {"grams": grams}}]});
+            called(&api, "keep_rocket", json!({ "told": told }))["id"].clone()
+        };
+        let (light, heavy) = (told("Linnet", "D12-5", 40.0), told("Bunting", "B6-4", 90.0));
+        let permission = json!({"owner": "R. Alder"});
+        let site = called(
+            &api,
+            "keep_site",
+            json!({"field": {"name": "Sedge Meadow"}, "permission": permission}),
+        )["id"]
+            .clone();
+        called(
+            &api,
+            "keep_day",
+            json!({"plan": {"site": site, "load": [{"rocket": light}, {"rocket": heavy}], "water": true}}),
+        );
+        let shown = called(&api, "show_someone", json!({}));
+        assert_eq!(shown["heaviest_g"], json!(["Bunting", 90.0]));
+        assert_eq!(
+            (&shown["biggest_motor"], &shown["permission"]["owner"]),
+            (&json!("D12-5"), &json!("R. Alder"))
+        );
+        assert_eq!(
+            (&shown["water"], &shown["labelled"], &shown["wind_limit_mps"]),
+            (&json!(true), &json!(true), &Value::Null)
+        );
+        let season = called(&api, "season_start", json!({}));
+        assert_eq!(season["motors_out"], json!(["B6-4", "D12-5"]));
+    }
+
+    #[test]
+    fn all_that_is_out_there_is_one_round() {
+        let (_folder, api) = api();
+        for (name, bearing_deg) in [("Linnet", 10.0), ("Bunting", 170.0)] {
+            let flight = json!({"format": "windfall-flight/1", "title": name, "pad": {"lat": 47.5, "lon": 17.3},
+                "rocket": {"name": name, "stages": [{"motor": "A8-3"}]},
+                "evidence": [{"kind": "sighting", "moment": "landed", "bearing_deg": bearing_deg}]});
+            called(&api, "tell_flight", json!({ "flight": flight }));
+        }
+        let walk = called(&api, "pick_up", json!({}));
+        assert_eq!(walk["waiting"].as_array().unwrap().len(), 2);
+        let mut places: Vec<_> = walk["round"]["legs"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|it| it["place"].as_u64().unwrap())
+            .collect();
+        places.sort_unstable();
+        assert_eq!((places, &walk["left_out"]), (vec![0, 1], &json!([])));
+    }
+}

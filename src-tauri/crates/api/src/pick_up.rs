@@ -1,0 +1,80 @@
+use crate::{Api, ApiError, call::guarded};
+use serde::{Deserialize, Serialize};
+use windfall_facts::{Flight, LatLon};
+use windfall_inference::{Round, round};
+
+/// A walk past everything that is still out there.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PickUp {
+    /// Where it starts and ends; the pad if null.
+    #[serde(default)]
+    pub from: Option<LatLon>,
+}
+
+/// What waits at one place of the walk.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Waiting {
+    /// Which flight.
+    pub flight: String,
+    /// A line that tells it from others.
+    pub title: String,
+    /// Which part or stage.
+    pub part: String,
+}
+
+/// One round past all open parts.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PickUpWalk {
+    /// What waits, in the order asked for by [`windfall_inference::RoundLeg::place`].
+    pub waiting: Vec<Waiting>,
+    /// The way.
+    pub round: Round,
+    /// Flights that could not be placed, and why.
+    pub left_out: Vec<String>,
+}
+
+impl Api {
+    /// All open parts of today, own and friends', in one round that crosses as little as it can. An answer that was not
+    /// computed yet is computed now.
+    ///
+    /// # Errors
+    /// When a place is none or the flights cannot be read.
+    pub fn pick_up(&self, asked: &PickUp) -> Result<PickUpWalk, ApiError> {
+        guarded(|| {
+            let (mut waiting, mut places, mut left_out) = (Vec::new(), Vec::new(), Vec::new());
+            let mut ground: Option<Flight> = None;
+            for open in self.open_flights()? {
+                let flight = self.flight(&open.id)?;
+                let answer = match self.locate(&flight, None, None, &self.settings) {
+                    Ok(answer) => answer,
+                    Err(error) => {
+                        left_out.push(format!("{}: {}", open.title, error.message));
+                        continue;
+                    }
+                };
+                for part in &open.missing {
+                    // A stage that splits is looked for where its part with the recovery device may be.
+                    let at = flight.part_index_for(Some(part)).and_then(|index| answer.parts.get(index));
+                    if let Some(at) = at {
+                        let (flight, title) = (open.id.clone(), open.title.clone());
+                        waiting.push(Waiting { flight, title, part: part.clone() });
+                        places.push(at.aim);
+                    }
+                }
+                // The ground with the most marked on it.
+                let marked = |flight: &Flight| flight.field.as_ref().map_or(0, |field| field.hazards.len());
+                if ground.as_ref().is_none_or(|known| marked(known) < marked(&flight)) {
+                    ground = Some(flight);
+                }
+            }
+            let Some(ground) = ground else {
+                let round = Round { legs: Vec::new(), back_m: 0.0, any_marked: false };
+                return Ok(PickUpWalk { waiting, round, left_out });
+            };
+            let from = asked.from.unwrap_or(LatLon { lat: ground.pad.lat, lon: ground.pad.lon });
+            let round = round(&ground, &self.priors, from, &places)?;
+            Ok(PickUpWalk { waiting, round, left_out })
+        })
+    }
+}

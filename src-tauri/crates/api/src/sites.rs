@@ -1,0 +1,471 @@
+//! Fields to fly from: the ground, pads, where the car stands, who gave permission, and which way somebody looked.
+
+use crate::fleet::Kept;
+use crate::{Api, ApiError, Code, call::guarded, clock};
+use serde::{Deserialize, Serialize};
+use serde_json::json;
+use windfall_facts::{Field, Hazard, HazardKind, LatLon};
+use windfall_logbook::about;
+use windfall_quantities::{LocalFrame, Offset, Position};
+
+const FIELD: &str = "field";
+const PAD: &str = "pad";
+const BASE: &str = "base";
+const PERMISSION: &str = "permission";
+const LOOK: &str = "look";
+
+/// A place with a name on a site.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Spot {
+    /// What people call it.
+    pub name: String,
+    /// Degrees north.
+    pub lat: f64,
+    /// Degrees east.
+    pub lon: f64,
+    /// Radius that holds it with 68 %, metres.
+    #[serde(default)]
+    pub accuracy_m: Option<f64>,
+    /// Height of the ground above sea level, metres.
+    #[serde(default)]
+    pub elevation_m: Option<f64>,
+}
+
+/// Who allowed what.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Permission {
+    /// Who gave it.
+    pub owner: String,
+    /// On what terms.
+    #[serde(default)]
+    pub conditions: Option<String>,
+    /// When, as in 2026-05-16.
+    #[serde(default)]
+    pub date: Option<String>,
+}
+
+/// What somebody saw looking one way from a pad.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Looked {
+    /// From where.
+    pub from: LatLon,
+    /// Which way, degrees from true north.
+    pub toward_deg: f64,
+    /// What comes first.
+    pub what: ComesFirst,
+    /// How far off it is.
+    pub how_far: HowFar,
+}
+
+/// What comes first, looking one way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ComesFirst {
+    /// Open ground as far as one sees.
+    Open,
+    /// A road.
+    Road,
+    /// A railway.
+    Railway,
+    /// Houses.
+    Houses,
+    /// Water.
+    Water,
+    /// Trees.
+    Trees,
+    /// Wires overhead.
+    Wires,
+    /// Animals.
+    Livestock,
+    /// A crop.
+    Crop,
+    /// A playground.
+    Playground,
+    /// A fence.
+    Fence,
+}
+
+/// How far off something is, by eye.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum HowFar {
+    /// A stone's throw.
+    StonesThrow,
+    /// A football pitch.
+    FootballPitch,
+    /// Further.
+    Further,
+}
+
+impl HowFar {
+    /// By eye, metres: a throw, from memory; the length of a pitch, 100 to 110 m by the laws of the game for
+    /// international matches; further is a guess at three of them.
+    fn metres(self) -> f64 {
+        match self {
+            Self::StonesThrow => 40.0,
+            Self::FootballPitch => 105.0,
+            Self::Further => 300.0,
+        }
+    }
+}
+
+impl ComesFirst {
+    /// Kind, name if the kind does not say it, and how deep its ground is, metres; zero for a line. Judgement.
+    fn hazard(self) -> Option<(HazardKind, Option<&'static str>, f64)> {
+        Some(match self {
+            Self::Open => return None,
+            Self::Road => (HazardKind::Road, None, 0.0),
+            Self::Railway => (HazardKind::Railway, None, 0.0),
+            Self::Houses => (HazardKind::Buildings, None, 60.0),
+            Self::Water => (HazardKind::Water, None, 40.0),
+            Self::Trees => (HazardKind::Trees, None, 40.0),
+            Self::Wires => (HazardKind::PowerLine, None, 0.0),
+            Self::Livestock => (HazardKind::Livestock, None, 100.0),
+            Self::Crop => (HazardKind::Crop, None, 100.0),
+            Self::Playground => (HazardKind::Other, Some("playground"), 40.0),
+            Self::Fence => (HazardKind::Other, Some("fence"), 0.0),
+        })
+    }
+}
+
+/// A field with all that is known of it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Site {
+    /// By which the other calls know it.
+    pub id: String,
+    /// The ground as the flight file has it. What is not marked is not checked.
+    pub field: Field,
+    /// Pads: the first is the usual one.
+    pub pads: Vec<Spot>,
+    /// Where the car stands, or the base.
+    #[serde(default)]
+    pub base: Option<Spot>,
+    /// Who allowed what, the latest last.
+    #[serde(default)]
+    pub permissions: Vec<Permission>,
+    /// Which ways were looked.
+    #[serde(default)]
+    pub looked: Vec<Looked>,
+}
+
+/// A field to be kept, new or told anew.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct KeepSite {
+    /// Which field; a new one without it.
+    #[serde(default)]
+    pub id: Option<String>,
+    /// Name, outline and hazards.
+    pub field: Field,
+    /// A pad to be kept as well; one of the same name is moved.
+    #[serde(default)]
+    pub pad: Option<Spot>,
+    /// Where the car stands.
+    #[serde(default)]
+    pub base: Option<Spot>,
+    /// A permission to be kept as well.
+    #[serde(default)]
+    pub permission: Option<Permission>,
+}
+
+/// One look from a pad.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LookDownwind {
+    /// Which field.
+    pub site: String,
+    /// What was seen.
+    pub look: Looked,
+}
+
+/// A field as one file.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SiteFile {
+    format: String,
+    site: Site,
+}
+
+const SITE_FORMAT: &str = "windfall-site/1";
+
+/// Which field.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WhichSite {
+    /// Its identifier.
+    pub id: String,
+}
+
+/// A text that another device wrote.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TakeText {
+    /// The text.
+    pub text: String,
+}
+
+impl Api {
+    /// All fields of the logbook, the one kept last first.
+    ///
+    /// # Errors
+    /// When no logbook is open or it cannot be read.
+    pub fn sites(&self) -> Result<Vec<Site>, ApiError> {
+        guarded(|| {
+            let mut sites = Vec::new();
+            for (id, field) in self.all_of::<Field>(about::FIELD, FIELD)? {
+                sites.push(self.whole_site(id, field)?);
+            }
+            sites.sort_by(|a, b| b.id.cmp(&a.id));
+            Ok(sites)
+        })
+    }
+
+    pub(crate) fn site(&self, id: &str) -> Result<Site, ApiError> {
+        let field = self.last_of(about::FIELD, id, FIELD)?;
+        let field = field
+            .ok_or_else(|| ApiError::new(Code::NotFound, format!("no field \"{id}\" in this logbook")))?;
+        self.whole_site(id.to_owned(), field)
+    }
+
+    fn whole_site(&self, id: String, field: Field) -> Result<Site, ApiError> {
+        fn bare<T>(all: Vec<(String, T)>) -> Vec<T> {
+            all.into_iter().map(|(_, it)| it).collect()
+        }
+        Ok(Site {
+            pads: bare(self.each_of(about::FIELD, &id, PAD)?),
+            base: self.last_of(about::FIELD, &id, BASE)?,
+            permissions: bare(self.each_of(about::FIELD, &id, PERMISSION)?),
+            looked: bare(self.each_of(about::FIELD, &id, LOOK)?),
+            id,
+            field,
+        })
+    }
+
+    /// Keeps a field, new or told anew.
+    ///
+    /// # Errors
+    /// Names what cannot be used; when no logbook is open or it cannot be written.
+    pub fn keep_site(&self, asked: &KeepSite) -> Result<Kept, ApiError> {
+        guarded(|| {
+            if asked.field.name.as_deref().is_none_or(|name| name.trim().is_empty()) {
+                return Err(ApiError::new(Code::BadRequest, "field.name: a field needs a name"));
+            }
+            let id = asked.id.clone().unwrap_or_else(clock::next_id);
+            let field = Field { id: Some(id.clone()), ..asked.field.clone() };
+            self.note_now(about::FIELD, &id, FIELD, &field)?;
+            if let Some(pad) = &asked.pad {
+                self.keep_pad(&id, pad)?;
+            }
+            if let Some(base) = &asked.base {
+                self.note_now(about::FIELD, &id, BASE, base)?;
+            }
+            if let Some(permission) = &asked.permission {
+                self.note(about::FIELD, &id, PERMISSION, permission)?;
+            }
+            Ok(Kept { id })
+        })
+    }
+
+    fn keep_pad(&self, id: &str, pad: &Spot) -> Result<(), ApiError> {
+        let known = self.each_of::<Spot>(about::FIELD, id, PAD)?;
+        match known.into_iter().find(|(_, it)| it.name == pad.name) {
+            Some((_, before)) if before == *pad => {}
+            Some((fact, _)) => drop(self.follow(self.fact(&fact)?, PAD, json!(pad))?),
+            None => drop(self.note(about::FIELD, id, PAD, pad)?),
+        }
+        Ok(())
+    }
+
+    /// Notes what comes first, looking one way from a pad: a hazard across that way, as far off as it looked, twice as
+    /// wide as it is far. It is meant to be drawn better later.
+    ///
+    /// # Errors
+    /// When there is no such field, the place is none, or the logbook cannot be written.
+    pub fn look_downwind(&self, asked: &LookDownwind) -> Result<Site, ApiError> {
+        guarded(|| {
+            let LookDownwind { site: id, look } = asked;
+            let site = self.site(id)?;
+            if let Some(hazard) = seen(look)? {
+                let mut field = site.field;
+                field.hazards.push(hazard);
+                self.note_now(about::FIELD, id, FIELD, &field)?;
+            }
+            self.note(about::FIELD, id, LOOK, look)?;
+            self.site(id)
+        })
+    }
+
+    /// A field as the text of one file, for another device.
+    ///
+    /// # Errors
+    /// When there is no such field or the logbook cannot be read.
+    pub fn write_site(&self, asked: &WhichSite) -> Result<String, ApiError> {
+        guarded(|| {
+            let file = SiteFile { format: SITE_FORMAT.into(), site: self.site(&asked.id)? };
+            serde_json::to_string(&file).map_err(|error| ApiError::new(Code::Defect, error.to_string()))
+        })
+    }
+
+    /// Takes a field that another device wrote; twice changes nothing.
+    ///
+    /// # Errors
+    /// Names the line and what is wrong with it; then nothing is taken.
+    pub fn take_site(&self, asked: &TakeText) -> Result<Kept, ApiError> {
+        guarded(|| {
+            let bad = |message: String| ApiError::new(Code::BadRequest, format!("field file: {message}"));
+            let file: SiteFile = serde_json::from_str(&asked.text).map_err(|error| bad(error.to_string()))?;
+            if file.format != SITE_FORMAT {
+                return Err(bad(format!("format: {:?}; allowed is {SITE_FORMAT}", file.format)));
+            }
+            let Site { id, field, pads, base, permissions, looked } = file.site;
+            // All of it is looked at before the first word is kept.
+            for (kind, said) in
+                std::iter::once((FIELD, json!(field))).chain(pads.iter().map(|pad| (PAD, json!(pad))))
+            {
+                crate::check_fact::check(about::FIELD, &id, kind, &said, None)?;
+            }
+            self.note_now(about::FIELD, &id, FIELD, &field)?;
+            for pad in &pads {
+                self.keep_pad(&id, pad)?;
+            }
+            if let Some(base) = &base {
+                self.note_now(about::FIELD, &id, BASE, base)?;
+            }
+            let known = self.site(&id)?;
+            for permission in permissions.iter().filter(|it| !known.permissions.contains(it)) {
+                self.note(about::FIELD, &id, PERMISSION, permission)?;
+            }
+            for look in looked.iter().filter(|it| !known.looked.contains(it)) {
+                self.note(about::FIELD, &id, LOOK, look)?;
+            }
+            Ok(Kept { id })
+        })
+    }
+}
+
+/// What was seen, on the map; none of open ground.
+fn seen(look: &Looked) -> Result<Option<Hazard>, ApiError> {
+    let Some((kind, name, deep_m)) = look.what.hazard() else { return Ok(None) };
+    let from = Position::new(look.from.lat, look.from.lon)
+        .map_err(|error| ApiError::new(Code::BadRequest, format!("look.from: {error}")))?;
+    if !look.toward_deg.is_finite() {
+        return Err(ApiError::new(Code::BadRequest, "look.toward_deg: degrees from true north are needed"));
+    }
+    let frame = LocalFrame::about(from);
+    let (sin, cos) = look.toward_deg.to_radians().sin_cos();
+    let far_m = look.how_far.metres();
+    let at = |along_m: f64, right_m: f64| {
+        let place = frame.place_at(Offset {
+            east_m: along_m * sin + right_m * cos,
+            north_m: along_m * cos - right_m * sin,
+        });
+        let rounded = |degrees: f64| (degrees * 1e7).round() / 1e7;
+        LatLon { lat: rounded(place.lat_deg()), lon: rounded(place.lon_deg()) }.to_position()
+    };
+    let geometry = if deep_m > 0.0 {
+        let (near, far) = (far_m, far_m + deep_m);
+        let corner = at(near, -far_m);
+        json!({"type": "Polygon", "coordinates": [[corner, at(near, far_m), at(far, far_m), at(far, -far_m), corner]]})
+    } else {
+        json!({"type": "LineString", "coordinates": [at(far_m, -far_m), at(far_m, far_m)]})
+    };
+    Ok(Some(Hazard { kind, name: name.map(str::to_owned), geometry }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Settings;
+    use crate::call::tests::called;
+    use serde_json::Value;
+
+    fn api() -> (tempfile::TempDir, Api) {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        (folder, api)
+    }
+
+    fn kept(api: &Api) -> Value {
+        let pad = json!({"name": "north pad", "lat": 47.53, "lon": 17.28, "accuracy_m": 3});
+        let permission =
+            json!({"owner": "R. Alder", "conditions": "not over the oats", "date": "2026-05-02"});
+        let asked = json!({"field": {"name": "Sedge Meadow"}, "pad": pad, "permission": permission});
+        called(api, "keep_site", asked)["id"].clone()
+    }
+
+    #[test]
+    fn a_field_told_anew_keeps_its_pads_and_a_pad_of_the_same_name_moves() {
+        let (_folder, api) = api();
+        let id = kept(&api);
+        let moved = json!({"name": "north pad", "lat": 47.54, "lon": 17.28});
+        called(
+            &api,
+            "keep_site",
+            json!({"id": id, "field": {"name": "Sedge Meadow", "cover": "short grass"}, "pad": moved}),
+        );
+        let other = json!({"name": "south pad", "lat": 47.52, "lon": 17.28});
+        called(
+            &api,
+            "keep_site",
+            json!({"id": id, "field": {"name": "Sedge Meadow", "cover": "short grass"}, "pad": other}),
+        );
+        let sites = api.sites().unwrap();
+        assert_eq!(sites.len(), 1);
+        let pads: Vec<_> = sites[0].pads.iter().map(|pad| (pad.name.as_str(), pad.lat)).collect();
+        assert_eq!(pads, [("north pad", 47.54), ("south pad", 47.52)]);
+        assert_eq!(sites[0].permissions[0].owner, "R. Alder");
+        let refused = api.call("keep_site", json!({"field": {"name": ""}})).unwrap_err();
+        assert!(refused.message.starts_with("field.name: "));
+        let nowhere = json!({"name": "p", "lat": 147.0, "lon": 17.0});
+        let refused = api.call("keep_site", json!({"field": {"name": "A"}, "pad": nowhere})).unwrap_err();
+        assert!(refused.message.contains("lat: 147 is out of range"), "{refused}");
+    }
+
+    #[test]
+    fn what_comes_first_downwind_lies_across_that_way_as_far_as_it_looked() {
+        let (_folder, api) = api();
+        let id = kept(&api);
+        let from = json!({"lat": 47.53, "lon": 17.28});
+        let look = json!({"from": from, "toward_deg": 90.0, "what": "road", "how_far": "football_pitch"});
+        let site = called(&api, "look_downwind", json!({"site": id, "look": look}));
+        let hazard = &site["field"]["hazards"][0];
+        assert_eq!((&hazard["kind"], &hazard["geometry"]["type"]), (&json!("road"), &json!("LineString")));
+        let frame = LocalFrame::about(Position::new(47.53, 17.28).unwrap());
+        for (end, north_m) in [(0, 105.0), (1, -105.0)] {
+            let place = &hazard["geometry"]["coordinates"][end];
+            let place = Position::new(place[1].as_f64().unwrap(), place[0].as_f64().unwrap()).unwrap();
+            let offset = frame.offset_of(place);
+            // Seven decimals of a degree are a centimetre.
+            assert!(
+                (offset.east_m - 105.0).abs() < 0.02 && (offset.north_m - north_m).abs() < 0.02,
+                "{offset:?}"
+            );
+        }
+        let open = json!({"from": from, "toward_deg": 0.0, "what": "open", "how_far": "further"});
+        let site = called(&api, "look_downwind", json!({"site": id, "look": open}));
+        assert_eq!(site["field"]["hazards"].as_array().unwrap().len(), 1, "open ground is no hazard");
+        assert_eq!(site["looked"].as_array().unwrap().len(), 2);
+    }
+
+    #[test]
+    fn a_field_goes_to_another_device_in_one_file_and_twice_changes_nothing() {
+        let ((_here, api), (_there, other)) = (self::api(), self::api());
+        let id = kept(&api);
+        let look = json!({"from": {"lat": 47.53, "lon": 17.28}, "toward_deg": 90.0, "what": "trees", "how_far": "stones_throw"});
+        called(&api, "look_downwind", json!({"site": id, "look": look}));
+        let text = called(&api, "write_site", json!({ "id": id }));
+        for _ in 0..2 {
+            called(&other, "take_site", json!({ "text": text }));
+            assert_eq!(other.sites().unwrap(), api.sites().unwrap());
+        }
+        let facts = other.open_logbook().unwrap().all_facts().unwrap().len();
+        assert_eq!(facts, 4, "field, pad, permission, look");
+        for bad in ["{}", "not JSON", &text.as_str().unwrap().replace("site/1", "site/9")] {
+            assert_eq!(other.call("take_site", json!({ "text": bad })).unwrap_err().code, Code::BadRequest);
+        }
+    }
+}

@@ -1,0 +1,328 @@
+import type { Ask } from './calls'
+import type { Field, Flight, Hazard, LatLon, Rocket, SawMode, WindReading } from './generated'
+
+export type ComesDownOn = 'parachute' | 'streamer' | 'tumble'
+export type Weight = 'egg' | 'apple' | 'can' | { grams: number }
+export type Width = 'snug' | 'coin' | 'two_coins' | { mm: number }
+export type Size = { hands: number } | { forearms: number } | { printed_mm: number } | { mm: number }
+export type Hole = 'none' | 'coin' | 'cup'
+export type Joint = 'whole' | 'nose' | 'middle'
+
+/** A stage as its flyer tells it. */
+export interface StageTold {
+  motor?: string | null
+  comes_down_on: ComesDownOn
+  weight?: Weight | null
+  width?: Width | null
+  length?: Size | null
+  /** How wide the parachute is, or how long the streamer. */
+  device?: Size | null
+  hole?: Hole | null
+  joint?: Joint | null
+}
+
+/** A rocket as its flyer tells it; stages from the bottom up. */
+export interface RocketTold {
+  name: string
+  stages: StageTold[]
+  colours?: string | null
+  labelled?: boolean
+}
+
+/** What should be said before it flies. */
+export type Doubt = 'two_zero_delays' | 'delayed_booster' | 'booster_alone' | 'plugged_motor' | 'delay_unknown' | 'letter_only'
+
+export interface Sketched {
+  rocket: Rocket
+  parts: string[]
+  doubts: Doubt[]
+}
+
+export interface FleetRocket extends Sketched {
+  id: string
+  told: RocketTold | null
+  to_repair: string[]
+  flights: number
+  last_flown: string | null
+  last_failure: SawMode | null
+}
+
+export interface OnHand {
+  motor: string
+  on_hand: number
+}
+
+export interface Fleet {
+  rockets: FleetRocket[]
+  motors: OnHand[]
+}
+
+export interface Repair {
+  note: string
+  done: boolean
+  rerigged: boolean
+}
+
+/** A place with a name on a site. */
+export interface Spot extends LatLon {
+  name: string
+  accuracy_m?: number | null
+}
+
+export interface Permission {
+  owner: string
+  conditions?: string | null
+  date?: string | null
+}
+
+export type ComesFirst =
+  | 'open' | 'road' | 'railway' | 'houses' | 'water' | 'trees' | 'wires' | 'livestock' | 'crop' | 'playground' | 'fence'
+export type HowFar = 'stones_throw' | 'football_pitch' | 'further'
+
+export interface Looked {
+  from: LatLon
+  toward_deg: number
+  what: ComesFirst
+  how_far: HowFar
+}
+
+export interface Site {
+  id: string
+  field: Field
+  pads: Spot[]
+  base: Spot | null
+  permissions: Permission[]
+  looked: Looked[]
+}
+
+/** A field to be kept, new without an `id`. */
+export interface KeepSite {
+  id?: string
+  field: Field
+  pad?: Spot
+  base?: Spot
+  permission?: Permission
+}
+
+export interface Proposal {
+  hazard: Hazard
+  distance_m: number
+}
+
+export interface Proposals {
+  near: Proposal[]
+  far: number
+  not_understood: string[]
+}
+
+export interface Load {
+  rocket: string
+  motor?: string | null
+}
+
+export interface Plan {
+  site?: string | null
+  pad?: string | null
+  load: Load[]
+  wind_limit_mps?: number | null
+  water?: boolean | null
+}
+
+export interface Loaded {
+  rocket: FleetRocket
+  motor: string | null
+  on_hand: number | null
+}
+
+export interface OpenFlight {
+  id: string
+  title: string
+  missing: string[]
+}
+
+/** Everything about today. */
+export interface Day {
+  date: string
+  plan: Plan
+  /** The day the plan was made for, if that was not today. */
+  last_time: string | null
+  site: Site | null
+  pad: Spot | null
+  load: Loaded[]
+  wind: WindReading[]
+  force: number | null
+  above_limit: boolean
+  open: OpenFlight[]
+}
+
+export interface ReadyFlight {
+  rocket: string
+  name: string
+  flight: Flight
+}
+
+/** The wind of this minute; what is not said is as in the last reading of today. */
+export interface TellWind {
+  toward_deg?: number
+  force?: number
+  gusty?: boolean
+  change?: 'same' | 'more' | 'less'
+  meter?: WindReading
+}
+
+export interface RoundLeg {
+  place: number
+  stop: LatLon
+  caution: string | null
+  distance_m: number
+  walk_s: number
+  bearing_true_deg: number
+  bearing_magnetic_deg: number
+}
+
+export interface PickUpWalk {
+  waiting: { flight: string; title: string; part: string }[]
+  round: { legs: RoundLeg[]; back_m: number; any_marked: boolean }
+  left_out: string[]
+}
+
+/** For the ranger or the neighbour: what was not entered is null. */
+export interface Shown {
+  date: string
+  field: string | null
+  rockets: string[]
+  heaviest_g: [string, number] | null
+  biggest_motor: string | null
+  force: number | null
+  wind_mps: number | null
+  wind_limit_mps: number | null
+  permission: Permission | null
+  water: boolean | null
+  labelled: boolean
+}
+
+export type Happened =
+  | 'launched' | 'apogee' | 'deployment' | 'descent' | 'lost' | 'landed' | 'saw' | 'altimeter' | 'followed' | 'searched' | 'found'
+
+export interface StoryLine {
+  what: Happened
+  t_s: number | null
+  part: string | null
+  saw: SawMode | null
+  distance_m: number | null
+  bearing_true_deg: number | null
+  height_m: number | null
+  note: string | null
+}
+
+export interface Story {
+  flight: Flight
+  lines: StoryLine[]
+  word: string | null
+  set_aside_by: string | null
+}
+
+export interface Drift {
+  flight: string
+  title: string
+  device: ComesDownOn
+  wind_mps: number
+  distance_m: number
+}
+
+export interface DriftByWind {
+  finds: Drift[]
+  rates: { device: ComesDownOn; finds: number; m_per_mps: number }[]
+}
+
+export interface SeasonStart {
+  to_repair: [string, string][]
+  motors_out: string[]
+  altimeter: boolean
+}
+
+/** A line of the list of past flights. */
+export interface FlightRow {
+  name: string
+  title: string | null
+  rocket: string | null
+  field: string | null
+  launched_at: string | null
+  found: string[]
+  searched: string[]
+  how: string | null
+  cause: string | null
+}
+
+export type Shared =
+  | { kind: 'target'; at: LatLon; accuracy_m: number | null }
+  | { kind: 'seen'; title: string | null; launched_at: string | null; pieces: number; into: string | null }
+
+/** What the calm screens ask of the core. */
+export interface CalmCalls {
+  sketchRocket(told: RocketTold): Promise<Sketched>
+  fleet(): Promise<Fleet>
+  keepRocket(id: string | null, told: RocketTold): Promise<string>
+  noteRepair(rocket: string, repair: Repair): Promise<Fleet>
+  changeStock(motor: string, change: number): Promise<Fleet>
+  sites(): Promise<Site[]>
+  keepSite(site: KeepSite): Promise<string>
+  lookDownwind(site: string, look: Looked): Promise<Site>
+  writeSite(id: string): Promise<string>
+  takeSite(text: string): Promise<string>
+  importMap(text: string, about: LatLon): Promise<Proposals>
+  day(): Promise<Day>
+  keepDay(plan: Plan): Promise<Day>
+  tellWind(wind: TellWind): Promise<Day>
+  readyFlights(): Promise<ReadyFlight[]>
+  pickUp(from: LatLon | null): Promise<PickUpWalk>
+  showSomeone(): Promise<Shown>
+  listLog(text: string, rocket: string): Promise<FlightRow[]>
+  story(flight: string): Promise<Story>
+  setAside(fact: string): Promise<void>
+  undo(fact: string): Promise<void>
+  driftByWind(): Promise<DriftByWind>
+  seasonStart(): Promise<SeasonStart>
+  shareTarget(id: string, part: string): Promise<string>
+  shareSeen(id: string, observer: string): Promise<string>
+  takeShared(text: string, into: string | null): Promise<Shared>
+}
+
+const place = ({ lat, lon }: LatLon): LatLon => ({ lat, lon })
+
+/** These calls, the same whichever way leads to the core. */
+export function calmCalls(ask: Ask): CalmCalls {
+  const id = async (call: string, body: object) => (await ask<{ id: string }>(call, body)).id
+  const text = async (call: string, body: object) => (await ask<{ text: string }>(call, body)).text
+  const done = async (call: string, body: object) => {
+    await ask<unknown>(call, body)
+  }
+  return {
+    sketchRocket: (told) => ask('sketch_rocket', { told }),
+    fleet: () => ask('fleet', {}),
+    keepRocket: (known, told) => id('keep_rocket', { id: known, told }),
+    noteRepair: (rocket, repair) => ask('note_repair', { rocket, repair }),
+    changeStock: (motor, change) => ask('change_stock', { motor, change }),
+    sites: () => ask('sites', {}),
+    keepSite: (site) => id('keep_site', site),
+    lookDownwind: (site, look) => ask('look_downwind', { site, look: { ...look, from: place(look.from) } }),
+    writeSite: (site) => ask('write_site', { id: site }),
+    takeSite: (it) => id('take_site', { text: it }),
+    importMap: (it, about) => ask('import_map', { text: it, about: place(about) }),
+    day: () => ask('day', {}),
+    keepDay: (plan) => ask('keep_day', { plan }),
+    tellWind: (wind) => ask('tell_wind', wind),
+    readyFlights: () => ask('ready_flights', {}),
+    pickUp: (from) => ask('pick_up', { from: from && place(from) }),
+    showSomeone: () => ask('show_someone', {}),
+    listLog: (it, rocket) => ask('list_log', { text: it || null, rocket: rocket || null }),
+    story: (flight) => ask('story', { flight }),
+    setAside: (fact) => done('set_aside', { id: fact }),
+    undo: (fact) => done('undo', { id: fact }),
+    driftByWind: () => ask('drift_by_wind', {}),
+    seasonStart: () => ask('season_start', {}),
+    shareTarget: (flight, part) => text('share_target', { id: flight, part }),
+    shareSeen: (flight, observer) => text('share_seen', { id: flight, observer }),
+    takeShared: (it, into) => ask('take_shared', { text: it, into }),
+  }
+}

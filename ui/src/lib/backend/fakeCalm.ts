@@ -1,0 +1,138 @@
+import { Refusal } from './client'
+import type { CalmCalls, Fleet, Plan, RocketTold, Site, StageTold } from './calm'
+import type { LatLon, Rocket, WindReading } from './generated'
+
+// A flyer's rockets, fields and day in memory, in the shape of the core's, for unit tests and for looking at the
+// screens without the core. It draws no conclusion: no figure comes of a word, no order of a walk.
+
+const stageOf = ({ motor, comes_down_on }: StageTold) => ({
+  motor: motor ?? null,
+  recovery: comes_down_on === 'parachute' ? ({ kind: 'parachute', shape: 'round' } as const) : ({ kind: comes_down_on } as const),
+  splits_into: [],
+})
+const rocketOf = (id: string | null, told: RocketTold): Rocket => ({ id, name: told.name, stages: told.stages.map(stageOf) })
+
+/** The calm calls of a core that answers at once. */
+export function fakeCalm(): CalmCalls {
+  const rockets = new Map<string, RocketTold>()
+  const motors = new Map<string, number>()
+  const repairs = new Map<string, string[]>()
+  const sites = new Map<string, Site>()
+  const wind: WindReading[] = []
+  let plan: Plan = { load: [] }
+  const refused = (what: string) => Promise.reject(new Refusal('not_invented', `${what} is not invented here.`))
+  const fleet = (): Fleet => ({
+    rockets: [...rockets].map(([id, told]) => ({
+      id,
+      told,
+      rocket: rocketOf(id, told),
+      parts: ['rocket'],
+      doubts: [],
+      to_repair: repairs.get(id) ?? [],
+      flights: 0,
+      last_flown: null,
+      last_failure: null,
+    })),
+    motors: [...motors].map(([motor, on_hand]) => ({ motor, on_hand })),
+  })
+  const day = () => {
+    const site = plan.site ? (sites.get(plan.site) ?? null) : null
+    return {
+      date: '2031-05-11',
+      plan,
+      last_time: null,
+      site,
+      pad: site?.pads[0] ?? null,
+      load: fleet()
+        .rockets.filter((rocket) => plan.load.some((it) => it.rocket === rocket.id))
+        .map((rocket) => ({ rocket, motor: rocket.told?.stages[0]?.motor ?? null, on_hand: null })),
+      wind,
+      force: wind.length > 0 ? 2 : null,
+      above_limit: false,
+      open: [],
+    }
+  }
+  return {
+    sketchRocket: (told) => Promise.resolve({ rocket: rocketOf(null, told), parts: ['rocket'], doubts: [] }),
+    fleet: () => Promise.resolve(fleet()),
+    keepRocket: (known, told) => {
+      const id = known ?? `rocket-${String(rockets.size + 1)}`
+      rockets.set(id, told)
+      return Promise.resolve(id)
+    },
+    noteRepair: (rocket, { note, done }) => {
+      const others = (repairs.get(rocket) ?? []).filter((it) => it !== note)
+      repairs.set(rocket, done ? others : [...others, note])
+      return Promise.resolve(fleet())
+    },
+    changeStock: (motor, change) => {
+      motors.set(motor, (motors.get(motor) ?? 0) + change)
+      return Promise.resolve(fleet())
+    },
+    sites: () => Promise.resolve([...sites.values()]),
+    keepSite: ({ id: known, field, pad, base, permission }) => {
+      const id = known ?? `site-${String(sites.size + 1)}`
+      const before = sites.get(id)
+      const pads = (before?.pads ?? []).filter((it) => it.name !== pad?.name)
+      sites.set(id, {
+        id,
+        field: { ...field, id },
+        pads: pad ? [...pads, pad] : pads,
+        base: base ?? before?.base ?? null,
+        permissions: [...(before?.permissions ?? []), ...(permission ? [permission] : [])],
+        looked: before?.looked ?? [],
+      })
+      return Promise.resolve(id)
+    },
+    lookDownwind: (id, look) => {
+      const site = sites.get(id)
+      if (!site) return refused('This field')
+      const seen = { ...site, looked: [...site.looked, look] }
+      sites.set(id, seen)
+      return Promise.resolve(seen)
+    },
+    writeSite: (id) => Promise.resolve(JSON.stringify(sites.get(id))),
+    takeSite: () => refused('A field of another phone'),
+    importMap: () => refused('A map'),
+    day: () => Promise.resolve(day()),
+    keepDay: (it) => {
+      plan = it
+      return Promise.resolve(day())
+    },
+    tellWind: () => {
+      wind.push({ from_deg: 240, speed_mps: 2.4, north: 'true', method: 'feel' })
+      return Promise.resolve(day())
+    },
+    readyFlights: () => {
+      const { pad } = day()
+      const ready = (at: LatLon) =>
+        fleet().rockets.map(({ id, rocket }) => ({
+          rocket: id,
+          name: rocket.name ?? '',
+          flight: {
+            format: 'windfall-flight/1', id: null, title: null, pad: { lat: at.lat, lon: at.lon }, field: null, air: null,
+            wind, rocket, launch: { at: null }, evidence: [],
+          },
+        }))
+      return Promise.resolve(pad ? ready(pad) : [])
+    },
+    pickUp: () => Promise.resolve({ waiting: [], round: { legs: [], back_m: 0, any_marked: false }, left_out: [] }),
+    showSomeone: () =>
+      Promise.resolve({
+        date: '2031-05-11', field: null, rockets: [], heaviest_g: null, biggest_motor: null, force: null, wind_mps: null,
+        wind_limit_mps: null, permission: null, water: null, labelled: false,
+      }),
+    listLog: () => Promise.resolve([]),
+    story: () => refused('A story'),
+    setAside: () => Promise.resolve(),
+    undo: () => Promise.resolve(),
+    driftByWind: () => Promise.resolve({ finds: [], rates: [] }),
+    seasonStart: () => Promise.resolve({ to_repair: [], motors_out: [], altimeter: false }),
+    shareTarget: () => Promise.resolve('geo:44,-38;u=40'),
+    shareSeen: () => Promise.resolve('{"format":"windfall-seen/1","title":null,"launched_at":null,"seen":[]}'),
+    takeShared: (text, into) =>
+      text.startsWith('geo:')
+        ? Promise.resolve({ kind: 'target', at: { lat: 44, lon: -38 }, accuracy_m: 40 })
+        : Promise.resolve({ kind: 'seen', title: null, launched_at: null, pieces: 0, into }),
+  }
+}

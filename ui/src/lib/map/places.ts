@@ -1,0 +1,85 @@
+import type Feature from 'ol/Feature'
+import OlFeature from 'ol/Feature'
+import LineString from 'ol/geom/LineString'
+import Point from 'ol/geom/Point'
+import Circle from 'ol/style/Circle'
+import Fill from 'ol/style/Fill'
+import RegularShape from 'ol/style/RegularShape'
+import Stroke from 'ol/style/Stroke'
+import Style from 'ol/style/Style'
+import Text from 'ol/style/Text'
+import type { Hazard, LatLon } from '../backend/generated'
+import type { Ground } from './ground'
+import type { Palette } from './palette'
+
+/** A place with a name on the sheet. */
+export interface Place {
+  at: LatLon
+  text: string
+  shape: 'pad' | 'base' | 'you' | 'find' | 'stop'
+}
+
+/** Places with their names. */
+export function placesOf(places: readonly Place[], ground: Ground, palette: Palette): Feature[] {
+  const ink = new Stroke({ color: palette.ink, width: 2.5 })
+  const paper = new Fill({ color: palette.paper })
+  // Marks are never left out; of two names at one place the second is.
+  const kept = { declutterMode: 'none' } as const
+  const shapes: Record<Place['shape'], () => RegularShape | Circle> = {
+    pad: () => new RegularShape({ points: 4, radius: 11, angle: Math.PI / 4, stroke: ink, fill: paper, ...kept }),
+    base: () => new RegularShape({ points: 3, radius: 11, stroke: ink, fill: paper, ...kept }),
+    you: () => new Circle({ radius: 8, stroke: new Stroke({ color: palette.paper, width: 3 }), fill: new Fill({ color: palette.ink }), ...kept }),
+    find: () => new RegularShape({ points: 4, radius: 11, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: palette.accent, width: 5 }), ...kept }),
+    stop: () => new Circle({ radius: 13, stroke: new Stroke({ color: palette.accent, width: 4 }), fill: paper, ...kept }),
+  }
+  return places.map(({ at, text, shape }) => {
+    const feature = new OlFeature(new Point(ground.place(at)))
+    const isInside = shape === 'stop'
+    const offsetY = isInside ? 1 : shape === 'you' ? -20 : 23
+    feature.setStyle(
+      new Style({
+        image: shapes[shape](),
+        text: new Text({
+          text,
+          font: '750 15px system-ui, sans-serif',
+          offsetY,
+          declutterMode: isInside ? 'none' : 'declutter',
+          fill: new Fill({ color: palette.ink }),
+          stroke: new Stroke({ color: palette.paper, width: 4 }),
+        }),
+      }),
+    )
+    return feature
+  })
+}
+
+/** A line through places: what is being drawn, or the way of a walk. */
+export function wayOf(places: readonly LatLon[], ground: Ground, palette: Palette): Feature[] {
+  const points = places.map((it) => ground.place(it))
+  const dots = points.map((point) => {
+    const dot = new OlFeature(new Point(point))
+    dot.setStyle(new Style({ image: new Circle({ radius: 5, fill: new Fill({ color: palette.accent }), stroke: new Stroke({ color: palette.paper, width: 2 }) }) }))
+    return dot
+  })
+  if (points.length < 2) return dots
+  const line = new OlFeature(new LineString(points))
+  line.setStyle([
+    new Style({ stroke: new Stroke({ color: palette.paper, width: 7 }) }),
+    new Style({ stroke: new Stroke({ color: palette.accent, width: 3.5, lineDash: [10, 6], lineCap: 'butt' }) }),
+  ])
+  return [line, ...dots]
+}
+
+/** What a map proposes, and of it what the flyer confirms so far. */
+export function proposalsOf(proposed: readonly { hazard: Hazard; confirmed: boolean }[], ground: Ground, palette: Palette): Feature[] {
+  return proposed.flatMap(({ hazard, confirmed }) => {
+    const geometry = ground.geometry(hazard.geometry)
+    if (!geometry) return []
+    const feature = new OlFeature(geometry)
+    const stroke = confirmed
+      ? new Stroke({ color: palette.accent, width: 4 })
+      : new Stroke({ color: palette.ink, width: 2, lineDash: [3, 6], lineCap: 'butt' })
+    feature.setStyle(new Style({ stroke, image: new Circle({ radius: 5, stroke }) }))
+    return [feature]
+  })
+}

@@ -1,0 +1,107 @@
+import { expect, test } from 'vitest'
+import { fakeBackend } from '../../lib/backend/fake'
+import { fakeReceiver } from '../../lib/device/position'
+import type { Device } from '../../lib/device'
+import { geometryOf } from '../../lib/map/ground'
+import { FleetHere, RocketDraft } from './fleet.svelte'
+import { Past } from './past.svelte'
+import { SitesHere } from './sites.svelte'
+import { Today } from './today.svelte'
+
+const AT = { lat: 44, lon: -38, accuracy_m: 8, at_ms: 0 }
+
+function standing() {
+  const receiver = fakeReceiver(AT)
+  return { receiver, device: { receiver } as unknown as Device }
+}
+
+test('a_rocket_told_anew_begins_with_what_was_told', async () => {
+  const here = new FleetHere(fakeBackend())
+  await here.open()
+  // The first time there is nothing to choose from: one is told at once.
+  expect(here.draft).not.toBeNull()
+  const draft = here.draft ?? new RocketDraft()
+  draft.name = ' Linnet '
+  draft.motor = 'C6-5'
+  draft.on = 'streamer'
+  draft.device = { hands: 3 }
+  draft.hole = 'coin'
+  draft.booster = 'C6-0'
+  await here.keep()
+  const [kept] = here.fleet?.rockets ?? []
+  expect(kept?.told).toMatchObject({ name: 'Linnet', stages: [{ motor: 'C6-0', comes_down_on: 'tumble' }, { motor: 'C6-5', comes_down_on: 'streamer', device: { hands: 3 }, hole: null }] })
+  here.edit(kept ?? null)
+  expect([here.draft?.name, here.draft?.booster, here.draft?.on]).toEqual(['Linnet', 'C6-0', 'streamer'])
+  expect(here.draft?.told).toEqual(kept?.told)
+})
+
+test('the_pad_gets_better_while_one_stands_and_begins_anew_after_walking_on', async () => {
+  const { receiver, device } = standing()
+  const here = new SitesHere(fakeBackend(), device)
+  const end = here.begin()
+  const first_m = here.here?.accuracy_m ?? 0
+  for (let s = 10; s <= 60; s += 10) receiver.move({ ...AT, at_ms: s * 1000 })
+  const after_m = here.here?.accuracy_m ?? 0
+  expect(after_m).toBeLessThan(first_m / 2)
+  // 0.0005 degrees of latitude are 55 m.
+  receiver.move({ ...AT, lat: 44.0005, at_ms: 90_000 })
+  expect(here.here?.accuracy_m).toBe(8)
+  end()
+  here.name = 'Long Fallow'
+  const id = await here.make()
+  expect(here.site?.id).toBe(id)
+  expect(here.site?.pads[0]).toMatchObject({ name: 'pad', lat: 44.0005, accuracy_m: 8 })
+})
+
+test('what_is_drawn_needs_enough_corners_and_an_area_is_closed', async () => {
+  const here = new SitesHere(fakeBackend(), standing().device)
+  here.begin()
+  here.name = 'Long Fallow'
+  await here.make()
+  here.draw('trees')
+  here.pick({ lat: 44, lon: -38 })
+  here.pick({ lat: 44.001, lon: -38 })
+  expect(here.drawnGeometry).toBeNull()
+  here.pick({ lat: 44.001, lon: -38.001 })
+  await here.finish('poplars')
+  expect(here.site?.field.hazards).toEqual([
+    { kind: 'trees', name: 'poplars', geometry: { type: 'Polygon', coordinates: [[[-38, 44], [-38, 44.001], [-38.001, 44.001], [-38, 44]]] } },
+  ])
+  expect(here.drawing).toBeNull()
+  // Longitude first, and a course stays open.
+  expect(geometryOf([{ lat: 1, lon: 2 }, { lat: 3, lon: 4 }], false)).toEqual({ type: 'LineString', coordinates: [[2, 1], [4, 3]] })
+})
+
+test('a_refusal_is_kept_to_be_said_and_goes_with_the_next_deed', async () => {
+  const here = new SitesHere(fakeBackend(), standing().device)
+  await here.take('{}')
+  expect(String(here.trouble)).toContain('not invented')
+  await here.open()
+  expect(here.trouble).toBeNull()
+})
+
+test('a_rocket_goes_into_the_load_and_out_of_it', async () => {
+  const backend = fakeBackend()
+  const id = await backend.keepRocket(null, { name: 'Linnet', stages: [{ comes_down_on: 'tumble' }] })
+  const today = new Today(backend)
+  await today.open()
+  await today.toggle(id)
+  expect(today.day?.load.map((it) => it.rocket.id)).toEqual([id])
+  await today.motor(id, 'B6-4')
+  expect(today.day?.plan.load).toEqual([{ rocket: id, motor: 'B6-4' }])
+  await today.toggle(id)
+  expect(today.day?.load).toEqual([])
+})
+
+test('flights_of_one_day_stand_together_the_latest_day_first', async () => {
+  const row = (name: string, launched_at: string | null) => ({
+    name, launched_at, title: name, rocket: 'Linnet', field: null, found: [], searched: [], how: null, cause: null,
+  })
+  const rows = [row('a', '2031-05-10T09:00:00Z'), row('b', '2031-05-11T09:00:00Z'), row('c', '2031-05-11T10:00:00Z'), row('d', null)]
+  const past = new Past({ ...fakeBackend(), listLog: () => Promise.resolve(rows) })
+  await past.open()
+  expect(past.days.map((it) => [it.day, it.flights.map(({ name }) => name)])).toEqual([
+    [null, ['d']], ['2031-05-11', ['c', 'b']], ['2031-05-10', ['a']],
+  ])
+  expect(past.rockets).toEqual(['Linnet'])
+})

@@ -1,0 +1,139 @@
+import { Refusal, type Backend } from '../../lib/backend'
+import type { ComesDownOn, Fleet, FleetRocket, Hole, Joint, RocketTold, Size, Sketched, StageTold, Weight, Width } from '../../lib/backend/calm'
+
+/** The rocket as it is told so far. */
+export class RocketDraft {
+  name = $state('')
+  motor = $state('')
+  /** Motor of the stage below, if there is one. */
+  booster = $state<string | null>(null)
+  on = $state<ComesDownOn>('parachute')
+  weight = $state.raw<Weight | null>(null)
+  width = $state.raw<Width | null>(null)
+  length = $state.raw<Size | null>(null)
+  device = $state.raw<Size | null>(null)
+  hole = $state<Hole | null>(null)
+  joint = $state<Joint | null>(null)
+  colours = $state('')
+  labelled = $state(false)
+  /** Of the fleet; null for a new one. */
+  readonly id: string | null
+  readonly known: FleetRocket | null
+
+  constructor(known: FleetRocket | null = null) {
+    this.known = known
+    this.id = known?.id ?? null
+    const told = known?.told
+    const top = told?.stages.at(-1)
+    this.name = told?.name ?? known?.rocket.name ?? ''
+    if (!told || !top) return
+    this.motor = top.motor ?? ''
+    this.booster = told.stages.length > 1 ? (told.stages[0]?.motor ?? '') : null
+    this.on = top.comes_down_on
+    this.weight = top.weight ?? null
+    this.width = top.width ?? null
+    this.length = top.length ?? null
+    this.device = top.device ?? null
+    this.hole = top.hole ?? null
+    this.joint = top.joint ?? null
+    this.colours = told.colours ?? ''
+    this.labelled = told.labelled ?? false
+  }
+
+  get told(): RocketTold {
+    const top: StageTold = {
+      motor: this.motor.trim() || null,
+      comes_down_on: this.on,
+      weight: this.weight,
+      width: this.width,
+      length: this.length,
+      device: this.on === 'tumble' ? null : this.device,
+      hole: this.on === 'parachute' ? this.hole : null,
+      joint: this.joint,
+    }
+    const below: StageTold[] = this.booster === null ? [] : [{ motor: this.booster.trim() || null, comes_down_on: 'tumble' }]
+    return { name: this.name.trim(), stages: [...below, top], colours: this.colours.trim() || null, labelled: this.labelled }
+  }
+}
+
+/** The rockets of a flyer, the motors in the box, and the rocket that is being told. */
+export class FleetHere {
+  fleet = $state.raw<Fleet | null>(null)
+  draft = $state.raw<RocketDraft | null>(null)
+  sketched = $state.raw<Sketched | null>(null)
+  /** What cannot be used of the draft, with the field that the core names. */
+  wrong = $state<string | null>(null)
+  trouble = $state.raw<unknown>(null)
+  readonly #backend: Backend
+  #asked = 0
+
+  constructor(backend: Backend) {
+    this.#backend = backend
+  }
+
+  async open(): Promise<void> {
+    await this.#do(async () => {
+      this.fleet = await this.#backend.fleet()
+      if (this.fleet.rockets.length === 0) this.draft ??= new RocketDraft()
+    })
+  }
+
+  edit(known: FleetRocket | null): void {
+    this.draft = new RocketDraft(known)
+    this.sketched = known
+    this.wrong = null
+  }
+
+  /** What the core makes of the draft. Without a name there is nothing to make of it yet, but the motor can be read. */
+  async sketch(): Promise<void> {
+    const { draft } = this
+    if (!draft) return
+    const asked = ++this.#asked
+    try {
+      const sketched = await this.#backend.sketchRocket({ ...draft.told, name: draft.name.trim() || '-' })
+      if (asked !== this.#asked) return
+      this.sketched = sketched
+      this.wrong = null
+    } catch (thrown) {
+      if (asked !== this.#asked) return
+      this.sketched = null
+      this.wrong = Refusal.from(thrown).message
+    }
+  }
+
+  /** Keeps the draft; its identifier, or null with the trouble said. */
+  async keep(): Promise<string | null> {
+    const { draft } = this
+    if (!draft) return null
+    let id: string | null = null
+    await this.#do(async () => {
+      id = await this.#backend.keepRocket(draft.id, draft.told)
+      this.draft = null
+      this.fleet = await this.#backend.fleet()
+    })
+    return id
+  }
+
+  async repair(note: string, done: boolean, rerigged = false): Promise<void> {
+    const id = this.draft?.id
+    if (!id || !note.trim()) return
+    await this.#do(async () => {
+      this.fleet = await this.#backend.noteRepair(id, { note: note.trim(), done, rerigged })
+    })
+  }
+
+  async stock(motor: string, change: number): Promise<void> {
+    await this.#do(async () => {
+      this.fleet = await this.#backend.changeStock(motor, change)
+    })
+  }
+
+  async #do(act: () => Promise<void>): Promise<void> {
+    this.trouble = null
+    try {
+      await act()
+    } catch (thrown) {
+      this.trouble = thrown
+    }
+  }
+}

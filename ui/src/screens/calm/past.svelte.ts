@@ -1,0 +1,80 @@
+import type { Backend } from '../../lib/backend'
+import type { DriftByWind, FlightRow, SeasonStart, Story } from '../../lib/backend/calm'
+
+/** Past flights: the list, one story, how far the wind takes them, what a new season needs. */
+export class Past {
+  rows = $state.raw<FlightRow[] | null>(null)
+  story = $state.raw<Story | null>(null)
+  drift = $state.raw<DriftByWind | null>(null)
+  season = $state.raw<SeasonStart | null>(null)
+  text = $state('')
+  rocket = $state<string | null>(null)
+  /** All rockets that ever flew, whatever is filtered. */
+  rockets = $state.raw<string[]>([])
+  trouble = $state.raw<unknown>(null)
+  readonly #backend: Backend
+  #asked = 0
+
+  constructor(backend: Backend) {
+    this.#backend = backend
+  }
+
+  async open(): Promise<void> {
+    await this.list()
+    const flown = this.rows?.flatMap((it) => it.rocket ?? []) ?? []
+    this.rockets = flown.filter((it, at) => flown.indexOf(it) === at)
+    await this.#do(async () => {
+      const [drift, season] = await Promise.all([this.#backend.driftByWind(), this.#backend.seasonStart()])
+      this.drift = drift
+      this.season = season
+    })
+  }
+
+  async list(): Promise<void> {
+    const asked = ++this.#asked
+    await this.#do(async () => {
+      const rows = await this.#backend.listLog(this.text.trim(), this.rocket ?? '')
+      if (asked === this.#asked) this.rows = rows
+    })
+  }
+
+  /** The days of the list, the latest first, each with its flights. */
+  get days(): { day: string | null; flights: FlightRow[] }[] {
+    const days: { day: string | null; flights: FlightRow[] }[] = []
+    for (const row of this.rows?.toReversed() ?? []) {
+      const day = row.launched_at?.slice(0, 10) ?? null
+      const last = days.at(-1)
+      if (last && last.day === day) last.flights.push(row)
+      else days.push({ day, flights: [row] })
+    }
+    return days
+  }
+
+  async tell(flight: string): Promise<void> {
+    await this.#do(async () => {
+      this.story = await this.#backend.story(flight)
+    })
+  }
+
+  /** The whole flight is kept but not used; or used again. */
+  async setAside(): Promise<void> {
+    const { story } = this
+    const id = story?.flight.id
+    if (!story || !id) return
+    await this.#do(async () => {
+      if (story.set_aside_by) await this.#backend.undo(story.set_aside_by)
+      else if (story.word) await this.#backend.setAside(story.word)
+      this.story = await this.#backend.story(id)
+      this.drift = await this.#backend.driftByWind()
+    })
+  }
+
+  async #do(act: () => Promise<void>): Promise<void> {
+    this.trouble = null
+    try {
+      await act()
+    } catch (thrown) {
+      this.trouble = thrown
+    }
+  }
+}

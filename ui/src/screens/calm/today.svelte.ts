@@ -1,0 +1,76 @@
+import type { Backend } from '../../lib/backend'
+import type { Day, Fleet, PickUpWalk, Plan, Shown, Site, TellWind } from '../../lib/backend/calm'
+import type { LatLon } from '../../lib/backend/generated'
+
+/** Today: the plan, the wind so far, what is still out there. */
+export class Today {
+  day = $state.raw<Day | null>(null)
+  fleet = $state.raw<Fleet | null>(null)
+  sites = $state.raw<Site[]>([])
+  walk = $state.raw<PickUpWalk | null>(null)
+  shown = $state.raw<Shown | null>(null)
+  busy = $state(false)
+  trouble = $state.raw<unknown>(null)
+  readonly #backend: Backend
+
+  constructor(backend: Backend) {
+    this.#backend = backend
+  }
+
+  async open(): Promise<void> {
+    await this.#do(async () => {
+      const [day, fleet, sites] = await Promise.all([this.#backend.day(), this.#backend.fleet(), this.#backend.sites()])
+      this.day = day
+      this.fleet = fleet
+      this.sites = sites
+    })
+  }
+
+  /** The plan with changes; as the last time without any. */
+  async plan(change: Partial<Plan> = {}): Promise<void> {
+    await this.#do(async () => {
+      const plan = this.day?.plan ?? { load: [] }
+      this.day = await this.#backend.keepDay({ ...plan, ...change })
+    })
+  }
+
+  /** Into the load of today, or out of it. */
+  async toggle(rocket: string): Promise<void> {
+    const load = this.day?.plan.load ?? []
+    const others = load.filter((it) => it.rocket !== rocket)
+    await this.plan({ load: others.length < load.length ? others : [...load, { rocket }] })
+  }
+
+  async motor(rocket: string, motor: string): Promise<void> {
+    await this.plan({ load: (this.day?.plan.load ?? []).map((it) => (it.rocket === rocket ? { rocket, motor } : it)) })
+  }
+
+  async wind(told: TellWind): Promise<void> {
+    await this.#do(async () => {
+      this.day = await this.#backend.tellWind(told)
+    })
+  }
+
+  async pickUp(from: LatLon | null): Promise<void> {
+    this.busy = true
+    await this.#do(async () => {
+      this.walk = await this.#backend.pickUp(from)
+    })
+    this.busy = false
+  }
+
+  async show(): Promise<void> {
+    await this.#do(async () => {
+      this.shown = await this.#backend.showSomeone()
+    })
+  }
+
+  async #do(act: () => Promise<void>): Promise<void> {
+    this.trouble = null
+    try {
+      await act()
+    } catch (thrown) {
+      this.trouble = thrown
+    }
+  }
+}
