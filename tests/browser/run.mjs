@@ -4,6 +4,7 @@ import assert from 'node:assert/strict'
 import { flights } from './fly.mjs'
 import { lostOnes } from './lost.mjs'
 import { recoveries } from './recover.mjs'
+import { rests } from './rest.mjs'
 import { answered, axeSource, DESKTOP, openBrowser, openSite, PHONE } from './site.mjs'
 
 const site = await openSite()
@@ -311,6 +312,7 @@ await check('the sheet moves under a finger and under the arrow keys', DESKTOP, 
 await lostOnes({ check, site, sound })
 await flights({ check, site, sound })
 await recoveries({ check, site, sound })
+await rests({ check, site, sound })
 
 if (site.isReal) {
   await check(

@@ -2,6 +2,7 @@ import { deviceClock, type Clock } from './clock'
 import { deviceCompass, type Compass } from './compass'
 import { deviceMicrophone, type Microphone } from './microphone'
 import { deviceReceiver, type PositionReceiver } from './position'
+import { deviceSharing, type Sharing } from './sharing'
 import { deviceTone, type Tone } from './tone'
 import { deviceVibration, type Vibration } from './vibration'
 import { deviceWakeLock, type WakeLock } from './wakelock'
@@ -12,6 +13,7 @@ export interface Device {
   compass: Compass
   microphone: Microphone
   receiver: PositionReceiver
+  sharing: Sharing
   tone: Tone
   vibration: Vibration
   wakeLock: WakeLock
@@ -26,6 +28,7 @@ export function thisDevice(): Device {
     compass: deviceCompass(),
     microphone: deviceMicrophone(mediaDevices),
     receiver: deviceReceiver(geolocation),
+    sharing: deviceSharing(),
     tone: deviceTone(),
     vibration: deviceVibration(),
     wakeLock: deviceWakeLock(wakeLock),

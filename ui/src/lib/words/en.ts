@@ -239,6 +239,23 @@ export const en = {
   'condition.lost_part': 'something is gone',
   'cause.title': 'What it did, as far as you can tell',
 
+  'piece.in_hand': 'the part in hand',
+  'rest.title': 'Where the rest may be',
+  'rest.in_hand': 'In hand: {part}',
+  'rest.moved': 'Found: {part}. Still missing: {rest}. It may lie in the marked area.',
+  'rest.start': '{rest}: {distance} from the pad, {bearing} true',
+  'rest.walk': 'Walk there',
+  'rest.whole': 'The whole answer',
+  'rest.state': 'State, and what it did',
+  'picture.again': 'Show again',
+  'picture.share': 'Share the picture',
+  'picture.saved': 'Saved.',
+  'picture.shared': 'Handed on.',
+  'picture.failed': 'The picture could not be made.',
+  'picture.said': 'we said here',
+  'picture.lay': 'it lay here',
+  'find.off': 'It lay {distance} from where we said.',
+
   'caution.title': 'Before you walk',
   'caution.none_known': 'Look for roads, wires and other people’s land. The club’s safety officer and local rules decide.',
 

@@ -241,6 +241,23 @@ export const es: Record<keyof typeof en, string> = {
   'condition.lost_part': 'falta algo',
   'cause.title': 'Qué hizo, por lo que se ve',
 
+  'piece.in_hand': 'la parte en la mano',
+  'rest.title': 'Dónde puede estar el resto',
+  'rest.in_hand': 'En la mano: {part}',
+  'rest.moved': 'Encontrado: {part}. Falta: {rest}. Puede estar en la zona marcada.',
+  'rest.start': '{rest}: a {distance} de la plataforma, {bearing} verdadero',
+  'rest.walk': 'Ir allí',
+  'rest.whole': 'La respuesta entera',
+  'rest.state': 'Estado, y qué hizo',
+  'picture.again': 'Ver otra vez',
+  'picture.share': 'Compartir la imagen',
+  'picture.saved': 'Guardada.',
+  'picture.shared': 'Entregada.',
+  'picture.failed': 'No se pudo hacer la imagen.',
+  'picture.said': 'dijimos aquí',
+  'picture.lay': 'estaba aquí',
+  'find.off': 'Estaba a {distance} de donde dijimos.',
+
   'caution.title': 'Antes de caminar',
   'caution.none_known': 'Fíjese en caminos, cables y terrenos de otros. Deciden el responsable de seguridad del club y las normas locales.',
 

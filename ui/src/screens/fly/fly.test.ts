@@ -5,6 +5,7 @@ import { fakeClock } from '../../lib/device/clock'
 import { fakeCompass } from '../../lib/device/compass'
 import { fakeMicrophone } from '../../lib/device/microphone'
 import { fakeReceiver } from '../../lib/device/position'
+import { fakeSharing } from '../../lib/device/sharing'
 import { fakeTone } from '../../lib/device/tone'
 import { fakeVibration } from '../../lib/device/vibration'
 import { fakeWakeLock } from '../../lib/device/wakelock'
@@ -15,6 +16,7 @@ const device = () => ({
   compass: fakeCompass(),
   microphone: fakeMicrophone(),
   receiver: fakeReceiver({ lat: 44, lon: -38, accuracy_m: 4, at_ms: 0 }),
+  sharing: fakeSharing(),
   tone: fakeTone(),
   vibration: fakeVibration(),
   wakeLock: fakeWakeLock(),

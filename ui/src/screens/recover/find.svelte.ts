@@ -1,5 +1,5 @@
 import { Refusal, type Backend, type Piece, type WalkStep } from '../../lib/backend'
-import type { Answer, Flight, SawMode } from '../../lib/backend/generated'
+import type { Answer, Flight, PartAnswer, SawMode } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { Averaged, Steady } from '../../lib/device/place'
 import { NoFix, type Fix } from '../../lib/device/position'
@@ -32,6 +32,8 @@ export class Finding {
   inHand = $state<string | null>(null)
   /** The answer after the find. */
   answer = $state.raw<Answer | null>(null)
+  /** How far it lay from where we said, as the core measured it; null if nobody had said. */
+  off = $state.raw<WalkStep | null>(null)
 
   /** Parts that were declared and are not found yet. */
   readonly open: readonly string[]
@@ -40,6 +42,8 @@ export class Finding {
   /** Whether it has two stages: then one may not have lit. */
   readonly isStaged: boolean
   readonly part: string
+  /** The answer that the flyer went by. */
+  readonly said: Answer | null
   /** The charge or the motor may be live. */
   readonly isLive: boolean = $derived(this.cause !== null && LIVE.includes(this.cause))
 
@@ -49,11 +53,12 @@ export class Finding {
   readonly #spot = new Averaged()
   #noted = false
 
-  constructor(backend: Backend, device: Device, id: string, flight: Flight, found: readonly string[], part: string) {
+  constructor(backend: Backend, device: Device, id: string, flight: Flight, found: readonly string[], part: string, said: Answer | null = null) {
     this.#backend = backend
     this.#of = device
     this.#id = id
     this.part = part
+    this.said = said
     const stage = flight.rocket.stages.find((it) => it.splits_into.some((piece) => piece.name === part))
     this.isDeclared = stage !== undefined
     this.isStaged = flight.rocket.stages.length > 1
@@ -117,6 +122,12 @@ export class Finding {
     }
   }
 
+  /** Where a part was thought to be before the find: it, or the rocket that it was a part of. */
+  saidOf(part: string): PartAnswer | null {
+    const parts = this.said?.parts ?? []
+    return parts.find((it) => it.part === part) ?? (parts.length === 1 ? (parts[0] ?? null) : null)
+  }
+
   /** The flight as it is known now. */
   flight(): Promise<Flight> {
     return this.#backend.showFlight(this.#id)
@@ -134,6 +145,8 @@ export class Finding {
       this.answer = answer
       this.inHand = answer.parts.some((it) => it.part === part) ? part : (answer.parts[0]?.part ?? null)
       this.from_pad = await this.#backend.walkTo(this.#id, answer.pad, 0, at)
+      const said = this.saidOf(part)
+      if (said) this.off = await this.#backend.walkTo(this.#id, said.aim, 0, at)
       this.stage = 'found'
     } catch (thrown) {
       this.#noted = false

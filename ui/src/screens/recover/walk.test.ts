@@ -6,6 +6,7 @@ import { fakeClock } from '../../lib/device/clock'
 import { fakeCompass } from '../../lib/device/compass'
 import { fakeMicrophone } from '../../lib/device/microphone'
 import { fakeReceiver, NoFix, type Fix } from '../../lib/device/position'
+import { fakeSharing } from '../../lib/device/sharing'
 import { fakeTone } from '../../lib/device/tone'
 import { fakeVibration } from '../../lib/device/vibration'
 import { fakeWakeLock } from '../../lib/device/wakelock'
@@ -33,6 +34,7 @@ const device = () => ({
   compass: fakeCompass(),
   microphone: fakeMicrophone(),
   receiver: fakeReceiver(HERE),
+  sharing: fakeSharing(),
   tone: fakeTone(),
   vibration: fakeVibration(),
   wakeLock: fakeWakeLock(),

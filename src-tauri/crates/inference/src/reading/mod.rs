@@ -30,6 +30,8 @@ const SHARES: [f64; 2] = [0.5, 0.9];
 const SWEEP_RADIUS_M: f64 = 15.0;
 /// Walking over grass: common practice, no source.
 pub(crate) const WALK_MPS: f64 = 1.2;
+/// From this chance of a motor kicked out on it is warned of fire: judgement.
+const HOT_MOTOR: f64 = 0.2;
 /// 20 mph: model rocket safety code, tests/reference; a limit to check, never a permission.
 const WIND_LIMIT_MPS: f64 = 8.94;
 
@@ -48,7 +50,7 @@ impl Cloud {
             (0..self.model.part_names.len()).map(|part| self.part(part, from_m, samples)).collect();
         let leading =
             self.mode_chances().into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((Mode::Opens, 1.0));
-        let main = self.flight.part_index_for(None).unwrap_or(0).min(parts.len().saturating_sub(1));
+        let main = self.looked_for();
         let surprises = self.surprises();
         Answer {
             format: "windfall-answer/1".into(),
@@ -70,6 +72,20 @@ impl Cloud {
             model_version: crate::MODEL_VERSION.into(),
             elapsed_ms: 0.0,
         }
+    }
+
+    /// The part that reasons are given for: of the last stage's the first that nobody has in hand, else the first.
+    fn looked_for(&self) -> usize {
+        let first =
+            self.flight.part_index_for(None).unwrap_or(0).min(self.model.part_names.len().saturating_sub(1));
+        let is_missing = |part: &usize| {
+            !self.flight.evidence.iter().any(|piece| {
+                matches!(piece, Evidence::Find(it) if !it.set_aside && it.part == self.model.part_names[*part])
+            })
+        };
+        let stages = &self.model.part_stage;
+        let mut own = (first..stages.len()).filter(|part| stages[*part] == stages[first]);
+        own.find(is_missing).unwrap_or(first)
     }
 
     /// Density of the landing point of a part, of one mode or mixed; none for an unknown part or empty mode.
@@ -202,8 +218,25 @@ impl Cloud {
         surprises
     }
 
+    /// A motor that was kicked out lies hot on the ground; on dry cover any motor may set fire. Judgement.
+    fn may_burn(&self) -> bool {
+        let dry = |cover: &String| {
+            let cover = cover.to_lowercase();
+            ["dry", "stubble", "straw", "hay"].iter().any(|word| cover.contains(word))
+        };
+        let kicked_out = self.share(|draw| draw.mode == Mode::MotorKickedOut);
+        kicked_out > HOT_MOTOR
+            || self.flight.field.as_ref().and_then(|field| field.cover.as_ref()).is_some_and(dry)
+    }
+
     fn cautions(&self, parts: &[PartAnswer]) -> Vec<String> {
         let mut cautions = Vec::new();
+        if self.may_burn() {
+            cautions.push(
+                "A hot motor may lie in the grass: look for smoke first, have water with you, and call the fire service before you search any burning ground."
+                    .to_owned(),
+            );
+        }
         for part in parts {
             if let Some(caution) = &part.approach.caution {
                 cautions.push(format!("On the way to \"{}\": {caution}", part.part));
