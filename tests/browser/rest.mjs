@@ -33,9 +33,9 @@ const onlyPart = async (page, tap = (it) => it.click()) => {
   await page.locator(SHARE).waitFor()
 }
 
-/** A rocket declared in two halves that came apart; the heavy one picked up where the sample day has it. */
+/** A rocket declared in two halves, of which nobody saw that they came apart; the heavy one lies where the sample day has it. */
 const comeApart = async (page, context) => {
-  const id = await tellAnew(page, 'fieldfare-came-apart')
+  const id = await tellAnew(page, 'fieldfare-came-apart', (flight) => ({ ...flight, evidence: flight.evidence.filter((it) => it.kind !== 'saw') }))
   await context.setGeolocation({ latitude: 47.531, longitude: 17.28382, accuracy: 5 })
   await page.locator(`[data-flight="${id}"]`).click()
   await answered(page)

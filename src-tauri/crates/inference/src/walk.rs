@@ -162,6 +162,6 @@ mod tests {
         assert!(way.any_marked);
         // 1.645 times 6 degrees, the spread of a compass nobody checked; near the goal the place counts as well.
         assert!((9.8..11.0).contains(&way.doubt_deg), "{way:?}");
-        assert!(at(300.0, 10.0).doubt_deg > 11.0 + at(0.0, 0.0).doubt_deg);
+        assert!(at(300.0, 10.0).doubt_deg > 2.0 * at(0.0, 0.0).doubt_deg);
     }
 }

@@ -1,4 +1,4 @@
-import { args, type Backend, type Opening, type WalkStep } from './client'
+import { args, type Backend, type HeightCheck, type Light, type Opening, type WalkStep } from './client'
 import type { Answer, Flight, LatLon } from './generated'
 import type { FlightSummary } from './client'
 
@@ -22,5 +22,7 @@ export function jsonCalls(ask: Ask): Omit<Backend, 'landingDensity'> {
     recordFind: (find) => ask<Answer>('record_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),
     expectedOpening: (flight) => ask<Opening>('expected_opening', { flight }),
     walkTo: (id, from, accuracy_m, to) => ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to) }),
+    lightLeft: (at, now) => ask<Light>('light_left', { at: place(at), now }),
+    checkAltimeter: (id, apogee_m) => ask<HeightCheck>('check_altimeter', { id, apogee_m }),
   }
 }

@@ -1,3 +1,5 @@
+import { deviceBattery, type Battery } from './battery'
+import { deviceCamera, type Camera } from './camera'
 import { deviceClock, type Clock } from './clock'
 import { deviceCompass, type Compass } from './compass'
 import { deviceMicrophone, type Microphone } from './microphone'
@@ -9,6 +11,8 @@ import { deviceWakeLock, type WakeLock } from './wakelock'
 
 /** Everything of the device that a screen may use. */
 export interface Device {
+  battery: Battery
+  camera: Camera
   clock: Clock
   compass: Compass
   microphone: Microphone
@@ -24,6 +28,8 @@ export function thisDevice(): Device {
   // Some web views leave these out although the types say that they are always there.
   const { geolocation, mediaDevices, wakeLock } = navigator as Partial<Navigator>
   return {
+    battery: deviceBattery(),
+    camera: deviceCamera(mediaDevices),
     clock: deviceClock(),
     compass: deviceCompass(),
     microphone: deviceMicrophone(mediaDevices),

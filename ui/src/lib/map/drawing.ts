@@ -243,6 +243,14 @@ export function draftOf(
   ]
 }
 
+/** Where the way back leads. */
+export function baseOf(base: LatLon | null, ground: Ground, palette: Palette): Feature[] {
+  if (!base) return []
+  const image = new RegularShape({ points: 5, radius: 11, fill: new Fill({ color: palette.paper }), stroke: new Stroke({ color: palette.ink, width: 2.5 }) })
+  const text = label(say('map.base'), palette.ink, palette.paper, { ...SIDES.below, font: `750 15px ${FONT}` })
+  return [drawn(new Point(ground.place(base)), new Style({ image }), new Style({ text }))]
+}
+
 /** What was picked up, and where it was thought to be. */
 export interface Places {
   pad: LatLon

@@ -68,7 +68,7 @@ export class Picture {
   /** Paints the moment `share` of the move, from 0 to 1. */
   paint(pen: CanvasRenderingContext2D, frame: Frame, share: number, palette: Palette): void {
     const { width, height, dots } = frame
-    const scale = Math.min((width - 40) / getWidth(this.#whole), (height - 96) / getHeight(this.#whole))
+    const scale = Math.min((width - 110) / getWidth(this.#whole), (height - 96) / getHeight(this.#whole))
     const [east = 0, north = 0] = getCenter(this.#whole)
     const onto = ([e = 0, n = 0]: readonly number[]): [number, number] => [width / 2 + (e - east) * scale, height / 2 + 14 - (n - north) * scale]
     const { under, over } = this.#unmoved(frame, scale, onto, palette)
@@ -109,7 +109,9 @@ export class Picture {
     const nameless = field && { ...field, hazards: field.hazards.map((it) => ({ ...it, name: null })) }
     const reach_m = Math.max(width, height) / scale + Math.max(...this.#whole.map(Math.abs))
     const over = sheetOf(frame)
-    const taken = press(over.canvas, frame, onto, placesOf(places, this.#ground, palette), [])
+    const hazards = hazardsOf(nameless, this.#ground, palette)
+    const taken = press(over.canvas, frame, onto, placesOf(places, this.#ground, palette))
+    press(over.canvas, frame, onto, hazards, { names: 'alone', taken })
     const under = sheetOf(frame)
     if (under.pen) {
       under.pen.fillStyle = palette.ground
@@ -118,8 +120,8 @@ export class Picture {
     press(under.canvas, frame, onto, [
       ...outlineOf(nameless, this.#ground, palette),
       ...gridOf(100, reach_m, palette),
-      ...hazardsOf(nameless, this.#ground, palette),
-    ], taken)
+      ...hazards,
+    ], { names: 'none' })
     if (under.pen) drawScale(under.pen, frame, scale, palette)
     this.#still = { key, under: under.canvas, over: over.canvas }
     return this.#still
@@ -189,10 +191,16 @@ type Box = [left: number, top: number, right: number, bottom: number]
 const LETTER_PX = 8.5
 
 /**
- * Prints features onto a sheet the way the map draws them. A name that would cover another, or one of `taken`, is left
- * out; those of an empty list are all kept. Returns where names stand.
+ * Prints features onto a sheet the way the map draws them: with names, without, or names alone, of which those are left
+ * out that would cover another or one of `taken`. Returns where names stand.
  */
-function press(sheet: HTMLCanvasElement, frame: Frame, onto: Onto, features: Feature[], taken: readonly Box[]): Box[] {
+function press(
+  sheet: HTMLCanvasElement,
+  frame: Frame,
+  onto: Onto,
+  features: Feature[],
+  { names = 'too', taken = [] }: { names?: 'too' | 'none' | 'alone'; taken?: readonly Box[] } = {},
+): Box[] {
   const boxes: Box[] = [...taken]
   const fits = ([left, top, right, bottom]: Box) =>
     left > 0 && right < frame.width && boxes.every((it) => right < it[0] || left > it[2] || bottom < it[1] || top > it[3])
@@ -220,13 +228,14 @@ function press(sheet: HTMLCanvasElement, frame: Frame, onto: Onto, features: Fea
       const place = style.getGeometry()
       if (place && typeof place === 'object' && 'applyTransform' in place) its.setGeometry(onScreen(place as Geometry))
       const text = its.getText()
+      if (names === (text ? 'none' : 'alone')) continue
       if (text) {
         const [west = 0, , east = 0, north = 0] = (its.getGeometry() as Geometry | undefined ?? copy.getGeometry() ?? shape).getExtent()
         const words = String(text.getText())
         const [long, x, y] = [words.length * LETTER_PX, (west + east) / 2 + text.getOffsetX(), north + text.getOffsetY()]
         const left = text.getTextAlign() === 'right' ? x - long : text.getTextAlign() === 'left' ? x : x - long / 2
         const box: Box = [left, y - 10, left + long, y + 10]
-        if (taken.length > 0 && !fits(box)) continue
+        if (names === 'alone' && !fits(box)) continue
         boxes.push(box)
       }
       printer.drawFeature(copy, its)

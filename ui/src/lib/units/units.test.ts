@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { area, bearing, chance, distance, minutes } from '.'
+import { area, bearing, chance, distance, minutes, hours } from '.'
 
 // Definitions of 1959 (yard 0.9144 m) and of the US survey-free acre (4840 square yards): exact, worked by hand.
 test('distances_follow_the_international_yard', () => {
@@ -36,4 +36,8 @@ test('a_chance_is_never_said_to_be_certain', () => {
 test('a_walk_takes_at_least_a_minute', () => {
   expect(minutes(4)).toBe('1')
   expect(minutes(247)).toBe('5')
+})
+
+test('hours_and_minutes_are_rounded_down', () => {
+  expect([2579, 60, 59, -5, 7200].map(hours)).toEqual(['0:42', '0:01', '0:00', '0:00', '2:00'])
 })

@@ -1,6 +1,8 @@
 import { beforeEach, expect, test } from 'vitest'
 import { fakeBackend } from '../../lib/backend/fake'
 import type { Evidence } from '../../lib/backend/generated'
+import { fakeBattery } from '../../lib/device/battery'
+import { fakeCamera } from '../../lib/device/camera'
 import { fakeClock } from '../../lib/device/clock'
 import { fakeCompass } from '../../lib/device/compass'
 import { fakeMicrophone } from '../../lib/device/microphone'
@@ -12,6 +14,8 @@ import { fakeWakeLock } from '../../lib/device/wakelock'
 import { Fly, WAIT_S, type Keep } from './fly.svelte'
 
 const device = () => ({
+  battery: fakeBattery(),
+  camera: fakeCamera(),
   clock: fakeClock(),
   compass: fakeCompass(),
   microphone: fakeMicrophone(),
