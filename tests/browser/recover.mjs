@@ -41,6 +41,67 @@ export async function recoveries({ check, site, sound }) {
     console.log(`        taps: ${taps.count}`)
   })
 
+  await check('the altimeter on a keypad: the unit is remembered, and a digit too many is asked about', SENSING, async (page) => {
+    const id = await tellAnew(page, 'dunnock-streamer')
+    await choose(page, id)
+    await page.getByRole('button', { name: 'Found it' }).tap()
+    await page.getByText('Noted where you stand').waitFor()
+    await page.getByRole('button', { name: 'All of it' }).tap()
+    await page.getByRole('button', { name: 'Altimeter' }).tap()
+    await sound(page)
+    const [low, high] = await page.evaluate(async (flight) => {
+      const token = new URLSearchParams(location.hash.slice(1)).get('token')
+      const headers = { 'Content-Type': 'application/json', Authorization: `Bearer ${token}` }
+      const check = await (await fetch('/api/check_altimeter', { method: 'POST', headers, body: JSON.stringify({ id: flight, apogee_m: 100 }) })).json()
+      return [check.low_m, check.high_m]
+    }, id)
+    const expected = Math.round((low + high) / 2)
+    const type = async (number) => {
+      for (const digit of String(number)) await page.getByRole('button', { name: digit, exact: true }).tap()
+    }
+    await type(expected * 10)
+    await page.getByRole('button', { name: 'Note it' }).tap()
+    await page.getByText(`${expected * 10}\u00a0m?`).waitFor()
+    await sound(page)
+    const noted = page.waitForRequest('**/api/add_evidence')
+    await page.getByRole('button', { name: `I meant ${expected}\u00a0m` }).tap()
+    const { evidence } = (await noted).postDataJSON()
+    assert.equal(evidence[0].kind, 'altimeter')
+    assert.ok(Math.abs(evidence[0].apogee_m - expected) < 1e-6)
+    // Feet from now on, also after the program was closed.
+    await page.getByRole('button', { name: `Altimeter: ${expected}` }).tap()
+    await page.getByRole('button', { name: 'feet' }).tap()
+    await page.reload()
+    await choose(page, id)
+    assert.equal(await page.evaluate(() => JSON.parse(localStorage.getItem('windfall.settings')).altimeter), 'ft')
+  })
+
+  await check('a photo of the find is drawn anew, and it is said that no logbook keeps it', SENSING, async (page) => {
+    const id = await tellAnew(page, 'dunnock-streamer')
+    await choose(page, id)
+    await page.getByRole('button', { name: 'Found it' }).tap()
+    await page.getByText('Noted where you stand').waitFor()
+    await page.getByRole('button', { name: 'All of it' }).tap()
+    await page.locator('[data-found]').waitFor()
+    // Four dots, with a place beside them as a camera writes it (JPEG, application segment 1).
+    const bytes = await page.evaluate(async () => {
+      const canvas = Object.assign(document.createElement('canvas'), { width: 2, height: 2 })
+      canvas.getContext('2d').fillRect(0, 0, 2, 2)
+      const blob = await new Promise((done) => canvas.toBlob(done, 'image/jpeg'))
+      return [...new Uint8Array(await blob.arrayBuffer())]
+    })
+    const secret = Buffer.from('GPS 47.5312 N')
+    const segment = Buffer.concat([Buffer.from([0xff, 0xe1, 0, secret.length + 2]), secret])
+    const buffer = Buffer.concat([Buffer.from(bytes.slice(0, 2)), segment, Buffer.from(bytes.slice(2))])
+    await page.locator('input[type=file]').setInputFiles({ name: 'find.jpg', mimeType: 'image/jpeg', buffer })
+    const picture = page.getByRole('img', { name: /^Photo/ })
+    await picture.waitFor()
+    const kept = Buffer.from((await picture.getAttribute('src')).split(',')[1], 'base64')
+    assert.ok(!kept.includes('GPS'))
+    await page.getByText('No logbook is open').waitFor()
+    await sound(page)
+  }, { mayLog: true }) // Chromium logs the call that was refused
+
   await check('only part of it: what is missing has its own search at once', SENSING, async (page) => {
     await choose(page, 'redpoll-letter-only')
     const before = await page.locator('.place').innerText()

@@ -107,7 +107,7 @@ export async function rests({ check, site, sound }) {
     await taps.tap(page.getByRole('button', { name: 'Walk there' }))
     const { to } = (await asked).postDataJSON()
     await page.getByText('To: nose, with the chute').waitFor()
-    await page.getByRole('button', { name: 'Back' }).tap()
+    await page.getByRole('button', { name: 'Back', exact: true }).tap()
     await answered(page)
     const aim = await page.locator('.place').innerText()
     const [lat, lon] = aim.split(',').map(Number)

@@ -9,6 +9,8 @@ export class Settings {
   units = $state<Units>('metric')
   /** What the flyer points with. */
   axis = $state<Axis>('rear camera')
+  /** What the flyer's altimeter shows. */
+  altimeter = $state<'m' | 'ft'>('m')
   /** Null follows the system. */
   #look = $state<'light' | 'dark' | null>(null)
   readonly #systemDark = new MediaQuery('(prefers-color-scheme: dark)')
@@ -17,7 +19,9 @@ export class Settings {
     const kept = read()
     if (kept.units === 'imperial') this.units = 'imperial'
     if (kept.axis === 'top edge') this.axis = 'top edge'
+    this.altimeter = kept.altimeter === 'ft' || (kept.altimeter !== 'm' && this.units === 'imperial') ? 'ft' : 'm'
     language.now = kept.language === 'es' || kept.language === 'en' ? kept.language : ofThisDevice()
+    language.stretched = kept.language === 'stretched'
     if (kept.look === 'light' || kept.look === 'dark') this.#look = kept.look
   }
 
@@ -30,8 +34,14 @@ export class Settings {
     this.#keep()
   }
 
+  showAltimeterIn(unit: 'm' | 'ft'): void {
+    this.altimeter = unit
+    this.#keep()
+  }
+
   switchLanguage(): void {
     language.now = language.now === 'en' ? 'es' : 'en'
+    language.stretched = false
     this.#keep()
   }
 
@@ -49,7 +59,7 @@ export class Settings {
 
   #keep(): void {
     try {
-      localStorage.setItem(KEY, JSON.stringify({ units: this.units, axis: this.axis, language: language.now, look: this.#look }))
+      localStorage.setItem(KEY, JSON.stringify({ units: this.units, axis: this.axis, altimeter: this.altimeter, language: language.stretched ? 'stretched' : language.now, look: this.#look }))
     } catch {
       // A device that keeps nothing still shows the choice until it is closed.
     }
@@ -63,7 +73,7 @@ function ofThisDevice(): Language {
   return wanted === 'es' ? 'es' : 'en'
 }
 
-function read(): { units?: unknown; look?: unknown; axis?: unknown; language?: unknown } {
+function read(): { units?: unknown; look?: unknown; axis?: unknown; altimeter?: unknown; language?: unknown } {
   try {
     const kept: unknown = JSON.parse(localStorage.getItem(KEY) ?? '{}')
     return typeof kept === 'object' && kept !== null ? kept : {}

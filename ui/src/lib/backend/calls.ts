@@ -23,6 +23,9 @@ export function jsonCalls(ask: Ask): Omit<Backend, 'landingDensity'> {
     expectedOpening: (flight) => ask<Opening>('expected_opening', { flight }),
     walkTo: (id, from, accuracy_m, to) => ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to) }),
     lightLeft: (at, now) => ask<Light>('light_left', { at: place(at), now }),
+    keepPhoto: async (rocket, flight, part, data) => {
+      await ask<unknown>('add_fact', { about: 'rocket', name: rocket, kind: 'photo', json: { of: 'find', flight, part, data } })
+    },
     checkAltimeter: (id, apogee_m) => ask<HeightCheck>('check_altimeter', { id, apogee_m }),
   }
 }

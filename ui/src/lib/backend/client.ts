@@ -102,6 +102,8 @@ export interface Backend {
   /** How long there is light; `now` as the clock on the field shows it. */
   lightLeft(at: LatLon, now: string): Promise<Light>
   checkAltimeter(id: string, apogee_m: number): Promise<HeightCheck>
+  /** Notes a picture of a find in the logbook: an address that holds the data. Refused without a logbook. */
+  keepPhoto(rocket: string, flight: string, part: string, data: string): Promise<void>
 }
 
 /** An error of the core or of the way to it. */

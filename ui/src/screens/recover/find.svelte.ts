@@ -1,4 +1,4 @@
-import { Refusal, type Backend, type Piece, type WalkStep } from '../../lib/backend'
+import { Refusal, type Backend, type HeightCheck, type Piece, type WalkStep } from '../../lib/backend'
 import type { Answer, Flight, PartAnswer, SawMode } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { Averaged, Steady } from '../../lib/device/place'
@@ -32,6 +32,13 @@ export class Finding {
   inHand = $state<string | null>(null)
   /** The answer after the find. */
   answer = $state.raw<Answer | null>(null)
+  /** The height on the altimeter, m, once it is noted. */
+  apogee_m = $state<number | null>(null)
+  /** What looks wrong with a height that is not noted yet. */
+  doubt = $state.raw<(HeightCheck & { apogee_m: number }) | null>(null)
+  /** A picture of the find: on the screen, and in the logbook if there is one. */
+  photo = $state<string | null>(null)
+  photoKept = $state(false)
   /** How far it lay from where we said, as the core measured it; null if nobody had said. */
   off = $state.raw<WalkStep | null>(null)
 
@@ -101,6 +108,40 @@ export class Finding {
   /** What is missing of a rocket whose parts were never declared. */
   async missing(piece: Piece): Promise<void> {
     await this.#note(this.part, true, [piece])
+  }
+
+  /** A height read off the altimeter, m above the pad. A slip is asked about first, unless it is `sure`. */
+  async height(apogee_m: number, sure = false): Promise<void> {
+    this.trouble = null
+    this.noting = true
+    try {
+      const check = await this.#backend.checkAltimeter(this.#id, apogee_m)
+      if (check.slip && !sure) {
+        this.doubt = { ...check, apogee_m }
+        return
+      }
+      this.doubt = null
+      // Which part carries it is the core's to know.
+      this.answer = await this.#backend.addEvidence(this.#id, [{ kind: 'altimeter', apogee_m, temperature_corrected: false, set_aside: false }], null)
+      this.apogee_m = apogee_m
+    } catch (thrown) {
+      this.trouble = Refusal.from(thrown).message
+    } finally {
+      this.noting = false
+    }
+  }
+
+  /** A picture of it, as an address that holds the data. It stays on the screen if there is no logbook to keep it. */
+  async takePhoto(data: string): Promise<void> {
+    this.photo = data
+    this.photoKept = false
+    try {
+      const { rocket } = await this.flight()
+      await this.#backend.keepPhoto(rocket.id ?? rocket.name ?? this.#id, this.#id, this.inHand ?? this.part, data)
+      this.photoKept = true
+    } catch {
+      // Said beside the picture.
+    }
   }
 
   /** State and cause, told after the find. */

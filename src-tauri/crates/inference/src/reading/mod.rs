@@ -7,8 +7,9 @@ mod words;
 pub(crate) use surroundings::Surroundings;
 
 use crate::cloud::{Cloud, Draw, ENOUGH_DRAWS};
-use crate::ground::to_geojson;
+use crate::ground::{polygons, to_geojson};
 use density::{Landing, Map};
+use geo::{Contains, MultiPolygon, Point};
 use windfall_facts::{
     Answer, Approach, Evidence, HazardChance, HazardKind, LatLon, Mode, ModeAnswer, Moment, PartAnswer,
     Region, SightLine, Surprise, WindReading,
@@ -30,6 +31,8 @@ const SHARES: [f64; 2] = [0.5, 0.9];
 const SWEEP_RADIUS_M: f64 = 15.0;
 /// Walking over grass: common practice, no source.
 pub(crate) const WALK_MPS: f64 = 1.2;
+/// From this confidence on nobody is sent to a place where somebody says it is not: judgement.
+const SURE: f64 = 0.95;
 /// From this chance of a motor kicked out on it is warned of fire: judgement.
 const HOT_MOTOR: f64 = 0.2;
 /// 20 mph: model rocket safety code, tests/reference; a limit to check, never a permission.
@@ -135,8 +138,18 @@ impl Cloud {
 
     fn part(&self, part: usize, from_m: [f64; 2], samples: Option<usize>) -> PartAnswer {
         let landings = self.landings(part, None);
-        let (aim_m, regions) = Map::of(&landings, CELLS, self.model.pad_sigma_m)
+        let (mut aim_m, regions) = Map::of(&landings, CELLS, self.model.pad_sigma_m)
             .map_or(([0.0; 2], Vec::new()), |map| (map.aim(SWEEP_RADIUS_M), self.regions(&map, &landings)));
+        let looked_over = self.looked_over(part);
+        if !looked_over.is_empty() {
+            let is_open = |it: &Landing| {
+                !looked_over.iter().any(|area| area.contains(&Point::new(it.at_m[0], it.at_m[1])))
+            };
+            let open: Vec<Landing> = landings.iter().filter(|it| is_open(it)).copied().collect();
+            if let Some(map) = Map::of(&open, CELLS, self.model.pad_sigma_m) {
+                aim_m = map.aim(SWEEP_RADIUS_M);
+            }
+        }
         let mut modes: Vec<ModeAnswer> = self
             .mode_chances()
             .into_iter()
@@ -183,6 +196,18 @@ impl Cloud {
             hazards,
             samples: samples.map(|count| self.samples(part, count)),
         }
+    }
+
+    /// Ground that somebody is sure a part does not lie on. It may still hold the tallest peak of what is left: nobody is
+    /// sent back there.
+    fn looked_over(&self, part: usize) -> Vec<MultiPolygon> {
+        let name = &self.model.part_names[part];
+        let areas = self.flight.evidence.iter().filter_map(|piece| match piece {
+            Evidence::Area(it) if !it.set_aside && !it.inside && it.confidence >= SURE => Some(it),
+            _ => None,
+        });
+        let own = areas.filter(|it| it.part.as_ref().is_some_and(|it| it == name));
+        own.filter_map(|it| polygons(&it.geometry, &self.model.frame)).collect()
     }
 
     /// Equally weighted landing points by systematic resampling, in the order of the cloud.
