@@ -5,7 +5,10 @@ import { calm } from './calm.mjs'
 import { flights } from './fly.mjs'
 import { lostOnes } from './lost.mjs'
 import { recoveries } from './recover.mjs'
-import { answered, axeSource, DESKTOP, openBrowser, openSite, PHONE } from './site.mjs'
+import { rests } from './rest.mjs'
+import { answered, axeSource, DESKTOP, openBrowser, openSite, PHONE, SENSING } from './site.mjs'
+import { long, tour } from './tour.mjs'
+import { witnesses } from './witness.mjs'
 
 const site = await openSite()
 const browser = await openBrowser()
@@ -313,8 +316,37 @@ await lostOnes({ check, site, sound })
 await flights({ check, site, sound })
 await recoveries({ check, site, sound })
 await calm({ check, site, sound, wanted: only })
+await rests({ check, site, sound })
+await witnesses({ check, site, sound })
 
 if (site.isReal) {
+  for (const [device, options] of Object.entries({ phone: PHONE, desktop: DESKTOP })) {
+    await check(
+      `with words four tenths longer every screen has room, on a ${device}`,
+      { ...SENSING, ...options, isMobile: device === 'phone' },
+      async (page, context) => {
+        await page.addInitScript(() => location.protocol === 'about:' || localStorage.setItem('windfall.settings', '{"language":"stretched"}'))
+        const [been, wrong] = [[], []]
+        await tour(
+          page,
+          context,
+          site,
+          async (name) => {
+            been.push(name)
+            try {
+              await sound(page)
+            } catch (error) {
+              wrong.push(`${name}: ${error.message.replaceAll('\n', ' ')}`)
+            }
+          },
+          long,
+        )
+        assert.deepEqual(wrong, [])
+        assert.ok(been.length > 25, been.join(' '))
+      },
+    )
+  }
+
   await check(
     'a call that breaks is said on the screen, and trying again works',
     PHONE,

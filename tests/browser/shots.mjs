@@ -1,7 +1,8 @@
-// Pictures of the screens, to be looked at: node shots.mjs [folder]
+// Pictures of every screen and state, to be looked at: node shots.mjs [folder]
 import { mkdir } from 'node:fs/promises'
 import { join, resolve } from 'node:path'
-import { answered, DESKTOP, openBrowser, openSite, PHONE, ui } from './site.mjs'
+import { answered, DESKTOP, openBrowser, openSite, PHONE, SENSING, ui } from './site.mjs'
+import { tour } from './tour.mjs'
 
 const folder = resolve(ui, process.argv[2] ?? '../target/shots')
 await mkdir(folder, { recursive: true })
@@ -9,36 +10,30 @@ const site = await openSite()
 const browser = await openBrowser()
 let taken = 0
 
+/** Every flight of the day as it is answered: all there is to see of invented answers. */
+async function answers(page, shoot) {
+  await page.goto(site.address)
+  await page.locator('[data-flight]').first().waitFor()
+  const flights = await page.locator('[data-flight]').evaluateAll((all) => all.map((it) => it.dataset.flight))
+  for (const flight of flights) {
+    await page.locator(`[data-flight="${flight}"]`).click()
+    await answered(page)
+    await shoot(`of-${flight}`)
+    await page.getByRole('button', { name: 'Flights' }).click()
+  }
+}
+
 for (const [device, options] of Object.entries({ phone: PHONE, desktop: DESKTOP })) {
   for (const colorScheme of ['light', 'dark']) {
-    const context = await browser.newContext({ ...options, colorScheme })
+    const context = await browser.newContext({ ...SENSING, ...options, isMobile: device === 'phone', colorScheme })
     const page = await context.newPage()
     const shoot = async (name) => {
       await page.waitForTimeout(400) // the map draws on its own frames
       await page.screenshot({ path: join(folder, `${device}-${colorScheme}-${name}.png`) })
       taken++
     }
-    await page.goto(site.address)
-    await page.locator('[data-flight]').first().waitFor()
-    await shoot('flights')
-    const flights = await page.locator('[data-flight]').evaluateAll((all) => all.map((it) => it.dataset.flight))
-    for (const flight of flights) {
-      await page.locator(`[data-flight="${flight}"]`).click()
-      await answered(page)
-      await shoot(flight)
-      if (flight === flights[0]) {
-        await page.getByRole('radio').last().check({ force: true })
-        await shoot(`${flight}-mode`)
-        await page.locator('.paper').evaluate((it) => it.scrollTo({ top: it.scrollHeight }))
-        await shoot(`${flight}-end`)
-        if (device === 'phone') {
-          await page.getByRole('button', { name: 'More map' }).click()
-          await shoot(`${flight}-map`)
-          await page.getByRole('button', { name: 'More words' }).click()
-        }
-      }
-      await page.getByRole('button', { name: 'Flights' }).click()
-    }
+    await answers(page, shoot)
+    if (site.isReal) await tour(page, context, site, shoot)
     await context.close()
   }
 }

@@ -13,6 +13,8 @@ export class Settings {
   phone = $state('')
   /** What the flyer points with. */
   axis = $state<Axis>('rear camera')
+  /** What the flyer's altimeter shows. */
+  altimeter = $state<'m' | 'ft'>('m')
   /** Null follows the system. */
   #look = $state<'light' | 'dark' | null>(null)
   readonly #systemDark = new MediaQuery('(prefers-color-scheme: dark)')
@@ -23,7 +25,9 @@ export class Settings {
     this.#own = typeof kept.own === 'object' && kept.own !== null ? ownOf(kept.own) : ownHere()
     if (typeof kept.phone === 'string') this.phone = kept.phone
     if (kept.axis === 'top edge') this.axis = 'top edge'
+    this.altimeter = kept.altimeter === 'ft' || (kept.altimeter !== 'm' && this.units === 'imperial') ? 'ft' : 'm'
     language.now = kept.language === 'es' || kept.language === 'en' ? kept.language : ofThisDevice()
+    language.stretched = kept.language === 'stretched'
     if (kept.look === 'light' || kept.look === 'dark') this.#look = kept.look
   }
 
@@ -36,8 +40,14 @@ export class Settings {
     this.#keep()
   }
 
+  showAltimeterIn(unit: 'm' | 'ft'): void {
+    this.altimeter = unit
+    this.#keep()
+  }
+
   switchLanguage(): void {
     language.now = language.now === 'en' ? 'es' : 'en'
+    language.stretched = false
     this.#keep()
   }
 
@@ -71,7 +81,7 @@ export class Settings {
 
   #keep(): void {
     try {
-      localStorage.setItem(KEY, JSON.stringify({ units: this.units, own: this.#own, phone: this.phone, axis: this.axis, language: language.now, look: this.#look }))
+      localStorage.setItem(KEY, JSON.stringify({ units: this.units, own: this.#own, phone: this.phone, axis: this.axis, altimeter: this.altimeter, language: language.stretched ? 'stretched' : language.now, look: this.#look }))
     } catch {
       // A device that keeps nothing still shows the choice until it is closed.
     }
@@ -98,7 +108,7 @@ function ownOf(kept: object): Partial<Record<Quantity, Unit>> {
   return Object.fromEntries(known)
 }
 
-function read(): { units?: unknown; own?: unknown; phone?: unknown; look?: unknown; axis?: unknown; language?: unknown } {
+function read(): { units?: unknown; own?: unknown; phone?: unknown; look?: unknown; axis?: unknown; altimeter?: unknown; language?: unknown } {
   try {
     const kept: unknown = JSON.parse(localStorage.getItem(KEY) ?? '{}')
     return typeof kept === 'object' && kept !== null ? kept : {}

@@ -1,6 +1,6 @@
 //! Distances, the local frame, the magnetic field and the sun.
 
-use windfall_physics::earth::{MagneticField, declination, magnetic_field, sun};
+use windfall_physics::earth::{MagneticField, daylight, declination, magnetic_field, sun};
 use windfall_quantities::{Bearing, LocalFrame, Offset, Position, TrueNorth};
 use windfall_tests::{ReferenceTable, Row, Worst};
 
@@ -123,6 +123,24 @@ fn the_sun_stands_where_another_library_has_it() {
     }
     for (worst, rows) in worst.iter().zip([30, 30, 6, 24]) {
         worst.assert_within(rows);
+    }
+}
+
+/// Source: `usno/sunset_dusk_48.csv`: Anchorage, Auckland, Brasilia and Singapore through a year.
+#[test]
+fn the_sun_sets_and_it_gets_dark_when_the_almanac_says() {
+    let table = ReferenceTable::open("usno/sunset_dusk_48.csv");
+    let mut worst = ["sunset_min", "dusk_min"].map(|it| table.worst(it));
+    for row in table.rows() {
+        let midnight =
+            chrono::DateTime::parse_from_rfc3339(&format!("{}T00:00:00Z", row.text("day"))).unwrap();
+        let left = daylight(place(row["lat_deg"], row["lon_deg"]), midnight.timestamp() as f64).unwrap();
+        let (at, ours_s) =
+            if row.text("what") == "sunset" { (0, left.sunset_in_s) } else { (1, left.dark_in_s) };
+        worst[at].see(row, ours_s.unwrap() / 60.0, row["minutes_after_midnight"]);
+    }
+    for worst in worst {
+        worst.assert_within(24);
     }
 }
 

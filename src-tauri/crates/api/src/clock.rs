@@ -13,6 +13,13 @@ pub(crate) fn timed<T>(work: impl FnOnce() -> T) -> (T, f64) {
     (result, start.elapsed().as_secs_f64() * 1000.0)
 }
 
+/// Seconds after 1970-01-01T00:00:00Z.
+pub(crate) fn unix_s() -> f64 {
+    #[expect(clippy::disallowed_methods, reason = "the clock lives here")]
+    let now = SystemTime::now().duration_since(UNIX_EPOCH);
+    now.unwrap_or_default().as_secs_f64()
+}
+
 /// The day it is here.
 pub(crate) fn today() -> NaiveDate {
     Local::now().date_naive()

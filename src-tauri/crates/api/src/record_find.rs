@@ -1,6 +1,8 @@
 use crate::{Api, ApiError, Code};
 use serde::Deserialize;
-use windfall_facts::{Answer, Evidence, Figure, Find, Flight, Known, LatLon, Part, Saw, SawMode, Sure};
+use serde_json::json;
+use windfall_facts::{Answer, Area, Evidence, Figure, Find, Flight, Known, LatLon, Part, Saw, SawMode, Sure};
+use windfall_quantities::{LocalFrame, Offset, Position};
 
 /// What may be missing when only part of a rocket is found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
@@ -104,9 +106,7 @@ fn note(flight: &mut Flight, asked: &RecordFind) -> Result<(), ApiError> {
     if !asked.missing.is_empty() && flight.rocket.stages[stage].splits_into.is_empty() {
         declare(flight, stage, &asked.missing);
         flight.evidence.push(find(IN_HAND));
-        let saw = Saw { mode: SawMode::CameApart, sure: Sure::Sure, set_aside: false };
-        flight.evidence.push(Evidence::Saw(saw));
-        return Ok(());
+        return apart(flight, stage, asked);
     }
     let parts: Vec<String> =
         flight.rocket.stages[stage].splits_into.iter().map(|part| part.name.clone()).collect();
@@ -127,7 +127,53 @@ fn note(flight: &mut Flight, asked: &RecordFind) -> Result<(), ApiError> {
             // Told again: its place stands, what is said of it is added.
             Some(known) if asked.condition.is_some() => known.condition.clone_from(&asked.condition),
             Some(_) => {}
-            None => flight.evidence.push(find(&name)),
+            None => {
+                flight.evidence.push(find(&name));
+                if asked.only_part {
+                    apart(flight, stage, asked)?;
+                }
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Who holds one part and says so has looked for the others at their feet.
+const LOOKED_M: f64 = 15.0;
+/// Chance that a part within [`LOOKED_M`] would have been seen: judgement.
+const WOULD_BE_SEEN: f64 = 0.99;
+
+/// Notes that the parts did not come down together, and for every part of the stage that nobody has, that it does not
+/// lie beside the one in the hand. Without it the flights on which they stayed together would keep the rest there.
+fn apart(flight: &mut Flight, stage: usize, asked: &RecordFind) -> Result<(), ApiError> {
+    let saw = Evidence::Saw(Saw { mode: SawMode::CameApart, sure: Sure::Sure, set_aside: false });
+    if !flight.evidence.contains(&saw) {
+        flight.evidence.push(saw);
+    }
+    let place = Position::new(asked.at.lat, asked.at.lon)
+        .map_err(|error| ApiError::new(Code::BadRequest, format!("at: {error}")))?;
+    let frame = LocalFrame::about(place);
+    let ring: Vec<[f64; 2]> = (0..=12)
+        .map(|corner| {
+            let (sin, cos) = (f64::from(corner % 12) * core::f64::consts::TAU / 12.0).sin_cos();
+            let at = frame.place_at(Offset { east_m: LOOKED_M * cos, north_m: LOOKED_M * sin });
+            [at.lon_deg(), at.lat_deg()]
+        })
+        .collect();
+    let is_found = |flight: &Flight, name: &str| {
+        flight.evidence.iter().any(|it| matches!(it, Evidence::Find(it) if !it.set_aside && it.part == name))
+    };
+    let parts: Vec<String> =
+        flight.rocket.stages[stage].splits_into.iter().map(|part| part.name.clone()).collect();
+    for name in parts {
+        if !is_found(flight, &name) {
+            flight.evidence.push(Evidence::Area(Area {
+                part: Some(name),
+                geometry: json!({"type": "Polygon", "coordinates": [ring]}),
+                inside: false,
+                confidence: WOULD_BE_SEEN,
+                set_aside: false,
+            }));
         }
     }
     Ok(())
@@ -181,7 +227,7 @@ mod tests {
     use super::*;
     use crate::Settings;
     use crate::call::tests::called;
-    use serde_json::{Value, json};
+    use serde_json::Value;
 
     fn told(stage: Value) -> Api {
         let api = Api::new(Settings::default());
@@ -234,11 +280,29 @@ mod tests {
     }
 
     #[test]
+    fn what_is_missing_is_not_looked_for_beside_the_part_in_the_hand() {
+        let api = told(json!({"motor": "C6-5", "dry_mass_g": 60, "splits_into": [
+            {"name": "upper", "carries_recovery": true}, {"name": "lower", "carries_motor": true}]}));
+        let answer = called(
+            &api,
+            "record_find",
+            json!({"id": "f", "part": "lower", "at": at(), "accuracy_m": 4, "only_part": true}),
+        );
+        let upper = &answer["parts"][0];
+        // A degree of the meridian is 111 176 m, one of the parallel 75 300 m at 47.5 degrees (WGS 84).
+        let north_m = 111_176.0 * (upper["aim"]["lat"].as_f64().unwrap() - 47.5003);
+        let east_m = 75_300.0 * (upper["aim"]["lon"].as_f64().unwrap() - 17.3003);
+        assert!(north_m.hypot(east_m) > LOOKED_M, "{upper}");
+    }
+
+    #[test]
     fn with_declared_parts_only_the_named_one_is_found() {
         let api = told(json!({"motor": "C6-5", "splits_into": [
             {"name": "upper", "carries_recovery": true}, {"name": "lower", "carries_motor": true}]}));
         called(&api, "record_find", json!({"id": "f", "part": "lower", "at": at(), "only_part": true}));
         assert_eq!(called(&api, "list_flights", json!({}))[0]["found"], json!(["lower"]));
+        let evidence = called(&api, "show_flight", json!({"id": "f"}))["evidence"].clone();
+        assert!(evidence[1]["mode"] == "came_apart" && evidence[2]["part"] == "upper", "{evidence}");
         let error = api
             .call("record_find", json!({"id": "f", "part": "fins", "at": at(), "only_part": true}))
             .unwrap_err();

@@ -6,6 +6,7 @@ pub mod calibration;
 mod cloud;
 mod evidence;
 mod ground;
+mod height;
 pub mod learn;
 mod model;
 mod opening;
@@ -17,6 +18,7 @@ mod walk;
 mod wind;
 
 pub use cloud::{Cloud, Live};
+pub use height::{HeightCheck, Slip, check_height};
 pub use learn::{Beliefs, Lesson};
 pub use opening::{Opening, expected_opening};
 pub use priors::{Prior, Priors, PriorsError};

@@ -20,6 +20,10 @@ pub struct Opening {
     pub latest_s: f64,
     /// When 19 of 20 that never open are down, seconds after first motion.
     pub down_unopened_s: f64,
+    /// 19 of 20 rise higher than this, m above the pad.
+    pub apogee_low_m: f64,
+    /// 19 of 20 stay lower than this, m above the pad.
+    pub apogee_high_m: f64,
 }
 
 /// From the rocket, the motor and the air alone; the evidence is not looked at.
@@ -34,12 +38,13 @@ pub fn expected_opening(
     let model = Model::of(flight, priors, (0, 0), &Beliefs::default())?;
     let mut rng = ChaCha8Rng::seed_from_u64(u64::from(settings.seed));
     let mut story = Story::default();
-    let (mut open_s, mut down_s) = (Vec::new(), Vec::new());
+    let (mut open_s, mut down_s, mut apogee_m) = (Vec::new(), Vec::new(), Vec::new());
     for _ in 0..DRAWS {
         let z: Vec<f64> = (0..model.latents).map(|_| rng.sample(StandardNormal)).collect();
         for (mode, times_s) in [(Mode::Opens, &mut open_s), (Mode::NoneOpened, &mut down_s)] {
             model.tell(mode, &z, &mut story);
             let Some(body) = story.seen_body.last().copied().filter(|_| story.is_finite()) else { continue };
+            apogee_m.push(story.apogee(body).1[2]);
             let when_s = if mode == Mode::Opens { story.let_go_s(body) } else { Some(story.landed_s(body)) };
             times_s.extend(when_s);
         }
@@ -52,6 +57,8 @@ pub fn expected_opening(
         expected_s: quantile(&mut open_s, 0.5).ok_or_else(outside)?,
         latest_s: quantile(&mut open_s, 0.95).ok_or_else(outside)?,
         down_unopened_s: quantile(&mut down_s, 0.95).ok_or_else(outside)?,
+        apogee_low_m: quantile(&mut apogee_m, 0.05).ok_or_else(outside)?,
+        apogee_high_m: quantile(&mut apogee_m, 0.95).ok_or_else(outside)?,
     })
 }
 
@@ -84,6 +91,7 @@ mod tests {
         assert!((5.5..8.0).contains(&c6_5.expected_s), "{c6_5:?}");
         assert!(c6_5.latest_s > c6_5.expected_s && c6_5.latest_s < 10.0, "{c6_5:?}");
         assert!(c6_5.down_unopened_s > c6_5.latest_s, "{c6_5:?}");
+        assert!(c6_5.apogee_low_m > 30.0 && c6_5.apogee_high_m > c6_5.apogee_low_m, "{c6_5:?}");
         let later_s = opening("C6-7").expected_s - c6_5.expected_s;
         assert!((later_s - 2.0).abs() < 0.3, "{later_s}");
     }

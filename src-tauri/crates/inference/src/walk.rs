@@ -23,6 +23,8 @@ pub struct Walk {
     pub bearing_magnetic_deg: f64,
     /// Declination at the pad, degrees, east positive.
     pub declination_deg: f64,
+    /// The way lies within so many degrees to either side of the bearing a phone shows, 9 times of 10.
+    pub doubt_deg: f64,
     /// Roads, railways, water and power lines so near that the way ends here; nearest first, power lines before all.
     pub stop: Vec<Near>,
     /// Whether any hazard is marked on this field at all.
@@ -89,9 +91,22 @@ pub fn walk(
         bearing_true_deg,
         bearing_magnetic_deg: (bearing_true_deg - declination_deg).rem_euclid(360.0),
         declination_deg,
+        doubt_deg: doubt_deg(priors, accuracy_m, way.length_m()),
         stop,
         any_marked: !ground.obstacles.is_empty(),
     })
+}
+
+/// Of one axis of a normal error: 9 of 10 lie within so many standard deviations.
+const NINE_IN_TEN: f64 = 1.645;
+/// Radius that holds a round normal error with 68 %, in standard deviations of one axis: sqrt(-2 ln 0.32).
+const RADIUS_SIGMAS: f64 = 1.51;
+
+/// What a phone's compass and position leave open: the bias of its compass, and the angle under which its place shows.
+fn doubt_deg(priors: &Priors, accuracy_m: f64, distance_m: f64) -> f64 {
+    let compass_deg = priors.b("heading_bias_phone_unchecked");
+    let place_deg = (accuracy_m.max(0.0) / RADIUS_SIGMAS).atan2(distance_m).to_degrees();
+    NINE_IN_TEN * compass_deg.hypot(place_deg)
 }
 
 #[cfg(test)]
@@ -145,5 +160,8 @@ mod tests {
         assert!(way.bearing_true_deg.min(360.0 - way.bearing_true_deg) < 1e-6, "{way:?}");
         assert!((way.bearing_magnetic_deg + way.declination_deg - 360.0).abs() < 1e-6, "{way:?}");
         assert!(way.any_marked);
+        // 1.645 times 6 degrees, the spread of a compass nobody checked; near the goal the place counts as well.
+        assert!((9.8..11.0).contains(&way.doubt_deg), "{way:?}");
+        assert!(at(300.0, 10.0).doubt_deg > 2.0 * at(0.0, 0.0).doubt_deg);
     }
 }

@@ -9,6 +9,7 @@ mod house;
 mod kill;
 mod machine;
 mod run;
+mod shots;
 mod tally;
 mod test;
 mod tidy;
@@ -35,6 +36,7 @@ cargo xtask season [--flyers N] [--flights N] [--judged N] [--level nothing|one]
                                   flies whole seasons and counts what learning from flights brings
 cargo xtask calibrate [--flights N] [--json] [--svg FILE]
                                   draws truths from the model's own prior and ranks them among the draws
+cargo xtask shots                 pictures every screen and state into target/xtask/shots
 cargo xtask types                 write the user interface's types anew from the Rust ones";
 
 fn main() -> ExitCode {
@@ -51,6 +53,7 @@ fn main() -> ExitCode {
         ["twin", ref words @ ..] => twin::twin(&house, words),
         ["kill", ref words @ ..] => kill::kill(&house, words),
         ["season", ref words @ ..] => twin::season(&house, words),
+        ["shots"] => shots::shots(&house),
         ["types"] => types::write(&house),
         _ => Err(USAGE.into()),
     });

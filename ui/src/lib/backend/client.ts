@@ -60,9 +60,29 @@ export interface WalkStep {
   bearing_true_deg: number
   bearing_magnetic_deg: number
   declination_deg: number
+  /** The way lies within so many degrees to either side of what a phone shows, 9 times of 10. */
+  doubt_deg: number
   /** Hazards so near that the way ends here. */
   stop: { kind: HazardKind; name: string | null; distance_m: number }[]
   any_marked: boolean
+}
+
+/** What is left of the daylight, on a flat horizon. */
+export interface Light {
+  sun_is_up: boolean
+  is_dark: boolean
+  /** Null if there is none within a day. */
+  sunset_in_s: number | null
+  dark_in_s: number | null
+}
+
+/** A height read off an altimeter, held against what was expected. */
+export interface HeightCheck {
+  low_m: number
+  high_m: number
+  slip: 'tenfold' | 'unit' | 'unlike' | null
+  /** What was probably meant. */
+  meant_m: number | null
 }
 
 /** What the screens ask of the core. Every call rejects with a {@link Refusal} and nothing else. */
@@ -80,6 +100,11 @@ export interface Backend extends CalmCalls {
   recordFind(find: FindNote): Promise<Answer>
   expectedOpening(flight: Flight): Promise<Opening>
   walkTo(id: string, from: LatLon, accuracy_m: number, to: LatLon): Promise<WalkStep>
+  /** How long there is light; `now` as the clock on the field shows it. */
+  lightLeft(at: LatLon, now: string): Promise<Light>
+  checkAltimeter(id: string, apogee_m: number): Promise<HeightCheck>
+  /** Notes a picture of a find in the logbook: an address that holds the data. Refused without a logbook. */
+  keepPhoto(rocket: string, flight: string, part: string, data: string): Promise<void>
 }
 
 /** An error of the core or of the way to it. */

@@ -15,6 +15,12 @@ export const TONES = {
   heads_up: Array.from({ length: 6 }, (_, i) => note(i % 2 === 0 ? 2100 : 1500, 0.28, 0.04)),
   /** Stand still. */
   still: [note(440, 0.2), note(440, 0.2)],
+  /** Off the line: look up your mark. */
+  off: [note(600, 0.12), note(900, 0.12), note(600, 0.12)],
+  /** You are there. */
+  there: [note(880, 0.15), note(1100, 0.15), note(1320, 0.3)],
+  /** Drink something. */
+  drink: [note(990, 0.3, 0.2), note(990, 0.3)],
   /** Stop. */
   stop: [note(700, 0.5), note(500, 0.7)],
 } as const satisfies Record<string, readonly Note[]>

@@ -4,6 +4,12 @@ export const BUZZ = {
   taken: [40],
   /** Stand still. */
   still: [250, 120, 250],
+  /** Off the line. */
+  off: [120, 80, 120, 80, 120],
+  /** You are there. */
+  there: [80, 60, 400],
+  /** Drink something. */
+  drink: [300],
   /** Heads up. */
   heads_up: [600, 150, 600, 150, 600],
 } as const

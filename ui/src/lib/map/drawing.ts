@@ -243,6 +243,58 @@ export function draftOf(
   ]
 }
 
+/** Where the way back leads. */
+export function baseOf(base: LatLon | null, ground: Ground, palette: Palette): Feature[] {
+  if (!base) return []
+  const image = new RegularShape({ points: 5, radius: 11, fill: new Fill({ color: palette.paper }), stroke: new Stroke({ color: palette.ink, width: 2.5 }) })
+  const text = label(say('map.base'), palette.ink, palette.paper, { ...SIDES.below, font: `750 15px ${FONT}` })
+  return [drawn(new Point(ground.place(base)), new Style({ image }), new Style({ text }))]
+}
+
+/** What was picked up, and where it was thought to be. */
+export interface Places {
+  pad: LatLon
+  found: readonly { at: LatLon; name: string }[]
+  said: LatLon | null
+}
+
+/** Pad, what was picked up and where, and the ring where it was thought to be. */
+export function placesOf({ pad, found, said }: Places, ground: Ground, palette: Palette): Feature[] {
+  const at = (place: LatLon) => new Point(ground.place(place))
+  const ink = new Stroke({ color: palette.ink, width: 2.5 })
+  const paper = new Fill({ color: palette.paper })
+  const named = (text: string, color: string, side: Side) =>
+    new Style({ text: label(text, color, palette.paper, { ...SIDES[side], font: `750 15px ${FONT}` }) })
+  const square = (points: Partial<ConstructorParameters<typeof RegularShape>[0]>) =>
+    new Style({ image: new RegularShape({ points: 4, radius: 11, stroke: ink, fill: paper, ...points }) })
+  // Each name stands on the side away from the other marks.
+  const nearest = (said ? [said] : found.map((it) => it.at))[0]
+  const padSide: Side = nearest && nearest.lon < pad.lon ? 'right' : 'left'
+  const foundSide = (it: LatLon): Side => (said ? (it.lat < said.lat ? 'below' : 'above') : it.lon < pad.lon ? 'left' : 'right')
+  const saidSide: Side = found.some((it) => said && it.at.lat >= said.lat) ? 'below' : 'above'
+  const features = [drawn(at(pad), square({ angle: Math.PI / 4 }), square({ radius: 9, radius2: 0 }), named(say('map.pad'), palette.ink, padSide))]
+  if (said) {
+    for (const it of found) {
+      const shape = new LineString([ground.place(said), ground.place(it.at)])
+      features.push(drawn(shape, new Style({ stroke: new Stroke({ color: palette.paper, width: 6 }) }), new Style({ stroke: ink })))
+    }
+    const ring = (stroke: Stroke, radius = 13) => new Style({ image: new Circle({ radius, stroke }) })
+    features.push(
+      drawn(
+        at(said),
+        ring(new Stroke({ color: palette.paper, width: 9 })),
+        ring(new Stroke({ color: palette.accent, width: 4.5 })),
+        named(say('picture.said'), palette.accent, saidSide),
+      ),
+    )
+  }
+  for (const it of found) {
+    const full = new RegularShape({ points: 4, radius: 12, angle: 0, fill: new Fill({ color: palette.ink }), stroke: new Stroke({ color: palette.paper, width: 3 }) })
+    features.push(drawn(at(it.at), new Style({ image: full }), named(it.name, palette.ink, foundSide(it.at))))
+  }
+  return features
+}
+
 /** Pad, flyer, the ring to start at, the triangle to stop at. */
 export function marksOf(marks: Marks, ground: Ground, palette: Palette): Feature[] {
   const at = (place: LatLon) => new Point(ground.place(place))

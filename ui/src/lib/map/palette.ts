@@ -1,6 +1,7 @@
 /** The inks of the map, read from the one file that owns the palettes (`look.css`). */
 export interface Palette {
   paper: string
+  ground: string
   field: string
   grid: string
   ink: string
@@ -17,6 +18,7 @@ export function paletteNow(): Palette {
   const accent = ink('--accent')
   return {
     paper: ink('--paper'),
+    ground: ink('--map-ground'),
     field: ink('--map-field'),
     grid: ink('--map-grid'),
     ink: ink('--ink'),

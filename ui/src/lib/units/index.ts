@@ -48,6 +48,12 @@ export function minutes(seconds: number): string {
   return String(Math.max(1, Math.ceil(seconds / 60)))
 }
 
+/** Hours and minutes, rounded down: light that is not quite there is none. */
+export function hours(seconds: number): string {
+  const all = Math.max(0, Math.floor(seconds / 60))
+  return `${String(Math.floor(all / 60))}:${String(all % 60).padStart(2, '0')}`
+}
+
 /** A chance in percent; never 0 or 100, for nothing here is certain. */
 export function chance(probability: number): string {
   const percent = Math.round(probability * 100)

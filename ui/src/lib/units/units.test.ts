@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest'
 import { language } from '../words/language.svelte'
-import { area, bearing, chance, distance, joined, measured, minutes, typed, UNITS_OF, valueOf } from '.'
+import { area, bearing, chance, distance, hours, joined, measured, minutes, typed, UNITS_OF, valueOf } from '.'
 
 // Definitions of 1959 (yard 0.9144 m) and of the US survey-free acre (4840 square yards): exact, worked by hand.
 test('distances_follow_the_international_yard', () => {
@@ -64,4 +64,8 @@ test('spanish_writes_a_decimal_comma', () => {
   expect(joined(measured(3, 'mph'))).toBe('6,7\u00a0mph')
   expect(joined(distance(1500, 'metric'))).toBe('1,5\u00a0km')
   language.now = 'en'
+})
+
+test('hours_and_minutes_are_rounded_down', () => {
+  expect([2579, 60, 59, -5, 7200].map(hours)).toEqual(['0:42', '0:01', '0:00', '0:00', '2:00'])
 })

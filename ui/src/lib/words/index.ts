@@ -10,5 +10,31 @@ export const CATALOGUES: Record<Language, Record<WordKey, string>> = { en, es }
 
 /** The words of `key`, with `{name}` replaced by `values.name`. */
 export function say(key: WordKey, values: Record<string, string | number> = {}): string {
-  return CATALOGUES[language.now][key].replace(/\{(\w+)\}/g, (whole, name: string) => String(values[name] ?? whole))
+  const words = CATALOGUES[language.now][key]
+  return (language.stretched ? stretched(words) : words).replace(/\{(\w+)\}/g, (whole, name: string) => String(values[name] ?? whole))
+}
+
+/** Words four tenths longer: every run of letters is followed by its own beginning. Gaps stay as they are. */
+export function stretched(words: string): string {
+  const longer = (run: string) => run + [...run].slice(0, Math.ceil([...run].length * 0.4)).join('')
+  return words
+    .split(/(\{\w+\})/)
+    .map((piece) => (piece.startsWith('{') ? piece : piece.replace(/\p{L}+/gu, longer)))
+    .join('')
+}
+
+// Names that the core gives to parts of a rocket nobody had declared in parts.
+const PARTS: Record<string, WordKey> = {
+  'in hand': 'piece.in_hand',
+  nose: 'piece.nose',
+  'fin can': 'piece.fin_can',
+  chute: 'piece.chute',
+  'motor case': 'piece.motor_case',
+  altimeter: 'piece.altimeter',
+}
+
+/** What a part is called on the screen: as the flyer named it, or in the flyer's language. */
+export function partName(part: string): string {
+  const key = PARTS[part]
+  return key ? say(key) : part
 }

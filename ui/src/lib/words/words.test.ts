@@ -1,7 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
-import { CATALOGUES, say, type WordKey } from '.'
+import { CATALOGUES, say, stretched, type WordKey } from '.'
 import { en } from './en'
 
 /** Words of the core that mean nothing to a flyer. */
@@ -55,4 +55,12 @@ test('spanish_is_not_english_left_over', () => {
 test('no_word_of_the_core_leaks_to_the_screen', () => {
   const leaked = Object.values(CATALOGUES).flatMap((catalogue) => Object.entries(catalogue).filter(([, words]) => CORE_WORDS.test(words)))
   expect(leaked).toEqual([])
+})
+
+test('stretched_words_are_four_tenths_longer_and_keep_their_gaps', () => {
+  for (const words of Object.values(en)) {
+    const letters = (it: string) => [...it.replace(/\{\w+\}/g, '')].filter((letter) => /\p{L}/u.test(letter)).length
+    expect(letters(stretched(words))).toBeGreaterThanOrEqual(1.4 * letters(words))
+    expect(stretched(words).match(/\{\w+\}/g)).toEqual(words.match(/\{\w+\}/g))
+  }
 })

@@ -1,20 +1,26 @@
 import { beforeEach, expect, test } from 'vitest'
 import { fakeBackend } from '../../lib/backend/fake'
 import type { Evidence } from '../../lib/backend/generated'
+import { fakeBattery } from '../../lib/device/battery'
+import { fakeCamera } from '../../lib/device/camera'
 import { fakeClock } from '../../lib/device/clock'
 import { fakeCompass } from '../../lib/device/compass'
 import { fakeMicrophone } from '../../lib/device/microphone'
 import { fakeReceiver } from '../../lib/device/position'
+import { fakeSharing } from '../../lib/device/sharing'
 import { fakeTone } from '../../lib/device/tone'
 import { fakeVibration } from '../../lib/device/vibration'
 import { fakeWakeLock } from '../../lib/device/wakelock'
 import { Fly, WAIT_S, type Keep } from './fly.svelte'
 
 const device = () => ({
+  battery: fakeBattery(),
+  camera: fakeCamera(),
   clock: fakeClock(),
   compass: fakeCompass(),
   microphone: fakeMicrophone(),
   receiver: fakeReceiver({ lat: 44, lon: -38, accuracy_m: 4, at_ms: 0 }),
+  sharing: fakeSharing(),
   tone: fakeTone(),
   vibration: fakeVibration(),
   wakeLock: fakeWakeLock(),

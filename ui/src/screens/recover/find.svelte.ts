@@ -1,5 +1,5 @@
-import { Refusal, type Backend, type Piece, type WalkStep } from '../../lib/backend'
-import type { Answer, Flight, SawMode } from '../../lib/backend/generated'
+import { Refusal, type Backend, type HeightCheck, type Piece, type WalkStep } from '../../lib/backend'
+import type { Answer, Flight, PartAnswer, SawMode } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { Averaged, Steady } from '../../lib/device/place'
 import { NoFix, type Fix } from '../../lib/device/position'
@@ -32,6 +32,15 @@ export class Finding {
   inHand = $state<string | null>(null)
   /** The answer after the find. */
   answer = $state.raw<Answer | null>(null)
+  /** The height on the altimeter, m, once it is noted. */
+  apogee_m = $state<number | null>(null)
+  /** What looks wrong with a height that is not noted yet. */
+  doubt = $state.raw<(HeightCheck & { apogee_m: number }) | null>(null)
+  /** A picture of the find: on the screen, and in the logbook if there is one. */
+  photo = $state<string | null>(null)
+  photoKept = $state(false)
+  /** How far it lay from where we said, as the core measured it; null if nobody had said. */
+  off = $state.raw<WalkStep | null>(null)
 
   /** Parts that were declared and are not found yet. */
   readonly open: readonly string[]
@@ -40,6 +49,8 @@ export class Finding {
   /** Whether it has two stages: then one may not have lit. */
   readonly isStaged: boolean
   readonly part: string
+  /** The answer that the flyer went by. */
+  readonly said: Answer | null
   /** The charge or the motor may be live. */
   readonly isLive: boolean = $derived(this.cause !== null && LIVE.includes(this.cause))
 
@@ -49,11 +60,12 @@ export class Finding {
   readonly #spot = new Averaged()
   #noted = false
 
-  constructor(backend: Backend, device: Device, id: string, flight: Flight, found: readonly string[], part: string) {
+  constructor(backend: Backend, device: Device, id: string, flight: Flight, found: readonly string[], part: string, said: Answer | null = null) {
     this.#backend = backend
     this.#of = device
     this.#id = id
     this.part = part
+    this.said = said
     const stage = flight.rocket.stages.find((it) => it.splits_into.some((piece) => piece.name === part))
     this.isDeclared = stage !== undefined
     this.isStaged = flight.rocket.stages.length > 1
@@ -98,6 +110,40 @@ export class Finding {
     await this.#note(this.part, true, [piece])
   }
 
+  /** A height read off the altimeter, m above the pad. A slip is asked about first, unless it is `sure`. */
+  async height(apogee_m: number, sure = false): Promise<void> {
+    this.trouble = null
+    this.noting = true
+    try {
+      const check = await this.#backend.checkAltimeter(this.#id, apogee_m)
+      if (check.slip && !sure) {
+        this.doubt = { ...check, apogee_m }
+        return
+      }
+      this.doubt = null
+      // Which part carries it is the core's to know.
+      this.answer = await this.#backend.addEvidence(this.#id, [{ kind: 'altimeter', apogee_m, temperature_corrected: false, set_aside: false }], null)
+      this.apogee_m = apogee_m
+    } catch (thrown) {
+      this.trouble = Refusal.from(thrown).message
+    } finally {
+      this.noting = false
+    }
+  }
+
+  /** A picture of it, as an address that holds the data. It stays on the screen if there is no logbook to keep it. */
+  async takePhoto(data: string): Promise<void> {
+    this.photo = data
+    this.photoKept = false
+    try {
+      const { rocket } = await this.flight()
+      await this.#backend.keepPhoto(rocket.id ?? rocket.name ?? this.#id, this.#id, this.inHand ?? this.part, data)
+      this.photoKept = true
+    } catch {
+      // Said beside the picture.
+    }
+  }
+
   /** State and cause, told after the find. */
   async describe(condition: Condition | null, cause: Cause | null): Promise<void> {
     const caused = cause !== this.cause ? cause : null
@@ -117,6 +163,12 @@ export class Finding {
     }
   }
 
+  /** Where a part was thought to be before the find: it, or the rocket that it was a part of. */
+  saidOf(part: string): PartAnswer | null {
+    const parts = this.said?.parts ?? []
+    return parts.find((it) => it.part === part) ?? (parts.length === 1 ? (parts[0] ?? null) : null)
+  }
+
   /** The flight as it is known now. */
   flight(): Promise<Flight> {
     return this.#backend.showFlight(this.#id)
@@ -134,6 +186,8 @@ export class Finding {
       this.answer = answer
       this.inHand = answer.parts.some((it) => it.part === part) ? part : (answer.parts[0]?.part ?? null)
       this.from_pad = await this.#backend.walkTo(this.#id, answer.pad, 0, at)
+      const said = this.saidOf(part)
+      if (said) this.off = await this.#backend.walkTo(this.#id, said.aim, 0, at)
       this.stage = 'found'
     } catch (thrown) {
       this.#noted = false

@@ -1,10 +1,11 @@
-import { Refusal, type Backend, type WalkStep } from '../../lib/backend'
+import { Refusal, type Backend, type Light, type WalkStep } from '../../lib/backend'
 import type { Answer, LatLon, PartAnswer } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { CompassCheck, turn_deg, type CompassState } from '../../lib/device/compass'
 import { apart_m, Steady } from '../../lib/device/place'
 import type { Fix } from '../../lib/device/position'
 import { say } from '../../lib/words'
+import type { BaseKeep } from './base'
 
 /** From here course over ground is better than the compass, m/s. */
 const WALKING_MPS = 0.7
@@ -16,6 +17,17 @@ const LEAST_ACCURACY_M = 6
 /** What was walked within this of the aim is ground looked at, m. */
 const LOOKED_WITHIN_M = 60
 
+/** Farther off the line than this it buzzes, and again after so many seconds. */
+const OFF_DEG = 15
+const REMIND_S = 4
+/** From here on the heat is minded, degrees C; a drink after so many minutes. Common practice, no source. */
+const HOT_C = 30
+const DRINK_S = 20 * 60
+/** Below this the battery is spared. */
+const LOW = 0.15
+/** The light is asked for again after so many seconds. */
+const LIGHT_S = 120
+
 /** The way to one part, step by step. */
 export class Walk {
   fix = $state.raw<Fix | null>(null)
@@ -25,6 +37,33 @@ export class Walk {
   compass = $state<CompassState>('good')
   trouble = $state<string | null>(null)
   noted = $state(false)
+  /** Where the way leads: to the part, or back. */
+  goal = $state<'part' | 'base'>('part')
+  /** The car, the tent; the pad until somebody marks it. */
+  base = $state.raw<LatLon | null>(null)
+  /** Straight back from here, as the core measures it. */
+  back = $state.raw<WalkStep | null>(null)
+  light = $state.raw<Light | null>(null)
+  /** The phone is in the pocket: it speaks by sound and buzz. */
+  pocketed = $state(false)
+  /** A drink is due. */
+  thirsty = $state(false)
+  temperature_c = $state<number | null>(null)
+  /** How full the battery is, if it is nearly empty. */
+  low = $state<number | null>(null)
+
+  /** How far to the right of the line the last steps went, degrees; null while standing. */
+  readonly off_deg: number | null = $derived.by(() => {
+    const { step, fix } = this
+    return step && fix && this.isWalking ? turn_deg(step.bearing_true_deg, fix.course_deg ?? 0) : null
+  })
+  /** Which way the walker looks, from true north; null while nothing tells. */
+  readonly heading_deg: number | null = $derived.by(() => {
+    const { step, fix, shown_deg, compass } = this
+    if (this.isWalking) return fix?.course_deg ?? null
+    return shown_deg === null || !step || compass !== 'good' ? null : shown_deg + step.declination_deg
+  })
+  readonly isHot: boolean = $derived.by(() => (this.temperature_c ?? 0) >= HOT_C)
 
   /** Where the arrow points, clockwise from the top of the screen; null while nothing tells. */
   readonly arrow_deg: number | null = $derived.by(() => {
@@ -43,20 +82,44 @@ export class Walk {
   readonly #of: Device
   readonly #id: string
   readonly #part: PartAnswer
+  readonly #keep: BaseKeep
+  readonly #pad: LatLon
   readonly #path: Fix[] = []
   #asked: Fix | null = null
   #asking = false
+  #check = new CompassCheck()
+  #raised = false
   #told = false
+  #reached = false
+  #reminded_ms = -Infinity
+  #drank_ms = 0
+  #lit_ms = -Infinity
 
-  constructor(backend: Backend, device: Device, id: string, part: PartAnswer) {
+  constructor(backend: Backend, device: Device, id: string, part: PartAnswer, pad: LatLon, keep: BaseKeep) {
     this.#backend = backend
     this.#of = device
     this.#id = id
     this.#part = part
+    this.#pad = pad
+    this.#keep = keep
+    this.base = keep.read()
   }
 
   get part(): PartAnswer {
     return this.#part
+  }
+
+  get pad(): LatLon {
+    return this.#pad
+  }
+
+  get clock(): Device['clock'] {
+    return this.#of.clock
+  }
+
+  /** What the way leads to. */
+  get to(): LatLon {
+    return this.goal === 'part' ? this.#part.approach : (this.base ?? this.#pad)
   }
 
   get isWalking(): boolean {
@@ -67,18 +130,25 @@ export class Walk {
   /** Begins to watch. Returns what ends it. */
   begin(): () => void {
     const steady = new Steady()
-    const check = new CompassCheck()
     void this.#of.wakeLock.hold()
+    this.#drank_ms = this.#of.clock.now_ms()
+    void this.#readAir()
     const ends = [
+      this.#of.battery.watch(({ share, charging }) => {
+        this.low = share < LOW && !charging ? share : null
+      }),
       this.#of.receiver.watch(
         (fix) => {
           const taken = steady.takes(fix)
           if (!taken) return
           this.fix = taken
           this.#path.push(taken)
+          this.#mindLine()
+          this.#mindHeat()
+          void this.#readLight(taken)
           if (this.shown_deg !== null && this.step) {
-            check.walks(taken.course_deg, taken.speed_mps, this.shown_deg + this.step.declination_deg)
-            this.compass = check.state
+            this.#check.walks(taken.course_deg, taken.speed_mps, this.shown_deg + this.step.declination_deg)
+            this.compass = this.#check.state
           }
           void this.#ask(taken)
         },
@@ -87,14 +157,94 @@ export class Walk {
         },
       ),
       this.#of.compass.watch('top edge', (aim) => {
-        check.sees(aim)
-        this.compass = check.state
+        if (this.#raised) return
+        this.#check.sees(aim)
+        this.compass = this.#check.state
         this.shown_deg = aim.bearing_deg
       }),
     ]
     return () => {
       for (const end of ends) end()
       this.#of.wakeLock.release()
+    }
+  }
+
+  /** Here is the car, or whatever the way back leads to. */
+  markBase(): void {
+    const here = this.#place()
+    if (!here) return
+    this.base = here
+    this.#keep.write(here)
+    this.#of.vibration.buzz('taken')
+    this.#anew()
+  }
+
+  /** Back, or on to the part again. */
+  turnRound(): void {
+    this.goal = this.goal === 'part' ? 'base' : 'part'
+    this.#reached = false
+    this.#anew()
+  }
+
+  /** Held up before the eyes, where its top edge shows the sky, and down again. */
+  raise(isUp: boolean): void {
+    this.#raised = isUp
+    this.#check = new CompassCheck()
+    this.compass = this.#check.state
+  }
+
+  /** Into the pocket and out again. */
+  pocket(isIn: boolean): void {
+    this.pocketed = isIn
+    this.#of.tone.ready()
+    this.#of.vibration.buzz('taken')
+  }
+
+  drank(): void {
+    this.thirsty = false
+    this.#drank_ms = this.#of.clock.now_ms()
+  }
+
+  #anew(): void {
+    this.#asked = null
+    this.step = null
+    if (this.fix) void this.#ask(this.fix)
+  }
+
+  #mindLine(): void {
+    const now_ms = this.#of.clock.now_ms()
+    const off = this.pocketed && !this.isThere && this.off_deg !== null && Math.abs(this.off_deg) > OFF_DEG
+    if (!off || now_ms - this.#reminded_ms < REMIND_S * 1000) return
+    this.#reminded_ms = now_ms
+    this.#of.vibration.buzz('off')
+    this.#of.tone.sound('off')
+  }
+
+  #mindHeat(): void {
+    if (!this.isHot || this.thirsty || this.#of.clock.now_ms() - this.#drank_ms < DRINK_S * 1000) return
+    this.thirsty = true
+    this.#of.vibration.buzz('drink')
+    this.#of.tone.sound('drink')
+  }
+
+  async #readAir(): Promise<void> {
+    try {
+      const { air } = await this.#backend.showFlight(this.#id)
+      const figure = air?.temperature_c ?? null
+      this.temperature_c = typeof figure === 'object' ? (figure?.value ?? null) : figure
+    } catch {
+      // Without it nobody is reminded of the heat.
+    }
+  }
+
+  async #readLight(at: LatLon): Promise<void> {
+    const now_ms = this.#of.clock.now_ms()
+    if (now_ms - this.#lit_ms < LIGHT_S * 1000) return
+    this.#lit_ms = now_ms
+    try {
+      this.light = await this.#backend.lightLeft(at, this.#of.clock.wall())
+    } catch {
+      this.light = null
     }
   }
 
@@ -105,7 +255,15 @@ export class Walk {
     this.#asking = true
     this.#asked = fix
     try {
-      this.step = await this.#backend.walkTo(this.#id, fix, fix.accuracy_m, this.#part.approach)
+      const to = this.to
+      const back = this.base ?? this.#pad
+      const [step, home] = await Promise.all([
+        this.#backend.walkTo(this.#id, fix, fix.accuracy_m, to),
+        this.goal === 'base' ? null : this.#backend.walkTo(this.#id, fix, fix.accuracy_m, back),
+      ])
+      this.back = home ?? step
+      if (to !== this.to) return // turned round meanwhile
+      this.step = step
       this.trouble = null
       const stop = this.step.stop.length > 0
       if (stop && !this.#told) {
@@ -113,10 +271,17 @@ export class Walk {
         this.#of.vibration.buzz('still')
       }
       this.#told = stop
+      if (this.isThere && !this.#reached && !stop) {
+        this.#of.tone.sound('there')
+        this.#of.vibration.buzz('there')
+      }
+      this.#reached = this.isThere
     } catch (thrown) {
       this.trouble = Refusal.from(thrown).message
     } finally {
       this.#asking = false
+      // Turned round while the core was asked.
+      if (this.#asked === null && this.fix) void this.#ask(this.fix)
     }
   }
 

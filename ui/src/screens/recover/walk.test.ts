@@ -2,13 +2,17 @@ import { beforeEach, expect, test } from 'vitest'
 import { fakeBackend, fakeAnswer } from '../../lib/backend/fake'
 import type { Backend, WalkStep } from '../../lib/backend'
 import type { Device } from '../../lib/device'
+import { fakeBattery } from '../../lib/device/battery'
+import { across, fakeCamera } from '../../lib/device/camera'
 import { fakeClock } from '../../lib/device/clock'
 import { fakeCompass } from '../../lib/device/compass'
 import { fakeMicrophone } from '../../lib/device/microphone'
 import { fakeReceiver, NoFix, type Fix } from '../../lib/device/position'
+import { fakeSharing } from '../../lib/device/sharing'
 import { fakeTone } from '../../lib/device/tone'
 import { fakeVibration } from '../../lib/device/vibration'
 import { fakeWakeLock } from '../../lib/device/wakelock'
+import { fakeBase } from './base'
 import { Finding } from './find.svelte'
 import { Walk } from './walk.svelte'
 
@@ -19,9 +23,11 @@ const STEP: WalkStep = {
   bearing_true_deg: 60,
   bearing_magnetic_deg: 72,
   declination_deg: -12,
+  doubt_deg: 10,
   stop: [],
   any_marked: true,
 }
+const PAD = { lat: 44, lon: -38.001 }
 const part = (() => {
   const it = fakeAnswer('drifted', null).parts[0]
   if (!it) throw new Error('the invented answer has no part')
@@ -29,10 +35,13 @@ const part = (() => {
 })()
 
 const device = () => ({
+  battery: fakeBattery(),
+  camera: fakeCamera(),
   clock: fakeClock(),
   compass: fakeCompass(),
   microphone: fakeMicrophone(),
   receiver: fakeReceiver(HERE),
+  sharing: fakeSharing(),
   tone: fakeTone(),
   vibration: fakeVibration(),
   wakeLock: fakeWakeLock(),
@@ -50,7 +59,7 @@ beforeEach(() => {
 })
 
 test('standing_the_arrow_goes_by_the_compass_walking_by_the_steps', async () => {
-  const walk = new Walk(backend, it, 'drifted', part)
+  const walk = new Walk(backend, it, 'drifted', part, PAD, fakeBase())
   const end = walk.begin()
   await settled()
   expect(walk.arrow_deg).toBeNull()
@@ -65,7 +74,7 @@ test('standing_the_arrow_goes_by_the_compass_walking_by_the_steps', async () => 
 })
 
 test('a_compass_that_jumps_points_no_arrow', async () => {
-  const walk = new Walk(backend, it, 'drifted', part)
+  const walk = new Walk(backend, it, 'drifted', part, PAD, fakeBase())
   const end = walk.begin()
   await settled()
   for (let i = 0; i < 8; i++) it.compass.point(i % 2 === 0 ? 10 : 90, 0, i * 50)
@@ -75,7 +84,7 @@ test('a_compass_that_jumps_points_no_arrow', async () => {
 })
 
 test('a_hazard_is_told_once_by_sound_until_the_walker_has_been_clear_of_it', async () => {
-  const walk = new Walk(backend, it, 'drifted', part)
+  const walk = new Walk(backend, it, 'drifted', part, PAD, fakeBase())
   const end = walk.begin()
   await settled()
   step = { ...STEP, stop: [{ kind: 'road', name: null, distance_m: 20 }] }
@@ -96,18 +105,102 @@ test('a_hazard_is_told_once_by_sound_until_the_walker_has_been_clear_of_it', asy
 
 test('inside_the_accuracy_of_the_receiver_one_is_there', async () => {
   step = { ...STEP, distance_m: 11 }
-  const walk = new Walk(backend, it, 'drifted', part)
+  const walk = new Walk(backend, it, 'drifted', part, PAD, fakeBase())
   const end = walk.begin()
   await settled()
   expect(walk.isThere).toBe(false)
   it.receiver.move({ ...HERE, accuracy_m: 12, at_ms: 9000 })
   await settled()
   expect(walk.isThere).toBe(true)
+  expect(it.tone.heard).toEqual(['there'])
   const answer = await walk.notHere()
   expect(answer).not.toBeNull()
   const kept = await backend.showFlight('drifted')
   expect(kept.evidence.at(-1)).toMatchObject({ kind: 'sweep', part: part.part })
   end()
+})
+
+test('in_the_pocket_it_buzzes_when_the_steps_leave_the_line_and_not_too_often', async () => {
+  const walk = new Walk(backend, it, 'drifted', part, PAD, fakeBase())
+  const end = walk.begin()
+  await settled()
+  const go = (course_deg: number, at_ms: number) => {
+    it.receiver.move({ ...HERE, lat: HERE.lat + at_ms * 1.2e-8, at_ms, speed_mps: 1.3, course_deg })
+  }
+  go(90, 1000)
+  expect(it.vibration.felt).toEqual([]) // 30 degrees off, yet the phone is in the hand
+  walk.pocket(true)
+  go(74, 2000)
+  go(46, 3000)
+  expect(it.vibration.felt).toEqual(['taken']) // 14 degrees to either side
+  go(76, 4000)
+  expect(it.vibration.felt).toEqual(['taken', 'off'])
+  go(90, 5000)
+  expect(it.tone.heard).toEqual(['off'])
+  it.clock.push(5)
+  go(44, 6000)
+  expect(it.tone.heard).toEqual(['off', 'off'])
+  end()
+})
+
+test('the_way_back_leads_to_the_pad_until_the_car_is_marked', async () => {
+  const keep = fakeBase()
+  const walk = new Walk(backend, it, 'drifted', part, PAD, keep)
+  const end = walk.begin()
+  await settled()
+  expect(walk.to).toEqual(part.approach)
+  walk.turnRound()
+  await settled()
+  expect(walk.to).toEqual(PAD)
+  walk.markBase()
+  expect(keep.read()).toEqual({ lat: HERE.lat, lon: HERE.lon })
+  expect(walk.to).toEqual({ lat: HERE.lat, lon: HERE.lon })
+  walk.turnRound()
+  await settled()
+  expect(walk.to).toEqual(part.approach)
+  expect(walk.step).not.toBeNull()
+  end()
+})
+
+test('from_thirty_degrees_on_a_drink_is_due_every_twenty_minutes', async () => {
+  backend = { ...backend, showFlight: async (id) => ({ ...(await fakeBackend().showFlight(id)), air: { temperature_c: 31 } }) }
+  const walk = new Walk(backend, it, 'drifted', part, PAD, fakeBase())
+  const end = walk.begin()
+  await settled()
+  expect(walk.isHot).toBe(true)
+  it.clock.push(1199)
+  it.receiver.move({ ...HERE, at_ms: 1000 })
+  expect(walk.thirsty).toBe(false)
+  it.clock.push(2)
+  it.receiver.move({ ...HERE, at_ms: 2000 })
+  expect(walk.thirsty).toBe(true)
+  expect(it.tone.heard).toEqual(['drink'])
+  walk.drank()
+  it.receiver.move({ ...HERE, at_ms: 3000 })
+  expect(walk.thirsty).toBe(false)
+  end()
+})
+
+test('a_battery_that_is_nearly_empty_is_spared_unless_it_is_being_charged', () => {
+  const walk = new Walk(backend, it, 'drifted', part, PAD, fakeBase())
+  const end = walk.begin()
+  it.battery.is(0.15)
+  expect(walk.low).toBeNull()
+  it.battery.is(0.14)
+  expect(walk.low).toBe(0.14)
+  it.battery.is(0.14, true)
+  expect(walk.low).toBeNull()
+  end()
+})
+
+test('a_direction_shows_where_a_pinhole_camera_puts_it', () => {
+  // Half of the 66 degrees of the long side: at the edge of it.
+  const frame = { width: 400, height: 300 }
+  expect(across(33, frame, { width: 1600, height: 1200 })).toBeCloseTo(200, 6)
+  expect(across(0, frame, null)).toBe(0)
+  // Held upright the long side of the picture fills the height.
+  expect(across(33, { width: 300, height: 400 }, { width: 900, height: 1200 })).toBeCloseTo(200, 6)
+  expect(across(100, frame, null)).toBeNull()
 })
 
 test('a_find_is_noted_at_the_mean_of_the_places_and_at_none_if_there_is_none', async () => {

@@ -7,8 +7,9 @@ mod words;
 pub(crate) use surroundings::Surroundings;
 
 use crate::cloud::{Cloud, Draw, ENOUGH_DRAWS};
-use crate::ground::to_geojson;
+use crate::ground::{polygons, to_geojson};
 use density::{Landing, Map};
+use geo::{Contains, MultiPolygon, Point};
 use windfall_facts::{
     Answer, Approach, Evidence, HazardChance, HazardKind, LatLon, Mode, ModeAnswer, Moment, PartAnswer,
     Region, SightLine, Surprise, WindReading,
@@ -30,6 +31,10 @@ const SHARES: [f64; 2] = [0.5, 0.9];
 const SWEEP_RADIUS_M: f64 = 15.0;
 /// Walking over grass: common practice, no source.
 pub(crate) const WALK_MPS: f64 = 1.2;
+/// From this confidence on nobody is sent to a place where somebody says it is not: judgement.
+const SURE: f64 = 0.95;
+/// From this chance of a motor kicked out on it is warned of fire: judgement.
+const HOT_MOTOR: f64 = 0.2;
 /// 20 mph: model rocket safety code, tests/reference; a limit to check, never a permission.
 const WIND_LIMIT_MPS: f64 = 8.94;
 
@@ -48,7 +53,7 @@ impl Cloud {
             (0..self.model.part_names.len()).map(|part| self.part(part, from_m, samples)).collect();
         let leading =
             self.mode_chances().into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((Mode::Opens, 1.0));
-        let main = self.flight.part_index_for(None).unwrap_or(0).min(parts.len().saturating_sub(1));
+        let main = self.looked_for();
         let surprises = self.surprises();
         Answer {
             format: "windfall-answer/1".into(),
@@ -70,6 +75,20 @@ impl Cloud {
             model_version: crate::MODEL_VERSION.into(),
             elapsed_ms: 0.0,
         }
+    }
+
+    /// The part that reasons are given for: of the last stage's the first that nobody has in hand, else the first.
+    fn looked_for(&self) -> usize {
+        let first =
+            self.flight.part_index_for(None).unwrap_or(0).min(self.model.part_names.len().saturating_sub(1));
+        let is_missing = |part: &usize| {
+            !self.flight.evidence.iter().any(|piece| {
+                matches!(piece, Evidence::Find(it) if !it.set_aside && it.part == self.model.part_names[*part])
+            })
+        };
+        let stages = &self.model.part_stage;
+        let mut own = (first..stages.len()).filter(|part| stages[*part] == stages[first]);
+        own.find(is_missing).unwrap_or(first)
     }
 
     /// Density of the landing point of a part, of one mode or mixed; none for an unknown part or empty mode.
@@ -119,8 +138,18 @@ impl Cloud {
 
     fn part(&self, part: usize, from_m: [f64; 2], samples: Option<usize>) -> PartAnswer {
         let landings = self.landings(part, None);
-        let (aim_m, regions) = Map::of(&landings, CELLS, self.model.pad_sigma_m)
+        let (mut aim_m, regions) = Map::of(&landings, CELLS, self.model.pad_sigma_m)
             .map_or(([0.0; 2], Vec::new()), |map| (map.aim(SWEEP_RADIUS_M), self.regions(&map, &landings)));
+        let looked_over = self.looked_over(part);
+        if !looked_over.is_empty() {
+            let is_open = |it: &Landing| {
+                !looked_over.iter().any(|area| area.contains(&Point::new(it.at_m[0], it.at_m[1])))
+            };
+            let open: Vec<Landing> = landings.iter().filter(|it| is_open(it)).copied().collect();
+            if let Some(map) = Map::of(&open, CELLS, self.model.pad_sigma_m) {
+                aim_m = map.aim(SWEEP_RADIUS_M);
+            }
+        }
         let mut modes: Vec<ModeAnswer> = self
             .mode_chances()
             .into_iter()
@@ -169,6 +198,18 @@ impl Cloud {
         }
     }
 
+    /// Ground that somebody is sure a part does not lie on. It may still hold the tallest peak of what is left: nobody is
+    /// sent back there.
+    fn looked_over(&self, part: usize) -> Vec<MultiPolygon> {
+        let name = &self.model.part_names[part];
+        let areas = self.flight.evidence.iter().filter_map(|piece| match piece {
+            Evidence::Area(it) if !it.set_aside && !it.inside && it.confidence >= SURE => Some(it),
+            _ => None,
+        });
+        let own = areas.filter(|it| it.part.as_ref().is_some_and(|it| it == name));
+        own.filter_map(|it| polygons(&it.geometry, &self.model.frame)).collect()
+    }
+
     /// Equally weighted landing points by systematic resampling, in the order of the cloud.
     fn samples(&self, part: usize, count: usize) -> Vec<[f64; 2]> {
         let mut samples = Vec::with_capacity(count);
@@ -202,8 +243,25 @@ impl Cloud {
         surprises
     }
 
+    /// A motor that was kicked out lies hot on the ground; on dry cover any motor may set fire. Judgement.
+    fn may_burn(&self) -> bool {
+        let dry = |cover: &String| {
+            let cover = cover.to_lowercase();
+            ["dry", "stubble", "straw", "hay"].iter().any(|word| cover.contains(word))
+        };
+        let kicked_out = self.share(|draw| draw.mode == Mode::MotorKickedOut);
+        kicked_out > HOT_MOTOR
+            || self.flight.field.as_ref().and_then(|field| field.cover.as_ref()).is_some_and(dry)
+    }
+
     fn cautions(&self, parts: &[PartAnswer]) -> Vec<String> {
         let mut cautions = Vec::new();
+        if self.may_burn() {
+            cautions.push(
+                "A hot motor may lie in the grass: look for smoke first, have water with you, and call the fire service before you search any burning ground."
+                    .to_owned(),
+            );
+        }
         for part in parts {
             if let Some(caution) = &part.approach.caution {
                 cautions.push(format!("On the way to \"{}\": {caution}", part.part));

@@ -4,4 +4,4 @@ mod magnetic;
 mod sun;
 
 pub use magnetic::{CompassZone, MagneticError, MagneticField, declination, magnetic_field};
-pub use sun::{Sun, SunError, sun};
+pub use sun::{Daylight, Sun, SunError, daylight, sun};

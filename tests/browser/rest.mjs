@@ -1,0 +1,144 @@
+// One part picked up, the rest moves before the eyes; and later how far off we were.
+import assert from 'node:assert/strict'
+import { readFile } from 'node:fs/promises'
+import { answered, counted, DESKTOP, PHONE, SENSING, tellAnew } from './site.mjs'
+
+const SHARE = '.sheet canvas[data-share]'
+
+/** Every share of the move that is painted, in order, from the first on. */
+const watch = (page) =>
+  page.addInitScript(() => {
+    window.shares = []
+    new MutationObserver((all) => {
+      for (const { target } of all) window.shares.push(Number(target.dataset.share))
+    }).observe(document, { subtree: true, attributeFilter: ['data-share'] })
+  })
+
+/** A rocket of which only the motor is known, as nobody has found it yet. */
+const lostOne = (page) =>
+  tellAnew(page, 'redpoll-letter-only', (flight) => {
+    // What another case told of it is not known here.
+    const [stage] = flight.rocket.stages
+    return { ...flight, rocket: { ...flight.rocket, stages: [{ ...stage, splits_into: [] }] }, evidence: flight.evidence.filter((it) => it.kind === 'sighting') }
+  })
+
+/** Lower half of a rocket in the hand; its nose missing. */
+const onlyPart = async (page, tap = (it) => it.click()) => {
+  await page.locator(`[data-flight="${await lostOne(page)}"]`).click()
+  await answered(page)
+  await tap(page.getByRole('button', { name: 'Found it' }))
+  await page.getByText('Noted where you stand').waitFor()
+  await tap(page.getByRole('button', { name: 'Only part of it' }))
+  await tap(page.getByRole('button', { name: 'nose, with the chute' }))
+  await page.locator(SHARE).waitFor()
+}
+
+/** A rocket declared in two halves, of which nobody saw that they came apart; the heavy one lies where the sample day has it. */
+const comeApart = async (page, context) => {
+  const id = await tellAnew(page, 'fieldfare-came-apart', (flight) => ({ ...flight, evidence: flight.evidence.filter((it) => it.kind !== 'saw') }))
+  await context.setGeolocation({ latitude: 47.531, longitude: 17.28382, accuracy: 5 })
+  await page.locator(`[data-flight="${id}"]`).click()
+  await answered(page)
+  await page.getByRole('button', { name: 'Found it' }).click()
+  await page.getByText('Noted where you stand').waitFor()
+  await page.getByRole('button', { name: 'Only part of it' }).click()
+  await page.getByRole('button', { name: 'lower', exact: true }).click()
+  await page.locator(SHARE).waitFor()
+}
+
+/** Which chunks a PNG has (W3C, PNG, 5.3): four bytes of length, four of name, the data, four of check. */
+function chunksOf(bytes) {
+  assert.equal(bytes.subarray(1, 4).toString('latin1'), 'PNG')
+  const names = []
+  for (let at = 8; at < bytes.length; at += 12 + bytes.readUInt32BE(at)) names.push(bytes.subarray(at + 4, at + 8).toString('latin1'))
+  return names
+}
+
+async function saved(page) {
+  const [download] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: 'Share the picture' }).click()])
+  assert.match(download.suggestedFilename(), /\.png$/)
+  return readFile(await download.path())
+}
+
+export async function rests({ check, site, sound }) {
+  if (!site.isReal) return
+
+  for (const [device, size] of Object.entries({ phone: PHONE, desktop: DESKTOP })) {
+    for (const colorScheme of ['light', 'dark']) {
+      await check(`only part of it: the area for the rest slides across the field, on a ${device} in ${colorScheme}`, { ...SENSING, ...size, isMobile: size === PHONE, colorScheme }, async (page, context) => {
+        await watch(page)
+        await page.reload()
+        await comeApart(page, context)
+        await page.locator('canvas[data-share="1.00"]').waitFor()
+        const shares = await page.evaluate(() => window.shares)
+        assert.equal(shares[0], 0)
+        assert.ok(shares.length > 5, `${shares.length} frames`)
+        assert.ok(shares.every((it, i) => i === 0 || it >= shares[i - 1]), shares.join(' '))
+        // One sentence why, as the core gives it.
+        const why = await page.locator('main p[lang="en"]').innerText()
+        assert.match(why, /^Most likely .*\.$/)
+        assert.doesNotMatch(why, /This rests on/)
+        assert.match(await page.locator('[data-rest]').innerText(), /upper: \d+\s*m from the pad, \d{3}° true/)
+        await sound(page)
+      })
+    }
+  }
+
+  await check('with less motion the move is two frames', { ...SENSING, reducedMotion: 'reduce' }, async (page) => {
+    await watch(page)
+    await page.reload()
+    await onlyPart(page)
+    await page.locator('canvas[data-share="1.00"]').waitFor()
+    await page.waitForTimeout(500)
+    assert.deepEqual(await page.evaluate(() => window.shares), [0, 1])
+    await page.getByRole('button', { name: 'Show again' }).tap()
+    await page.locator('canvas[data-share="0.00"]').waitFor()
+    await page.locator('canvas[data-share="1.00"]').waitFor()
+  })
+
+  await check('the flight that comes apart: from one half in the hand to both found, and how far off we were', { ...SENSING, acceptDownloads: true }, async (page, context) => {
+    const taps = counted(page)
+    await onlyPart(page, (it) => taps.tap(it))
+    assert.equal(taps.count, 3)
+    const first = await saved(page)
+    assert.deepEqual([...new Set(chunksOf(first))].filter((it) => !['IHDR', 'IDAT', 'IEND', 'sRGB', 'gAMA', 'pHYs'].includes(it)), [])
+    // Straight on to the rest.
+    const asked = page.waitForRequest('**/api/walk_to')
+    await taps.tap(page.getByRole('button', { name: 'Walk there' }))
+    const { to } = (await asked).postDataJSON()
+    await page.getByText('To: nose, with the chute').waitFor()
+    await page.getByRole('button', { name: 'Back', exact: true }).tap()
+    await answered(page)
+    const aim = await page.locator('.place').innerText()
+    const [lat, lon] = aim.split(',').map(Number)
+    assert.ok(Math.abs(lat - to.lat) < 0.01)
+    // It lies 14 m north of where we said: a degree of this meridian is 111 176 m (WGS 84).
+    for (let i = 0; i < 7; i++) {
+      await context.setGeolocation({ latitude: lat + 14 / 111_176 + i * 1e-8, longitude: lon, accuracy: 4 })
+      await page.waitForTimeout(120)
+    }
+    await taps.tap(page.getByRole('button', { name: 'Found it' }))
+    await page.getByText('Noted where you stand').waitFor()
+    await taps.tap(page.getByRole('button', { name: 'All of it' }).or(page.getByRole('button', { name: 'nose, with the chute', exact: true })))
+    await page.locator('[data-off]').waitFor()
+    assert.match(await page.locator('[data-off]').innerText(), /It lay 1[3-5]\s*m from where we said/)
+    await page.locator(SHARE).waitFor()
+    await sound(page)
+    const second = await saved(page)
+    assert.ok(second.length > 10_000)
+    assert.ok(!second.includes(String(lat).slice(0, 6)))
+    await page.getByRole('button', { name: 'Done' }).tap()
+    await answered(page)
+    console.log(`        taps from the find to both halves found: ${taps.count}`)
+  })
+
+  await check('the rest in Spanish, on a phone', { ...SENSING, locale: 'es-ES' }, async (page) => {
+    await page.locator(`[data-flight="${await lostOne(page)}"]`).tap()
+    await answered(page)
+    await page.getByRole('button', { name: 'Lo encontré' }).tap()
+    await page.getByRole('button', { name: 'Solo una parte' }).tap()
+    await page.getByRole('button', { name: 'cono, con el paracaídas' }).tap()
+    await page.locator('canvas[data-share="1.00"]').waitFor()
+    await sound(page)
+  })
+}

@@ -1,0 +1,143 @@
+// Every screen and state, one after another, in whichever words the screen has: for pictures, and for what all screens owe.
+import { answered, tellAnew, withCompass } from './site.mjs'
+
+/** Text as it stands on the screen. */
+const asItIs = (words) => words
+
+/**
+ * The words of the stretched catalogue: every run of letters is followed by the first four tenths of itself, as
+ * `lib/words` does it.
+ */
+export const long = (words) => words.replace(/\p{L}+/gu, (run) => run + [...run].slice(0, Math.ceil([...run].length * 0.4)).join(''))
+
+/** Goes through everything and calls `visit` with the name of each state. `site` must be the real core. */
+export async function tour(page, context, site, visit, words = asItIs) {
+  const button = (name) => page.getByRole('button', { name: words(name) })
+  const radio = (name) => page.getByRole('radio', { name: words(name), exact: true })
+  const seen = (text) => page.getByText(words(text)).first().waitFor()
+  const choose = async (id) => {
+    await page.locator(`[data-flight="${id}"]`).click()
+    await answered(page)
+  }
+  const back = async () => {
+    await page.goto('about:blank')
+    await page.goto(site.address)
+    await page.locator('[data-flight]').first().waitFor()
+  }
+  await page.addInitScript(() => {
+    const battery = Object.assign(new EventTarget(), { level: 0.6, charging: false })
+    navigator.getBattery = () => Promise.resolve(battery)
+    window.drain = (level) => {
+      battery.level = level
+      battery.dispatchEvent(new Event('levelchange'))
+    }
+  })
+  const point = await withCompass(page, context, site.address)
+  await point(60, -90)
+  await page.locator('[data-flight]').first().waitFor()
+  await visit('flights')
+
+  // I just lost one: each question open.
+  await button('I just lost one').click()
+  await seen('Where did you last see it?')
+  await visit('lost-seen')
+  for (const [name, step] of [
+    ['ago', 'How long ago did it go up?'],
+    ['pad', 'Where was the pad?'],
+    ['motor', 'Which motor?'],
+    ['device', 'What does it come down on?'],
+    ['wind', 'The wind, if you felt it'],
+  ]) {
+    await page.getByRole('button', { name: words(step) }).click()
+    await visit(`lost-${name}`)
+  }
+
+  // Fly.
+  await back()
+  await page.getByRole('button', { name: words('Fly') }).first().click()
+  await seen('Touch at lift-off')
+  await visit('fly-ready')
+  await button('Change').click()
+  await visit('fly-rockets')
+  await page.getByRole('radio', { name: '1/2A', exact: true }).click({ force: true }) // letters are letters in every language
+  await page.waitForTimeout(1500) // its opening is computed
+  await page.locator('button.hold').click()
+  await seen('Hold while you see it')
+  await visit('fly-air')
+  await seen('HEADS UP')
+  await visit('fly-heads-up')
+  await button('It did not light').click()
+  await visit('fly-unlit')
+  await back()
+
+  // An answer, somebody else's word, the walk.
+  const heron = await tellAnew(page, 'heron-lost', (flight) => ({ ...flight, air: { ...flight.air, temperature_c: 32 } }))
+  await choose(heron)
+  await visit('answer')
+  await button('Someone else saw it').click()
+  await visit('witness')
+  await radio('from another place').check({ force: true })
+  await page.waitForTimeout(400)
+  await visit('witness-map')
+  await back()
+  await choose(heron)
+  await button('Walk there').click()
+  await page.locator('svg.arrow').waitFor()
+  await visit('walk')
+  const bearing = Number(/\d{3}/.exec(await page.locator('.which').innerText())[0])
+  await button('See the line').click()
+  await point(bearing - 6, 0)
+  await page.locator('[data-band]').waitFor()
+  await visit('line')
+  await button('Got it: into the pocket').click()
+  await visit('pocket')
+  await button('Locked. Hold here to open.').press('Enter')
+  await point(60, -90)
+  await button('Wet hands: lock').click()
+  await visit('locked')
+  await button('Locked. Hold here to open.').press('Enter')
+  await page.evaluate(() => window.drain(0.12))
+  await page.locator('.hand').waitFor()
+  await visit('walk-spare')
+  for (let i = 0; i < 7; i++) {
+    await context.setGeolocation({ latitude: 47.53 + i * 1e-7, longitude: 17.2876, accuracy: 5 })
+    await page.waitForTimeout(120)
+  }
+  await page.locator('.stop').waitFor()
+  await visit('stop')
+
+  // The find: all of it, the altimeter, and what had been said.
+  await context.setGeolocation({ latitude: 47.531, longitude: 17.28382, accuracy: 5 })
+  await back()
+  const dunnock = await tellAnew(page, 'dunnock-streamer')
+  await choose(dunnock)
+  await button('Found it').click()
+  await button('All of it').waitFor()
+  await page.waitForTimeout(400)
+  await visit('find')
+  await button('All of it').click()
+  await page.locator('[data-found]').waitFor()
+  await page.waitForTimeout(600)
+  await visit('found')
+  await button('Altimeter').click()
+  for (const digit of '2400') await page.getByRole('button', { name: digit, exact: true }).click()
+  await button('Note it').click()
+  await page.locator('.doubt').waitFor()
+  await visit('altimeter-doubt')
+
+  // Only part of it: an undeclared rocket, then one in halves, and the rest.
+  await back()
+  await choose(await tellAnew(page, 'heron-lost'))
+  await button('Found it').click()
+  await button('Only part of it').click()
+  await visit('find-part')
+  await back()
+  await choose(await tellAnew(page, 'fieldfare-came-apart', (flight) => ({ ...flight, evidence: flight.evidence.filter((it) => it.kind !== 'saw') })))
+  await button('Found it').click()
+  await button('Only part of it').click()
+  await page.getByRole('button', { name: 'lower', exact: true }).click()
+  await page.locator('canvas[data-share]').waitFor()
+  await visit('rest-before')
+  await page.locator('canvas[data-share="1.00"]').waitFor()
+  await visit('rest')
+}

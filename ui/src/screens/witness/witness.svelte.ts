@@ -1,0 +1,87 @@
+import { Refusal, type Backend } from '../../lib/backend'
+import type { Answer, Flight, LatLon, Moment } from '../../lib/backend/generated'
+import type { Device } from '../../lib/device'
+import { Averaged, Steady } from '../../lib/device/place'
+import type { Fix } from '../../lib/device/position'
+import { say } from '../../lib/words'
+import { NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
+
+/** What a tap on the map means. */
+export type Picking = 'stood' | 'mark'
+
+/** What somebody else saw: along their arm, or from where they stood. */
+export class Witness {
+  /** Beside me now, or where they stood then. */
+  where = $state<'here' | 'map'>('here')
+  stood = $state.raw<LatLon | null>(null)
+  look = $state.raw<Look>(NO_LOOK)
+  moment = $state<Extract<Moment, 'lost' | 'landed'>>('lost')
+  picking = $state<Picking | null>(null)
+  here = $state.raw<Fix | null>(null)
+  noting = $state(false)
+  trouble = $state<string | null>(null)
+
+  readonly flight: Flight
+  readonly #backend: Backend
+  readonly #of: Device
+  readonly #id: string
+
+  constructor(backend: Backend, device: Device, id: string, flight: Flight) {
+    this.#backend = backend
+    this.#of = device
+    this.#id = id
+    this.flight = flight
+  }
+
+  /** Begins to look where the flyer stands. Returns what ends it. */
+  begin(): () => void {
+    const steady = new Steady()
+    const spot = new Averaged()
+    return this.#of.receiver.watch((fix) => {
+      const taken = steady.takes(fix)
+      if (!taken) return
+      spot.add(taken)
+      this.here = spot.fix
+    })
+  }
+
+  /** Where they stood; null while nobody knows. */
+  get from(): LatLon | null {
+    const { where, here, stood } = this
+    return where === 'map' ? stood : here && { lat: here.lat, lon: here.lon }
+  }
+
+  standAt(where: 'here' | 'map'): void {
+    this.where = where
+    // Who pointed from here did not point from there.
+    this.look = NO_LOOK
+    this.picking = where === 'map' && !this.stood ? 'stood' : null
+  }
+
+  pick(at: LatLon): void {
+    if (this.picking === 'stood') this.stood = at
+    if (this.picking === 'mark') this.look = { ...this.look, pointed: null, side: null, mark: at }
+    this.picking = null
+  }
+
+  /** Notes it. The flight and its answer, or null with the trouble said. */
+  async note(): Promise<{ flight: Flight; answer: Answer } | null> {
+    const { from } = this
+    const seen = sightingOf(this.look, this.moment, from, null)
+    if (!seen || !from) {
+      this.trouble = say(from ? 'witness.way_needed' : 'position.timeout')
+      return null
+    }
+    this.trouble = null
+    this.noting = true
+    try {
+      const answer = await this.#backend.addEvidence(this.#id, [{ ...seen, observer: say('witness.somebody') } as typeof seen], this.here)
+      return { flight: await this.#backend.showFlight(this.#id), answer }
+    } catch (thrown) {
+      this.trouble = Refusal.from(thrown).message
+      return null
+    } finally {
+      this.noting = false
+    }
+  }
+}
