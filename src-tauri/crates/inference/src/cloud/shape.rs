@@ -76,10 +76,10 @@ impl Shape {
     pub(super) fn whitened(&self, y: &[f64], white: &mut Vec<f64>) {
         let r = y.len();
         white.clear();
-        for i in 0..r {
-            let row = &self.root[i * r..i * r + i];
+        for (i, (y, mean)) in y.iter().zip(&self.mean).enumerate() {
+            let row = &self.root[i * r..=i * r + i];
             let known: f64 = row.iter().zip(white.iter()).map(|(root, white)| root * white).sum();
-            white.push((y[i] - self.mean[i] - known) / self.root[i * r + i]);
+            white.push((y - mean - known) / row[i]);
         }
     }
 
