@@ -34,7 +34,7 @@ cargo xtask twin [--flights N] [--levels a,b] [--fresh] [--json]
                                   flies simulated flights and counts how often the answer holds the truth
 cargo xtask season [--flyers N] [--flights N] [--judged N] [--level nothing|one] [--fresh] [--json]
                                   flies whole seasons and counts what learning from flights brings
-cargo xtask calibrate [--flights N] [--json] [--svg FILE]
+cargo xtask calibrate [--flights N] [--kinds a,b] [--json] [--svg FILE]
                                   draws truths from the model's own prior and ranks them among the draws
 cargo xtask shots                 pictures every screen and state into target/xtask/shots
 cargo xtask types                 write the user interface's types anew from the Rust ones";
