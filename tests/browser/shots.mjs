@@ -9,12 +9,14 @@ await mkdir(folder, { recursive: true })
 const site = await openSite()
 const browser = await openBrowser()
 let taken = 0
+/** The flights there are before any is told on a screen. */
+let flights = null
 
 /** Every flight of the day as it is answered: all there is to see of invented answers. */
 async function answers(page, shoot) {
   await page.goto(site.address)
   await page.locator('[data-flight]').first().waitFor()
-  const flights = await page.locator('[data-flight]').evaluateAll((all) => all.map((it) => it.dataset.flight))
+  flights ??= await page.locator('[data-flight]').evaluateAll((all) => all.map((it) => it.dataset.flight))
   for (const flight of flights) {
     await page.locator(`[data-flight="${flight}"]`).click()
     await answered(page)

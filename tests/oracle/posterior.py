@@ -69,14 +69,16 @@ CASES = {
 def wind_law():
     """Log-normal speed and normal direction: the reading and the Rayleigh climate of flying days, by Laplace."""
     aged = (AGE_MIN / 30.0) ** 0.4
-    sigma = math.hypot(math.hypot(0.24 * aged, 0.08), 0.15 / READ_MPS)
+    # A light wind strays farther than one of 5 m/s at 40 m; usual ground between there and the reading.
+    light = 5.0 / (READ_MPS * (1.0 + 0.75 * math.log(4.0) / math.log(10.0 / 0.05)))
+    sigma = math.hypot(math.hypot(0.24 * aged * light**0.6, 0.08), 0.15 / READ_MPS)
     climate = 3.5 / math.sqrt(math.pi / 2)
     x = math.log(READ_MPS)
     for _ in range(50):
         square = math.exp(2 * x) / climate**2
         slope, bend = 2 - square + (math.log(READ_MPS) - x) / sigma**2, 2 * square + 1 / sigma**2
         x += slope / bend
-    return x, bend**-0.5, math.radians(math.hypot(16.6 * aged, 8.0))
+    return x, bend**-0.5, math.radians(math.hypot(16.6 * aged * light, 8.0))
 
 
 LN_SPEED, LN_SPEED_SIGMA, TURN_SIGMA = wind_law()
