@@ -93,6 +93,27 @@ export async function flights({ check, site, sound }) {
     await sound(page)
   })
 
+  await check('back leads out of a screen, and never out of a flight in the air', SENSING, async (page) => {
+    const fly = page.getByRole('button', { name: /^Fly/ })
+    await fly.tap()
+    await page.getByText('Touch at lift-off').waitFor()
+    await page.goBack()
+    await fly.tap()
+    await page.locator(FIELD).tap()
+    const inAir = page.locator('header.clock')
+    await inAir.waitFor()
+    for (const press of ['first', 'second']) {
+      await page.goBack()
+      await page.waitForTimeout(300)
+      assert.ok(await inAir.isVisible(), `the ${press} press led out`)
+    }
+    await page.reload() // as after a kill
+    await page.getByText(/went on for \d+ s without this screen/).waitFor()
+    await page.goBack()
+    await page.waitForTimeout(300)
+    assert.ok(await inAir.isVisible())
+  })
+
   await check('without a finger: the same flight by keyboard', { ...DESKTOP, permissions: ['geolocation'], geolocation: SENSING.geolocation }, async (page) => {
     await page.getByRole('button', { name: /^Fly/ }).press('Enter')
     const field = page.locator(FIELD)

@@ -1,6 +1,7 @@
 //! What this machine must have, and how it gets it.
 
 use crate::house::House;
+use std::ffi::OsStr;
 use std::path::Path;
 
 /// One thing a step cannot do without.
@@ -143,7 +144,7 @@ fn has_program(name: &str) -> bool {
 }
 
 /// What a program prints, if it can be run and succeeds.
-fn says(house: &House, program: &str, arguments: &[&str]) -> Option<String> {
+pub(crate) fn says(house: &House, program: impl AsRef<OsStr>, arguments: &[&str]) -> Option<String> {
     let output = house.command(program, arguments).output().ok()?;
     output.status.success().then(|| String::from_utf8_lossy(&output.stdout).trim().to_owned())
 }

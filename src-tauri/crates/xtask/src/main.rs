@@ -2,6 +2,7 @@
 
 #![allow(clippy::print_stdout, reason = "a program for the terminal")]
 
+mod android;
 mod bench;
 mod calibrate;
 mod checks;
@@ -37,6 +38,7 @@ cargo xtask season [--flyers N] [--flights N] [--judged N] [--level nothing|one]
 cargo xtask calibrate [--flights N] [--kinds a,b] [--json] [--svg FILE]
                                   draws truths from the model's own prior and ranks them among the draws
 cargo xtask shots                 pictures every screen and state into target/xtask/shots
+cargo xtask android [--check]     the package for the phone, or what is missing for it; --check only compiles
 cargo xtask types                 write the user interface's types anew from the Rust ones";
 
 fn main() -> ExitCode {
@@ -54,6 +56,8 @@ fn main() -> ExitCode {
         ["kill", ref words @ ..] => kill::kill(&house, words),
         ["season", ref words @ ..] => twin::season(&house, words),
         ["shots"] => shots::shots(&house),
+        ["android"] => android::android(&house, android::Until::Built),
+        ["android", "--check"] => android::android(&house, android::Until::Checked),
         ["types"] => types::write(&house),
         _ => Err(USAGE.into()),
     });

@@ -39,6 +39,18 @@ const NOT_IN_THE_PROGRAM: &str = "src-tauri/crates/facts/src/typescript.rs";
 /// The terminal program must build where no window library is.
 const WINDOW_LIBRARIES: [&str; 4] = ["tauri", "wry", "gtk", "webkit2gtk"];
 
+/// All that the program on the phone may ask for; why stands in the manifest.
+const PERMISSIONS: [&str; 7] = [
+    "INTERNET",
+    "ACCESS_COARSE_LOCATION",
+    "ACCESS_FINE_LOCATION",
+    "CAMERA",
+    "RECORD_AUDIO",
+    "MODIFY_AUDIO_SETTINGS",
+    "VIBRATE",
+];
+const PHONE_MANIFEST: &str = "src-tauri/gen/android/app/src/main/AndroidManifest.xml";
+
 // Written in two halves, or this file would break its own rules.
 const UNFINISHED: [&str; 4] =
     [concat!("TO", "DO"), concat!("FIX", "ME"), concat!("todo", "!("), concat!("unimple", "mented!(")];
@@ -66,6 +78,7 @@ pub(crate) fn check(house: &House) -> Result<Tally, Failure> {
         ),
         ("pure crates ask the world nothing", having_outside_tests(rust(), &WORLDLY)),
         ("the terminal program needs no window library", window_libraries(house)?),
+        ("the phone is asked for the agreed permissions only", permissions(&phone_manifest(house)?)),
     ];
     let mut tally = Tally::default();
     let mut complaints = String::new();
@@ -167,4 +180,75 @@ fn window_libraries(house: &House) -> Result<Vec<String>, String> {
     let tree = house.quietly("cli-tree", house.cargo(&tree))?;
     let names = tree.lines().filter_map(|line| line.split(' ').next());
     Ok(names.filter(|name| WINDOW_LIBRARIES.contains(name)).map(str::to_owned).collect())
+}
+
+fn phone_manifest(house: &House) -> Result<String, String> {
+    fs::read_to_string(house.path(PHONE_MANIFEST)).map_err(|error| format!("{PHONE_MANIFEST}: {error}"))
+}
+
+/// Permissions that are asked for and not agreed, and agreed ones that are not asked for or not once.
+fn permissions(manifest: &str) -> Vec<String> {
+    // Also `uses-permission-sdk-23`, and whatever else a name begins with.
+    let asked: Vec<&str> = manifest
+        .split("<uses-permission")
+        .skip(1)
+        .map(|after| {
+            let element = after.split('>').next().unwrap_or_default();
+            let name = element.split("android:name=\"").nth(1).and_then(|rest| rest.split('"').next());
+            name.unwrap_or("a permission without a name")
+        })
+        .collect();
+    let agreed = PERMISSIONS.map(|name| format!("android.permission.{name}"));
+    let strange = asked.iter().filter(|name| !agreed.iter().any(|it| it == *name));
+    let not_once = agreed.iter().filter(|name| asked.iter().filter(|it| *it == name).count() != 1);
+    strange
+        .map(|name| format!("{name} is not agreed"))
+        .chain(not_once.map(|name| format!("{name} is not asked for once")))
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn manifest(asked: &[String]) -> String {
+        let rows: String =
+            asked.iter().map(|it| format!("    <uses-permission android:name=\"{it}\" />\n")).collect();
+        format!("<manifest>\n{rows}    <application />\n</manifest>\n")
+    }
+
+    fn agreed() -> Vec<String> {
+        PERMISSIONS.iter().map(|it| format!("android.permission.{it}")).collect()
+    }
+
+    #[test]
+    fn the_manifest_that_is_kept_asks_for_what_is_agreed() {
+        let kept = include_str!("../../../gen/android/app/src/main/AndroidManifest.xml");
+        assert_eq!(permissions(kept), [""; 0]);
+        assert_eq!(permissions(&manifest(&agreed())), [""; 0]);
+    }
+
+    #[test]
+    fn one_permission_more_is_named_however_it_is_written() {
+        let strange = "android.permission.READ_CONTACTS".to_owned();
+        let more = manifest(&[agreed(), vec![strange]].concat());
+        for text in [more.replace("READ_CONTACTS\" />", "READ_CONTACTS\"/>"), more.replace("<uses-permission android:name=\"android.permission.READ", "<uses-permission-sdk-23\n  android:maxSdkVersion=\"30\"\n  android:name=\"android.permission.READ"), more] {
+            assert_eq!(permissions(&text), ["android.permission.READ_CONTACTS is not agreed"], "{text}");
+        }
+    }
+
+    #[test]
+    fn a_permission_that_is_gone_or_asked_for_twice_is_named() {
+        let mut asked = agreed();
+        asked.retain(|it| !it.ends_with("VIBRATE"));
+        asked.push("android.permission.CAMERA".into());
+        let told = permissions(&manifest(&asked));
+        assert_eq!(
+            told,
+            [
+                "android.permission.CAMERA is not asked for once",
+                "android.permission.VIBRATE is not asked for once"
+            ]
+        );
+    }
 }

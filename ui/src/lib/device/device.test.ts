@@ -6,7 +6,7 @@ import { apart_m, Averaged, Steady } from './place'
 import { deviceReceiver, fakeReceiver, NoFix, type Fix } from './position'
 import { deviceTone, TONES } from './tone'
 import { BUZZ, deviceVibration } from './vibration'
-import { deviceWakeLock } from './wakelock'
+import { deviceWakeLock, windowFlag } from './wakelock'
 
 const aim = (bearing_deg: number, elevation_deg: number, at_ms: number): Aim =>
   ({ bearing_deg, elevation_deg, at_ms, raw: { alpha: 0, beta: 0, gamma: 0 } }) as unknown as Aim
@@ -161,4 +161,14 @@ test('the_screen_stays_lit_again_after_the_page_was_hidden', async () => {
   await Promise.resolve()
   expect(asked).toBe(2)
   expect(await deviceWakeLock(undefined, page as unknown as Document).hold()).toBe(false)
+})
+
+test('on_android_the_screen_is_kept_lit_by_the_flag_of_the_window', async () => {
+  const flags: boolean[] = []
+  const page = { visibilityState: 'visible', addEventListener: () => undefined }
+  const wake = deviceWakeLock(windowFlag({ keepLit: (lit) => flags.push(lit) }), page as unknown as Document)
+  expect(await wake.hold()).toBe(true)
+  wake.release()
+  expect(flags).toEqual([true, false])
+  expect(windowFlag(undefined)).toBeUndefined()
 })

@@ -7,7 +7,7 @@ import { deviceReceiver, type PositionReceiver } from './position'
 import { deviceSharing, type Sharing } from './sharing'
 import { deviceTone, type Tone } from './tone'
 import { deviceVibration, type Vibration } from './vibration'
-import { deviceWakeLock, type WakeLock } from './wakelock'
+import { deviceWakeLock, windowFlag, type LitScreen, type WakeLock } from './wakelock'
 
 /** Everything of the device that a screen may use. */
 export interface Device {
@@ -27,6 +27,7 @@ export interface Device {
 export function thisDevice(): Device {
   // Some web views leave these out although the types say that they are always there.
   const { geolocation, mediaDevices, wakeLock } = navigator as Partial<Navigator>
+  const { windfallScreen } = window as { windfallScreen?: LitScreen }
   return {
     battery: deviceBattery(),
     camera: deviceCamera(mediaDevices),
@@ -37,6 +38,6 @@ export function thisDevice(): Device {
     sharing: deviceSharing(),
     tone: deviceTone(),
     vibration: deviceVibration(),
-    wakeLock: deviceWakeLock(wakeLock),
+    wakeLock: deviceWakeLock(windowFlag(windfallScreen) ?? wakeLock),
   }
 }

@@ -47,6 +47,28 @@ export function deviceWakeLock(
   }
 }
 
+/** What the activity on Android offers its pages (`MainActivity.kt`). */
+export interface LitScreen {
+  keepLit(lit: boolean): void
+}
+
+/** Android's own flag of the window as such a lock: it needs no permission, and every version of Android has it. */
+export function windowFlag(screen: LitScreen | undefined): Lockable | undefined {
+  return (
+    screen && {
+      request: () => {
+        screen.keepLit(true)
+        return Promise.resolve({
+          release: () => {
+            screen.keepLit(false)
+            return Promise.resolve()
+          },
+        })
+      },
+    }
+  )
+}
+
 /** A lock that only remembers. */
 export function fakeWakeLock(): WakeLock & { held: boolean } {
   const it = {

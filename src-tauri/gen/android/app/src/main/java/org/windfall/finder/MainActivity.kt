@@ -1,0 +1,45 @@
+package org.windfall.finder
+
+import android.os.Bundle
+import android.view.View
+import android.view.WindowManager
+import android.webkit.JavascriptInterface
+import android.webkit.WebView
+import androidx.activity.enableEdgeToEdge
+import androidx.core.view.ViewCompat
+import androidx.core.view.WindowInsetsCompat
+
+/** The only activity: a web view with the pages of `ui`. */
+class MainActivity : TauriActivity() {
+  override fun onCreate(savedInstanceState: Bundle?) {
+    enableEdgeToEdge()
+    super.onCreate(savedInstanceState)
+    keepClearOfBars(findViewById(android.R.id.content))
+  }
+
+  override fun onWebViewCreate(webView: WebView) {
+    webView.addJavascriptInterface(Screen(), "windfallScreen")
+  }
+
+  /** No page lies under the system's bars, a camera hole or the keyboard, upright or turned. */
+  private fun keepClearOfBars(content: View) {
+    val covered = WindowInsetsCompat.Type.systemBars() or
+      WindowInsetsCompat.Type.displayCutout() or
+      WindowInsetsCompat.Type.ime()
+    ViewCompat.setOnApplyWindowInsetsListener(content) { view, insets ->
+      val edge = insets.getInsets(covered)
+      view.setPadding(edge.left, edge.top, edge.right, edge.bottom)
+      WindowInsetsCompat.CONSUMED
+    }
+  }
+
+  /** What the pages call `windfallScreen`; `ui/src/lib/device/wakelock.ts` is its only caller. */
+  private inner class Screen {
+    /** Keeps the screen lit while the program is in front; Android itself lets go of it behind another one. */
+    @JavascriptInterface
+    fun keepLit(lit: Boolean) = runOnUiThread {
+      if (lit) window.addFlags(WindowManager.LayoutParams.FLAG_KEEP_SCREEN_ON)
+      else window.clearFlags(WindowManager.LayoutParams.FLAG_KEEP_SCREEN_ON)
+    }
+  }
+}
