@@ -181,11 +181,16 @@ impl Survey<'_> {
         }
     }
 
+    /// Where nothing is moved, draws that are doubled stay double.
+    fn times_in_the_end(&self) -> usize {
+        if self.problem.has_evidence() { IN_THE_END } else { 1 }
+    }
+
     /// How many draws each mode gets on each island: as the root of its chance, none for one given up.
     fn sizes(&self, chances: &[f64]) -> Vec<usize> {
         let roots: Vec<f64> = chances.iter().map(|p| if *p >= GIVEN_UP { p.sqrt() } else { 0.0 }).collect();
         let sum: f64 = roots.iter().sum();
-        let each = (self.settings.draws / ISLANDS / IN_THE_END) as f64;
+        let each = (self.settings.draws / ISLANDS / self.times_in_the_end()) as f64;
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
@@ -217,7 +222,7 @@ impl Survey<'_> {
         let mut sizes = self.sizes(&chances);
         if next >= 1.0 {
             for (size, chance) in sizes.iter_mut().zip(&chances) {
-                *size *= if *chance >= RARE { IN_THE_END } else { 1 };
+                *size *= if *chance >= RARE { self.times_in_the_end() } else { 1 };
             }
         }
         for (mode, (front, rises)) in fronts.iter_mut().zip(&rises).enumerate() {
