@@ -105,6 +105,10 @@ fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 
+fn length_of(a: f64, b: f64) -> f64 {
+    (a * a + b * b).sqrt()
+}
+
 impl Miss {
     #[inline]
     fn of(eye_m: [f64; 3], at_m: [f64; 3], ray: &Ray) -> Self {
@@ -115,7 +119,6 @@ impl Miss {
         let seen = [cos_e * sin_b, cos_e * cos_b, sin_e];
         let chord: [f64; 3] = core::array::from_fn(|axis| seen[axis] - body[axis]);
         let between: [f64; 3] = core::array::from_fn(|axis| seen[axis] + 3.0 * body[axis]);
-        let length_of = |a: f64, b: f64| (a * a + b * b).sqrt();
         let level = length_of(between[0], between[1]);
         // Straight up any axis will do: that of the direction.
         let (sin_m, cos_m) =
@@ -308,9 +311,9 @@ impl Sight {
             let by = miss.by(&ray);
             let moved_m = core::array::from_fn(|axis| (ahead_m[axis] - behind_m[axis]) / 2.0);
             let [across, upwards] = [0, 1].map(|axis| dot(by[axis].place, moved_m));
-            let both = |a: f64, b: f64| (a * a + b * b).sqrt();
-            let sigmas = [both(self.across_rad, across), both(self.elevation_sigma_rad, upwards)];
-            for row in phones.rows(&miss, &by, sigmas, [self.heading, self.tilt], &x, place) {
+            let sigmas = [length_of(self.across_rad, across), length_of(self.elevation_sigma_rad, upwards)];
+            let missed = [miss.across, miss.upwards];
+            for row in phones.rows(missed, &by, sigmas, [self.heading, self.tilt], &x, place) {
                 drift.take(&row);
             }
             return Some(ln + phones.level(drift, &ray, self.tilt, self.tilt.of(z)));
@@ -532,7 +535,7 @@ impl Columns {
     /// The two components of a miss as rows about `x`; `place` says how the body's place moves a row.
     fn rows(
         self,
-        miss: &Miss,
+        [across, upwards]: [f64; 2],
         by: &[By; 2],
         sigmas: [f64; 2],
         [heading, tilt]: [Offset; 2],
@@ -546,7 +549,7 @@ impl Columns {
             self.offset(&mut row, tilt, by.elevation);
             row.with_residual(residual, x)
         };
-        [row(miss.across, sigmas[0], &by[0]), row(miss.upwards, sigmas[1], &by[1])]
+        [row(across, sigmas[0], &by[0]), row(upwards, sigmas[1], &by[1])]
     }
 
     /// Value of an offset at a point of the linear block.
@@ -626,12 +629,12 @@ impl Trail {
             story.carry(x);
             let [heading, tilt] = [self.heading, self.tilt].map(|offset| phones.value(offset, x));
             let ray = block.ray(heading, tilt);
-            let miss = self.miss(block, &ray, story, body, when_s);
+            let by = Miss::of(self.eye_m, story.at(body, when_s), &ray).by(&ray);
+            let missed = self.missed(block, &ray, story, body, when_s);
             let basis = story.basis(body, when_s);
             let sigmas = [self.across_rad, self.elevation_sigma_rad].map(|sigma| sigma * block.rest);
             let place = |row: &mut Row, by| phones.place(row, basis, by);
-            let [across, upwards] =
-                phones.rows(&miss, &miss.by(&ray), sigmas, [self.heading, self.tilt], x, place);
+            let [across, upwards] = phones.rows(missed, &by, sigmas, [self.heading, self.tilt], x, place);
             match &before {
                 Some((a, b)) => {
                     drift.take(&across.less(block.keep, a));
@@ -653,18 +656,18 @@ impl Trail {
         (self.blocks.len() as f64).sqrt().max(1.0)
     }
 
-    /// The mean miss of a block: that of its middle, moved to the mean of those at one standard deviation of its times
-    /// before and after, for a body that passes near by does not move evenly.
-    fn miss(&self, block: &Block, ray: &Ray, story: &Story, body: usize, when_s: f64) -> Miss {
-        let at = |shift_s: f64| Miss::of(self.eye_m, story.at(body, when_s + shift_s), ray);
-        let middle = at(0.0);
+    /// How far a block passes a body, to its right and above it, in the mean: that of one standard deviation of its times
+    /// before and after its middle, for a body that passes near by does not move evenly.
+    fn missed(&self, block: &Block, ray: &Ray, story: &Story, body: usize, when_s: f64) -> [f64; 2] {
+        let at = |shift_s: f64| {
+            let miss = Miss::of(self.eye_m, story.at(body, when_s + shift_s), ray);
+            [miss.across, miss.upwards]
+        };
         if block.spread_s == 0.0 {
-            return middle;
+            return at(0.0);
         }
         let (early, late) = (at(-block.spread_s), at(block.spread_s));
-        let [across, upwards] =
-            [(early.across, late.across), (early.upwards, late.upwards)].map(|(a, b)| f64::midpoint(a, b));
-        Miss { across, upwards, ..middle }
+        [0, 1].map(|axis| f64::midpoint(early[axis], late[axis]))
     }
 
     pub(super) fn blocks(&self) -> usize {
@@ -688,7 +691,7 @@ impl Trail {
         for block in &self.blocks {
             let when_s = block.t_s - clock_s;
             let ray = block.ray(heading, tilt);
-            let Miss { across, upwards, .. } = self.miss(block, &ray, story, body, when_s);
+            let [across, upwards] = self.missed(block, &ray, story, body, when_s);
             // A tilt of the phone moves a direction to where a degree of bearing is another piece of the sky.
             sum += ln_normal(across - block.keep * before.0, self.across_rad * block.rest)
                 + ln_normal(upwards - block.keep * before.1, self.elevation_sigma_rad * block.rest)
