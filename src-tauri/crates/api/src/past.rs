@@ -233,7 +233,7 @@ fn line(piece: &Evidence, flight: &Flight) -> Option<StoryLine> {
 fn from_pad(flight: &Flight, at: LatLon) -> Option<(f64, f64)> {
     let pad = Position::new(flight.pad.lat, flight.pad.lon).ok()?;
     let offset = LocalFrame::about(pad).offset_of(Position::new(at.lat, at.lon).ok()?);
-    Some((offset.length_m(), offset.east_m.atan2(offset.north_m).to_degrees().rem_euclid(360.0)))
+    Some((offset.length_m(), offset.bearing().degrees()))
 }
 
 /// The find of the part with the recovery device of the last stage, against the mean of the readings.

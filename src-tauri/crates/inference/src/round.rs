@@ -73,10 +73,10 @@ pub fn round(
     let mut legs = Vec::new();
     for place in order(&costs) {
         let (stop, caution) = ground.approach(here, spots[place]);
-        let way = [stop[0] - here[0], stop[1] - here[1]];
-        let bearing_true_deg = way[0].atan2(way[1]).to_degrees().rem_euclid(360.0);
+        let way = Offset { east_m: stop[0] - here[0], north_m: stop[1] - here[1] };
+        let bearing_true_deg = way.bearing().degrees();
         let at = frame.place_at(Offset { east_m: stop[0], north_m: stop[1] });
-        let distance_m = apart_m(here, stop);
+        let distance_m = way.length_m();
         legs.push(RoundLeg {
             place,
             stop: LatLon { lat: at.lat_deg(), lon: at.lon_deg() },

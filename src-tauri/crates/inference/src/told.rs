@@ -70,7 +70,7 @@ fn bearing_to(it: &Sighting, place: LatLon, flight: &Flight) -> Option<f64> {
     let from = it.from.unwrap_or(LatLon { lat: flight.pad.lat, lon: flight.pad.lon });
     let eye = Position::new(from.lat, from.lon).ok()?;
     let way = LocalFrame::about(eye).offset_of(Position::new(place.lat, place.lon).ok()?);
-    (way.length_m() > 1.0).then(|| way.east_m.atan2(way.north_m).to_degrees().rem_euclid(360.0))
+    (way.length_m() > 1.0).then(|| way.bearing().degrees())
 }
 
 #[cfg(test)]

@@ -61,7 +61,7 @@ pub fn walk(
     let (from, to) = (place("from", from)?, place("to", to)?);
     let model = Model::of(flight, priors, (0, 0), &Beliefs::default())?;
     let way = LocalFrame::about(from).offset_of(to);
-    let bearing_true_deg = way.east_m.atan2(way.north_m).to_degrees().rem_euclid(360.0);
+    let bearing_true_deg = way.bearing().degrees();
     let declination_deg = model.declination.degrees();
     let here = model.frame.offset_of(from);
     let ground = Surroundings::of(flight, &model);

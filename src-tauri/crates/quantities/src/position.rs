@@ -1,3 +1,4 @@
+use crate::{Bearing, TrueNorth};
 use geographiclib_rs::{DirectGeodesic, Geodesic, InverseGeodesic};
 
 /// A place on the WGS 84 ellipsoid.
@@ -57,6 +58,12 @@ impl Offset {
     #[must_use]
     pub fn length_m(self) -> f64 {
         self.east_m.hypot(self.north_m)
+    }
+
+    /// Where it points from the origin; north itself for no offset.
+    #[must_use]
+    pub fn bearing(self) -> Bearing<TrueNorth> {
+        Bearing::of_vector(self.east_m, self.north_m)
     }
 }
 
