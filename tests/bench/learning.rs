@@ -3,14 +3,15 @@
 //! Figures are medians of repeated runs, milliseconds; what is read anew is read once. An answer beside the logbook stands
 //! next to the same answer without one.
 #![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a bench prints, and a broken one should stop")]
-#![expect(clippy::disallowed_methods, reason = "a bench reads the clock")]
+
+mod timing;
 
 use chrono::{Days, NaiveDate, NaiveTime};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
 use std::hint::black_box;
-use std::time::Instant;
+use timing::median_ms;
 use windfall_api::{Api, AskBeliefs, Settings};
 use windfall_facts::read_flight;
 use windfall_inference::{Beliefs, Lesson, MODEL_VERSION, Priors};
@@ -72,19 +73,6 @@ fn facts(number: u32, mut flight: Value) -> Vec<Fact> {
 
 fn id(number: u32, place: u32) -> String {
     format!("{number:06}-{place:02}")
-}
-
-/// Median milliseconds of so many runs.
-fn median_ms(runs: usize, mut work: impl FnMut(usize)) -> f64 {
-    let mut all: Vec<f64> = (0..runs)
-        .map(|run| {
-            let start = Instant::now();
-            work(run);
-            start.elapsed().as_secs_f64() * 1e3
-        })
-        .collect();
-    all.sort_by(f64::total_cmp);
-    all[all.len() / 2]
 }
 
 fn main() {
@@ -162,7 +150,6 @@ fn main() {
     figure(
         "set a flight's evidence aside, and say the beliefs",
         median_ms(11, |run| {
-            let run = u32::try_from(run).unwrap();
             api.call("set_aside", json!({"id": id(run, 2)})).unwrap();
             api.call("set_aside", json!({"id": id(run, 1)})).unwrap();
             black_box(api.call("beliefs", json!({"flight": name(flights - 1)})).unwrap());

@@ -2,13 +2,14 @@
 //!
 //! Figures are medians of repeated runs, milliseconds. Opening reads the file from the system's memory, not from the disk.
 #![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a bench prints, and a broken one should stop")]
-#![expect(clippy::disallowed_methods, reason = "a bench reads the clock")]
+
+mod timing;
 
 use chrono::{Days, NaiveDate, NaiveTime};
 use serde_json::{Value, json};
 use std::hint::black_box;
 use std::path::Path;
-use std::time::Instant;
+use timing::median_ms;
 use windfall_logbook::{Fact, Filter, Logbook};
 
 const FLIGHTS: u32 = 10_000;
@@ -58,19 +59,6 @@ fn fact(id: &str, flight: u32, kind: &str, json: Value) -> Fact {
         replaces: None,
         json,
     }
-}
-
-/// Median milliseconds of so many runs.
-fn median_ms(runs: u32, mut work: impl FnMut(u32)) -> f64 {
-    let mut all: Vec<f64> = (0..runs)
-        .map(|run| {
-            let start = Instant::now();
-            work(run);
-            start.elapsed().as_secs_f64() * 1e3
-        })
-        .collect();
-    all.sort_by(f64::total_cmp);
-    all[all.len() / 2]
 }
 
 fn main() {
