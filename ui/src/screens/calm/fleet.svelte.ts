@@ -1,5 +1,6 @@
 import { Refusal, type Backend } from '../../lib/backend'
 import type { ComesDownOn, Fleet, FleetRocket, Hole, Joint, RocketTold, Size, Sketched, StageTold, Weight, Width } from '../../lib/backend/calm'
+import { Attempts } from './attempts.svelte'
 
 /** The rocket as it is told so far. */
 export class RocketDraft {
@@ -57,22 +58,22 @@ export class RocketDraft {
 }
 
 /** The rockets of a flyer, the motors in the box, and the rocket that is being told. */
-export class FleetHere {
+export class FleetHere extends Attempts {
   fleet = $state.raw<Fleet | null>(null)
   draft = $state.raw<RocketDraft | null>(null)
   sketched = $state.raw<Sketched | null>(null)
   /** What cannot be used of the draft, with the field that the core names. */
   wrong = $state<string | null>(null)
-  trouble = $state.raw<unknown>(null)
   readonly #backend: Backend
   #asked = 0
 
   constructor(backend: Backend) {
+    super()
     this.#backend = backend
   }
 
   async open(): Promise<void> {
-    await this.#do(async () => {
+    await this.attempt(async () => {
       this.fleet = await this.#backend.fleet()
       if (this.fleet.rockets.length === 0) this.draft ??= new RocketDraft()
     })
@@ -106,7 +107,7 @@ export class FleetHere {
     const { draft } = this
     if (!draft) return null
     let id: string | null = null
-    await this.#do(async () => {
+    await this.attempt(async () => {
       id = await this.#backend.keepRocket(draft.id, draft.told)
       this.draft = null
       this.fleet = await this.#backend.fleet()
@@ -117,23 +118,14 @@ export class FleetHere {
   async repair(note: string, done: boolean, rerigged = false): Promise<void> {
     const id = this.draft?.id
     if (!id || !note.trim()) return
-    await this.#do(async () => {
+    await this.attempt(async () => {
       this.fleet = await this.#backend.noteRepair(id, { note: note.trim(), done, rerigged })
     })
   }
 
   async stock(motor: string, change: number): Promise<void> {
-    await this.#do(async () => {
+    await this.attempt(async () => {
       this.fleet = await this.#backend.changeStock(motor, change)
     })
-  }
-
-  async #do(act: () => Promise<void>): Promise<void> {
-    this.trouble = null
-    try {
-      await act()
-    } catch (thrown) {
-      this.trouble = thrown
-    }
   }
 }

@@ -1,8 +1,9 @@
 import type { Backend } from '../../lib/backend'
 import type { DriftByWind, FlightRow, SeasonStart, Story } from '../../lib/backend/calm'
+import { Attempts } from './attempts.svelte'
 
 /** Past flights: the list, one story, how far the wind takes them, what a new season needs. */
-export class Past {
+export class Past extends Attempts {
   rows = $state.raw<FlightRow[] | null>(null)
   story = $state.raw<Story | null>(null)
   drift = $state.raw<DriftByWind | null>(null)
@@ -11,11 +12,11 @@ export class Past {
   rocket = $state<string | null>(null)
   /** All rockets that ever flew, whatever is filtered. */
   rockets = $state.raw<string[]>([])
-  trouble = $state.raw<unknown>(null)
   readonly #backend: Backend
   #asked = 0
 
   constructor(backend: Backend) {
+    super()
     this.#backend = backend
   }
 
@@ -23,7 +24,7 @@ export class Past {
     await this.list()
     const flown = this.rows?.flatMap((it) => it.rocket ?? []) ?? []
     this.rockets = flown.filter((it, at) => flown.indexOf(it) === at)
-    await this.#do(async () => {
+    await this.attempt(async () => {
       const [drift, season] = await Promise.all([this.#backend.driftByWind(), this.#backend.seasonStart()])
       this.drift = drift
       this.season = season
@@ -32,7 +33,7 @@ export class Past {
 
   async list(): Promise<void> {
     const asked = ++this.#asked
-    await this.#do(async () => {
+    await this.attempt(async () => {
       const rows = await this.#backend.listLog(this.text.trim(), this.rocket ?? '')
       if (asked === this.#asked) this.rows = rows
     })
@@ -51,7 +52,7 @@ export class Past {
   }
 
   async tell(flight: string): Promise<void> {
-    await this.#do(async () => {
+    await this.attempt(async () => {
       this.story = await this.#backend.story(flight)
     })
   }
@@ -61,20 +62,11 @@ export class Past {
     const { story } = this
     const id = story?.flight.id
     if (!story || !id) return
-    await this.#do(async () => {
+    await this.attempt(async () => {
       if (story.set_aside_by) await this.#backend.undo(story.set_aside_by)
       else if (story.word) await this.#backend.setAside(story.word)
       this.story = await this.#backend.story(id)
       this.drift = await this.#backend.driftByWind()
     })
-  }
-
-  async #do(act: () => Promise<void>): Promise<void> {
-    this.trouble = null
-    try {
-      await act()
-    } catch (thrown) {
-      this.trouble = thrown
-    }
   }
 }

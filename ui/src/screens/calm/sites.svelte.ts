@@ -6,6 +6,7 @@ import { apart_m, Averaged, Steady } from '../../lib/device/place'
 import type { Fix } from '../../lib/device/position'
 import { geometryOf } from '../../lib/map/ground'
 import { say } from '../../lib/words'
+import { Attempts } from './attempts.svelte'
 
 /** What is drawn: the field itself, or something to keep away from. */
 export type Drawn = 'outline' | HazardKind
@@ -15,7 +16,7 @@ const AREAS: Drawn[] = ['outline', 'water', 'trees', 'buildings', 'crop', 'lives
 const WALKED_M = 12
 
 /** The fields of a flyer, and the one that is being looked at. */
-export class SitesHere {
+export class SitesHere extends Attempts {
   sites = $state.raw<Site[] | null>(null)
   site = $state.raw<Site | null>(null)
   /** Name of a field that is being made. */
@@ -29,12 +30,12 @@ export class SitesHere {
   proposals = $state.raw<Proposals | null>(null)
   /** Which of them are confirmed. */
   confirmed = $state.raw<readonly number[]>([])
-  trouble = $state.raw<unknown>(null)
   noFix = $state(false)
   readonly #backend: Backend
   readonly #of: Device
 
   constructor(backend: Backend, device: Device) {
+    super()
     this.#backend = backend
     this.#of = device
   }
@@ -62,7 +63,7 @@ export class SitesHere {
   }
 
   async open(id: string | null = null): Promise<void> {
-    await this.#do(async () => {
+    await this.attempt(async () => {
       this.sites = await this.#backend.sites()
       if (id) this.site = this.sites.find((it) => it.id === id) ?? null
     })
@@ -83,7 +84,7 @@ export class SitesHere {
   /** A place from elsewhere: coordinates, or a link as maps give them. The core reads it. */
   async goTo(text: string): Promise<void> {
     const plain = text.trim()
-    await this.#do(async () => {
+    await this.attempt(async () => {
       const got = await this.#backend.takeShared(plain.startsWith('geo:') ? plain : `geo:${plain.replaceAll(/\s/g, '')}`, null)
       if (got.kind === 'target') this.tapped = got.at
     })
@@ -93,7 +94,7 @@ export class SitesHere {
   async make(): Promise<string | null> {
     const { pad } = this
     let id: string | null = null
-    await this.#do(async () => {
+    await this.attempt(async () => {
       id = await this.#backend.keepSite({ field: { name: this.name.trim(), hazards: [] }, ...(pad ? { pad } : {}) })
       this.tapped = null
       await this.open(id)
@@ -104,7 +105,7 @@ export class SitesHere {
   async #change(what: Partial<KeepSite>, field?: Field): Promise<void> {
     const { site } = this
     if (!site) return
-    await this.#do(async () => {
+    await this.attempt(async () => {
       await this.#backend.keepSite({ id: site.id, field: field ?? site.field, ...what })
       await this.open(site.id)
     })
@@ -129,7 +130,7 @@ export class SitesHere {
     const { site } = this
     const from = site?.pads[0] ?? this.here
     if (!site || !from) return
-    await this.#do(async () => {
+    await this.attempt(async () => {
       this.site = await this.#backend.lookDownwind(site.id, { from: { lat: from.lat, lon: from.lon }, toward_deg, what, how_far })
     })
   }
@@ -169,7 +170,7 @@ export class SitesHere {
   async readMap(text: string): Promise<void> {
     const about = this.origin
     if (!about) return
-    await this.#do(async () => {
+    await this.attempt(async () => {
       this.proposals = await this.#backend.importMap(text, about)
       this.confirmed = []
     })
@@ -197,22 +198,13 @@ export class SitesHere {
   async write(): Promise<string | null> {
     const { site } = this
     let text: string | null = null
-    if (site) await this.#do(async () => { text = await this.#backend.writeSite(site.id) })
+    if (site) await this.attempt(async () => { text = await this.#backend.writeSite(site.id) })
     return text
   }
 
   async take(text: string): Promise<void> {
-    await this.#do(async () => {
+    await this.attempt(async () => {
       await this.open(await this.#backend.takeSite(text))
     })
-  }
-
-  async #do(act: () => Promise<void>): Promise<void> {
-    this.trouble = null
-    try {
-      await act()
-    } catch (thrown) {
-      this.trouble = thrown
-    }
   }
 }

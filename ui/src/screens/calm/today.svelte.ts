@@ -1,24 +1,25 @@
 import type { Backend } from '../../lib/backend'
 import type { Day, Fleet, PickUpWalk, Plan, Shown, Site, TellWind } from '../../lib/backend/calm'
 import type { LatLon } from '../../lib/backend/generated'
+import { Attempts } from './attempts.svelte'
 
 /** Today: the plan, the wind so far, what is still out there. */
-export class Today {
+export class Today extends Attempts {
   day = $state.raw<Day | null>(null)
   fleet = $state.raw<Fleet | null>(null)
   sites = $state.raw<Site[]>([])
   walk = $state.raw<PickUpWalk | null>(null)
   shown = $state.raw<Shown | null>(null)
   busy = $state(false)
-  trouble = $state.raw<unknown>(null)
   readonly #backend: Backend
 
   constructor(backend: Backend) {
+    super()
     this.#backend = backend
   }
 
   async open(): Promise<void> {
-    await this.#do(async () => {
+    await this.attempt(async () => {
       const [day, fleet, sites] = await Promise.all([this.#backend.day(), this.#backend.fleet(), this.#backend.sites()])
       this.day = day
       this.fleet = fleet
@@ -28,7 +29,7 @@ export class Today {
 
   /** The plan with changes; as the last time without any. */
   async plan(change: Partial<Plan> = {}): Promise<void> {
-    await this.#do(async () => {
+    await this.attempt(async () => {
       const plan = this.day?.plan ?? { load: [] }
       this.day = await this.#backend.keepDay({ ...plan, ...change })
     })
@@ -46,31 +47,22 @@ export class Today {
   }
 
   async wind(told: TellWind): Promise<void> {
-    await this.#do(async () => {
+    await this.attempt(async () => {
       this.day = await this.#backend.tellWind(told)
     })
   }
 
   async pickUp(from: LatLon | null): Promise<void> {
     this.busy = true
-    await this.#do(async () => {
+    await this.attempt(async () => {
       this.walk = await this.#backend.pickUp(from)
     })
     this.busy = false
   }
 
   async show(): Promise<void> {
-    await this.#do(async () => {
+    await this.attempt(async () => {
       this.shown = await this.#backend.showSomeone()
     })
-  }
-
-  async #do(act: () => Promise<void>): Promise<void> {
-    this.trouble = null
-    try {
-      await act()
-    } catch (thrown) {
-      this.trouble = thrown
-    }
   }
 }
