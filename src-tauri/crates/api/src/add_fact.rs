@@ -77,7 +77,8 @@ impl Api {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{Code, Settings};
+    use crate::Code;
+    use crate::call::tests::with_logbook;
     use serde_json::json;
 
     fn fact(about: &str, kind: &str, json: Value) -> AddFact {
@@ -91,15 +92,9 @@ mod tests {
         }
     }
 
-    fn api() -> (tempfile::TempDir, Api) {
-        let folder = tempfile::tempdir().unwrap();
-        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
-        (folder, api)
-    }
-
     #[test]
     fn a_fact_that_could_not_be_used_is_refused_by_its_field() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         for (about, kind, said, expected) in [
             ("flight", "sighting", json!({"moment": "lost", "bearing": 3}), "json.bearing: unknown key"),
             ("flight", "find", json!({"at": {"lat": 1, "lon": 2}}), "json.part: missing"),
@@ -120,7 +115,7 @@ mod tests {
 
     #[test]
     fn a_part_is_checked_once_the_rocket_is_known() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         let find = fact("flight", "find", json!({"part": "lower", "at": {"lat": 47, "lon": 8}}));
         api.add_fact(&find).unwrap();
         let ground = json!({"format": "windfall-flight/1", "pad": {"lat": 47, "lon": 8},
@@ -132,7 +127,7 @@ mod tests {
 
     #[test]
     fn a_kind_that_nothing_uses_is_kept_with_a_warning() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         let added = api.add_fact(&fact("flight", "sigthing", json!({"bearing_deg": 3}))).unwrap();
         assert!(added.warning.unwrap().contains("sigthing"));
         assert_eq!(api.open_logbook().unwrap().fact(&added.id).unwrap().unwrap().json["bearing_deg"], 3);

@@ -99,6 +99,13 @@ pub(crate) fn guarded<T>(work: impl FnOnce() -> Result<T, ApiError>) -> Result<T
 pub(crate) mod tests {
     use super::*;
 
+    /// An api with a logbook of its own.
+    pub(crate) fn with_logbook() -> (tempfile::TempDir, Api) {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(crate::Settings::default()).with_logbook(folder.path()).unwrap();
+        (folder, api)
+    }
+
     /// The JSON that a call gives.
     pub(crate) fn called(api: &Api, name: &str, arguments: Value) -> Value {
         match api.call(name, arguments).unwrap() {

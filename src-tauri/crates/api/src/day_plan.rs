@@ -1,6 +1,6 @@
 //! A day on the field: where, what is loaded, the wind so far, and what is still out there.
 
-use crate::fleet::{FleetRocket, OnHand};
+use crate::fleet::{Fleet, FleetRocket, OnHand};
 use crate::sites::{Site, Spot};
 use crate::{Api, ApiError, Code, Standing, call::guarded, clock};
 use serde::{Deserialize, Serialize};
@@ -109,33 +109,34 @@ impl Api {
     /// # Errors
     /// When no logbook is open or it cannot be read.
     pub fn day(&self) -> Result<Day, ApiError> {
-        guarded(|| {
-            let date = clock::today().to_string();
-            let (made_for, plan) = self.plan(&date)?;
-            let site = plan.site.as_deref().and_then(|id| self.site(id).ok());
-            let fleet = self.fleet()?;
-            let loaded = plan.load.iter().filter_map(|load| {
-                let rocket = fleet.rockets.iter().find(|it| it.id == load.rocket)?.clone();
-                let motor = load.motor.clone().or_else(|| usual_motor(&rocket));
-                let counted = |it: &&OnHand| Some(&it.motor) == motor.as_ref();
-                let on_hand = fleet.motors.iter().find(counted).map(|it| it.on_hand);
-                Some(Loaded { rocket, motor, on_hand })
-            });
-            let load = loaded.collect();
-            let wind: Vec<WindReading> = self.readings(&date)?;
-            let latest_mps = wind.last().and_then(|it| it.speed_mps).map(|figure| figure.value);
-            Ok(Day {
-                last_time: made_for.filter(|made_for| *made_for != date),
-                pad: site.as_ref().and_then(|site| pad_of(site, &plan)),
-                force: latest_mps.map(|mps| windfall_physics::air::Beaufort::of_speed(mps).force()),
-                above_limit: latest_mps.zip(plan.wind_limit_mps).is_some_and(|(mps, limit)| mps > limit),
-                open: self.open_flights()?,
-                date,
-                plan,
-                site,
-                load,
-                wind,
-            })
+        guarded(|| self.day_of(&self.fleet()?))
+    }
+
+    fn day_of(&self, fleet: &Fleet) -> Result<Day, ApiError> {
+        let date = clock::today().to_string();
+        let (made_for, plan) = self.plan(&date)?;
+        let site = plan.site.as_deref().and_then(|id| self.site(id).ok());
+        let loaded = plan.load.iter().filter_map(|load| {
+            let rocket = fleet.rockets.iter().find(|it| it.id == load.rocket)?.clone();
+            let motor = load.motor.clone().or_else(|| usual_motor(&rocket));
+            let counted = |it: &&OnHand| Some(&it.motor) == motor.as_ref();
+            let on_hand = fleet.motors.iter().find(counted).map(|it| it.on_hand);
+            Some(Loaded { rocket, motor, on_hand })
+        });
+        let load = loaded.collect();
+        let wind: Vec<WindReading> = self.readings(&date)?;
+        let latest_mps = wind.last().and_then(|it| it.speed_mps).map(|figure| figure.value);
+        Ok(Day {
+            last_time: made_for.filter(|made_for| *made_for != date),
+            pad: site.as_ref().and_then(|site| pad_of(site, &plan)),
+            force: latest_mps.map(|mps| windfall_physics::air::Beaufort::of_speed(mps).force()),
+            above_limit: latest_mps.zip(plan.wind_limit_mps).is_some_and(|(mps, limit)| mps > limit),
+            open: self.open_flights()?,
+            date,
+            plan,
+            site,
+            load,
+            wind,
         })
     }
 
@@ -187,16 +188,16 @@ impl Api {
             if self.logbook.is_none() {
                 return Ok(Vec::new());
             }
-            let day = self.day()?;
+            let fleet = self.fleet()?;
+            let day = self.day_of(&fleet)?;
             let Some(pad) = &day.pad else { return Ok(Vec::new()) };
             let air: Option<Air> = self.last_of(about::DAY, &day.date, AIR)?;
-            let whole_fleet = || -> Result<Vec<Loaded>, ApiError> {
-                let rockets = self.fleet()?.rockets.into_iter();
-                Ok(rockets
-                    .map(|rocket| Loaded { motor: usual_motor(&rocket), on_hand: None, rocket })
-                    .collect())
+            let unplanned = |rocket| Loaded { motor: usual_motor(&rocket), on_hand: None, rocket };
+            let load = if day.load.is_empty() {
+                fleet.rockets.into_iter().map(unplanned).collect()
+            } else {
+                day.load.clone()
             };
-            let load = if day.load.is_empty() { whole_fleet()? } else { day.load.clone() };
             let ready = load.into_iter().map(|Loaded { rocket: known, motor, .. }| {
                 let mut rocket = known.rocket;
                 if let (Some(last), Some(motor)) = (rocket.stages.last_mut(), motor) {
@@ -311,14 +312,8 @@ impl Api {
 mod tests {
     use super::*;
     use crate::Settings;
-    use crate::call::tests::called;
+    use crate::call::tests::{called, with_logbook};
     use serde_json::{Value, json};
-
-    fn api() -> (tempfile::TempDir, Api) {
-        let folder = tempfile::tempdir().unwrap();
-        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
-        (folder, api)
-    }
 
     fn meadow_and_linnet(api: &Api) -> (Value, Value) {
         let pad = json!({"name": "pad", "lat": 47.53, "lon": 17.28, "accuracy_m": 3});
@@ -330,7 +325,7 @@ mod tests {
 
     #[test]
     fn a_new_day_is_as_the_last_one_until_it_has_a_plan_of_its_own() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         assert_eq!(called(&api, "day", json!({}))["plan"]["load"], json!([]));
         let (site, linnet) = meadow_and_linnet(&api);
         let plan = json!({"site": site, "load": [{"rocket": linnet}], "wind_limit_mps": 6});
@@ -355,7 +350,7 @@ mod tests {
 
     #[test]
     fn a_ready_flight_has_the_pad_the_wind_and_the_motor_of_today_and_can_be_told() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         let (site, linnet) = meadow_and_linnet(&api);
         called(
             &api,

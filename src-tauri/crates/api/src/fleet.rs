@@ -240,14 +240,7 @@ fn next_rig(learned_as: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Settings;
-    use crate::call::tests::called;
-
-    fn api() -> (tempfile::TempDir, Api) {
-        let folder = tempfile::tempdir().unwrap();
-        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
-        (folder, api)
-    }
+    use crate::call::tests::{called, with_logbook};
 
     fn linnet(motor: &str) -> serde_json::Value {
         json!({"name": "Linnet", "stages": [{"motor": motor}]})
@@ -255,7 +248,7 @@ mod tests {
 
     #[test]
     fn a_rocket_told_anew_is_the_same_rocket() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         let id = called(&api, "keep_rocket", json!({"told": linnet("c6 5")}))["id"].clone();
         called(&api, "keep_rocket", json!({"id": id, "told": linnet("C6-3")}));
         let fleet = called(&api, "fleet", json!({}));
@@ -267,7 +260,7 @@ mod tests {
 
     #[test]
     fn a_wish_to_mend_stays_until_it_is_done_and_a_new_rig_is_learned_afresh() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         let id = called(&api, "keep_rocket", json!({"told": linnet("C6-5")}))["id"].clone();
         let repair = |done: bool, rerigged: bool| {
             let repair = json!({"note": "fin loose", "done": done, "rerigged": rerigged});
@@ -286,7 +279,7 @@ mod tests {
 
     #[test]
     fn one_motor_written_in_two_ways_is_one_line_of_the_box() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         for (motor, change) in [("c6 5", 3), ("C6-5W", 2), ("C6-5", -1)] {
             called(&api, "change_stock", json!({"motor": motor, "change": change}));
         }
@@ -297,7 +290,7 @@ mod tests {
 
     #[test]
     fn a_rocket_knows_its_flights_and_what_went_wrong_on_the_last() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         called(&api, "keep_rocket", json!({"told": linnet("C6-5")}));
         for (day, mode) in [(1, "tangled"), (3, "none_opened"), (2, "opened")] {
             let flight = json!({"format": "windfall-flight/1", "pad": {"lat": 47, "lon": 8},

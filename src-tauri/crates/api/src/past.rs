@@ -355,15 +355,9 @@ pub struct Shown {
 
 #[cfg(test)]
 mod tests {
-    use crate::call::tests::called;
-    use crate::{Api, Settings};
+    use crate::Api;
+    use crate::call::tests::{called, with_logbook};
     use serde_json::{Value, json};
-
-    fn api() -> (tempfile::TempDir, Api) {
-        let folder = tempfile::tempdir().unwrap();
-        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
-        (folder, api)
-    }
 
     /// A find so many degrees north of the pad in such a wind.
     fn flown(api: &Api, device: &str, wind_mps: f64, north_deg: f64) -> Value {
@@ -378,7 +372,7 @@ mod tests {
 
     #[test]
     fn a_story_has_its_lines_in_order_and_a_find_its_distance() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         let id = flown(&api, "parachute", 3.0, 0.001);
         let story = called(&api, "story", json!({ "flight": id }));
         let what: Vec<_> = story["lines"].as_array().unwrap().iter().map(|it| it["what"].clone()).collect();
@@ -391,7 +385,7 @@ mod tests {
 
     #[test]
     fn a_flight_set_aside_is_shown_but_not_counted_and_undone_it_counts_again() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         let ids: Vec<_> = [(2.0, 0.001), (4.0, 0.002), (3.0, 0.003)]
             .into_iter()
             .map(|(mps, deg)| flown(&api, "streamer", mps, deg))
@@ -412,7 +406,7 @@ mod tests {
 
     #[test]
     fn nothing_is_shown_to_anybody_that_was_not_entered() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         let shown = called(&api, "show_someone", json!({}));
         for (key, value) in shown.as_object().unwrap() {
             let is_empty = value.is_null() || *value == json!([]) || *value == json!(false);
@@ -451,7 +445,7 @@ mod tests {
 
     #[test]
     fn all_that_is_out_there_is_one_round() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         for (name, bearing_deg) in [("Linnet", 10.0), ("Bunting", 170.0)] {
             let flight = json!({"format": "windfall-flight/1", "title": name, "pad": {"lat": 47.5, "lon": 17.3},
                 "rocket": {"name": name, "stages": [{"motor": "A8-3"}]},

@@ -379,15 +379,8 @@ fn seen(look: &Looked) -> Result<Option<Hazard>, ApiError> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Settings;
-    use crate::call::tests::called;
+    use crate::call::tests::{called, with_logbook};
     use serde_json::Value;
-
-    fn api() -> (tempfile::TempDir, Api) {
-        let folder = tempfile::tempdir().unwrap();
-        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
-        (folder, api)
-    }
 
     fn kept(api: &Api) -> Value {
         let pad = json!({"name": "north pad", "lat": 47.53, "lon": 17.28, "accuracy_m": 3});
@@ -399,7 +392,7 @@ mod tests {
 
     #[test]
     fn a_field_told_anew_keeps_its_pads_and_a_pad_of_the_same_name_moves() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         let id = kept(&api);
         let moved = json!({"name": "north pad", "lat": 47.54, "lon": 17.28});
         called(
@@ -427,7 +420,7 @@ mod tests {
 
     #[test]
     fn what_comes_first_downwind_lies_across_that_way_as_far_as_it_looked() {
-        let (_folder, api) = api();
+        let (_folder, api) = with_logbook();
         let id = kept(&api);
         let from = json!({"lat": 47.53, "lon": 17.28});
         let look = json!({"from": from, "toward_deg": 90.0, "what": "road", "how_far": "football_pitch"});
@@ -453,7 +446,7 @@ mod tests {
 
     #[test]
     fn a_field_goes_to_another_device_in_one_file_and_twice_changes_nothing() {
-        let ((_here, api), (_there, other)) = (self::api(), self::api());
+        let ((_here, api), (_there, other)) = (with_logbook(), with_logbook());
         let id = kept(&api);
         let look = json!({"from": {"lat": 47.53, "lon": 17.28}, "toward_deg": 90.0, "what": "trees", "how_far": "stones_throw"});
         called(&api, "look_downwind", json!({"site": id, "look": look}));
