@@ -3,10 +3,10 @@ import { fakeBackend } from '../../lib/backend/fake'
 import { fakeReceiver } from '../../lib/device/position'
 import type { Device } from '../../lib/device'
 import { geometryOf } from '../../lib/map/ground'
-import { FleetHere, RocketDraft } from './fleet.svelte'
-import { Past } from './past.svelte'
-import { SitesHere } from './sites.svelte'
-import { Today } from './today.svelte'
+import { FleetHere, RocketDraft } from '../fleet/fleet.svelte'
+import { Past } from '../past/past.svelte'
+import { SitesHere } from '../fields/sites.svelte'
+import { Today } from '../today/today.svelte'
 
 const AT = { lat: 44, lon: -38, accuracy_m: 8, at_ms: 0 }
 

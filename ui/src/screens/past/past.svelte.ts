@@ -1,6 +1,6 @@
 import type { Backend } from '../../lib/backend'
 import type { DriftByWind, FlightRow, SeasonStart, Story } from '../../lib/backend/calm'
-import { Attempts } from './attempts.svelte'
+import { Attempts } from '../calm/attempts.svelte'
 
 /** Past flights: the list, one story, how far the wind takes them, what a new season needs. */
 export class Past extends Attempts {
