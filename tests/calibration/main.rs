@@ -14,13 +14,17 @@ use windfall_inference::calibration::simulate;
 use windfall_inference::{Priors, Settings, locate};
 
 const USAGE: &str = "\
-calibration [--flights N] [--kinds a,b] [--json] [--svg FILE]
+calibration [--flights N] [--kinds a,b] [--draws N] [--twice] [--json] [--svg FILE]
   --flights N   flights, the kinds in turn (default 1000); seeds from 0 on
   --kinds a,b   some kinds only
+  --draws N     possible flights an answer (default as in use)
+  --twice       answers each flight again with another seed: how much of that lies in the areas of the first answer
   --svg FILE    draws the histograms of the ranks";
 
 /// Boxes of equal width into which the ranks fall.
 pub(crate) const BOXES: usize = 20;
+/// Turns a seed into one that no flight has.
+const ANOTHER: u32 = 1 << 31;
 /// The 99.9 % point of chi squared with 19 degrees of freedom (NIST/SEMATECH e-Handbook, section 1.3.6.7.4; from memory).
 const CHI2_999: f64 = 43.82;
 
@@ -115,8 +119,11 @@ impl Ranks {
 /// Ranks by kind of flight and quantity; those of all kinds together stand under "all".
 type Table = BTreeMap<(String, String), Ranks>;
 
-fn fly(flights: usize, kinds: &[Kind]) -> Table {
-    let (next, table) = (AtomicUsize::new(0), Mutex::new(Table::new()));
+/// By kind of flight: how much of a second answer lay in the areas of the first, one row a flight.
+type Held = BTreeMap<String, Vec<Vec<f64>>>;
+
+fn fly(flights: usize, kinds: &[Kind], draws: usize, twice: bool) -> (Table, Held) {
+    let (next, table, held) = (AtomicUsize::new(0), Mutex::new(Table::new()), Mutex::new(Held::new()));
     let workers = std::thread::available_parallelism().map_or(1, usize::from);
     std::thread::scope(|scope| {
         for _ in 0..workers {
@@ -129,8 +136,15 @@ fn fly(flights: usize, kinds: &[Kind]) -> Table {
                     let kind = &kinds[number % kinds.len()];
                     let (flight, truth) = simulate(&kind.template, &kind.priors, number as u64).unwrap();
                     let seed = u32::try_from(number).unwrap();
-                    let settings = Settings { seed, threads: 1, ..Settings::default() };
-                    let cloud = locate(&flight, &kind.priors, &settings).unwrap();
+                    let answer = |seed| {
+                        let settings = Settings { seed, draws, threads: 1 };
+                        locate(&flight, &kind.priors, &settings).unwrap()
+                    };
+                    let cloud = answer(seed);
+                    if twice {
+                        let row = cloud.holds_of(&answer(seed ^ ANOTHER));
+                        held.lock().unwrap().entry(kind.name.into()).or_default().push(row);
+                    }
                     let mut table = table.lock().unwrap();
                     for (name, rank) in cloud.ranks(&truth) {
                         let landing = name.rsplit_once(" landing ");
@@ -155,11 +169,19 @@ fn fly(flights: usize, kinds: &[Kind]) -> Table {
     for ranks in table.values_mut() {
         ranks.0.sort_by(f64::total_cmp);
     }
-    table
+    (table, held.into_inner().unwrap())
+}
+
+/// Mean and its standard error.
+fn mean(values: &[f64]) -> (f64, f64) {
+    let n = values.len() as f64;
+    let mean = values.iter().sum::<f64>() / n;
+    (mean, (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0) / n).sqrt())
 }
 
 fn run() -> Result<(), String> {
     let (mut flights, mut as_json, mut svg, mut kinds) = (1000, false, None, kinds());
+    let (mut draws, mut twice) = (Settings::default().draws, false);
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let mut value = || words.next().ok_or_else(|| format!("{word} needs a value\n{USAGE}"));
@@ -167,6 +189,8 @@ fn run() -> Result<(), String> {
             "--flights" => {
                 flights = value()?.parse().map_err(|_| format!("--flights needs a number\n{USAGE}"))?;
             }
+            "--draws" => draws = value()?.parse().map_err(|_| format!("--draws needs a number\n{USAGE}"))?,
+            "--twice" => twice = true,
             "--kinds" => {
                 let wanted = value()?;
                 let wanted: Vec<&str> = wanted.split(',').collect();
@@ -181,7 +205,13 @@ fn run() -> Result<(), String> {
             _ => return Err(USAGE.into()),
         }
     }
-    let table = fly(flights, &kinds);
+    let (table, held) = fly(flights, &kinds, draws, twice);
+    let held: Vec<(&String, [(f64, f64); 2])> = held
+        .iter()
+        .map(|(kind, rows)| {
+            (kind, [0, 1].map(|at| mean(&rows.iter().map(|row| row[at]).collect::<Vec<_>>())))
+        })
+        .collect();
     if let Some(file) = svg {
         let all: Vec<(String, [f64; BOXES])> = table
             .iter()
@@ -198,7 +228,17 @@ fn run() -> Result<(), String> {
                        "within_50": ranks.within(0.5), "within_90": ranks.within(0.9), "boxes": ranks.boxes()})
             })
             .collect();
-        println!("{:#}", json!({"flights": flights, "seeds": [0, flights.saturating_sub(1)], "ranks": rows}));
+        let held: Vec<Value> = held
+            .iter()
+            .map(|(kind, [half, nine])| {
+                json!({"kind": kind, "of_second_in_50": half.0, "error_50": half.1, "of_second_in_90": nine.0, "error_90": nine.1})
+            })
+            .collect();
+        let seeds = [0, flights.saturating_sub(1)];
+        println!(
+            "{:#}",
+            json!({"flights": flights, "seeds": seeds, "draws": draws, "ranks": rows, "held": held})
+        );
         return Ok(());
     }
     println!("{flights} flights; chi squared of {BOXES} boxes: one quantity in 1000 exceeds {CHI2_999}");
@@ -210,6 +250,15 @@ fn run() -> Result<(), String> {
             ranks.chi2(),
             100.0 * ranks.within(0.5),
             100.0 * ranks.within(0.9)
+        );
+    }
+    for (kind, [half, nine]) in held {
+        println!(
+            "{kind:<12}of a second answer in the areas: {:.1} +- {:.1} % and {:.1} +- {:.1} %",
+            100.0 * half.0,
+            100.0 * half.1,
+            100.0 * nine.0,
+            100.0 * nine.1
         );
     }
     Ok(())

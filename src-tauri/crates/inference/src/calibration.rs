@@ -287,4 +287,22 @@ impl Cloud {
         }
         truth.quantities.iter().map(|(name, _)| name.clone()).zip(below).collect()
     }
+
+    /// How much of another answer's chance lies in the areas of this one, on the average of all parts: of the same flight
+    /// and another seed, what the areas claim to hold, if there are draws enough.
+    #[must_use]
+    pub fn holds_of(&self, other: &Self) -> Vec<f64> {
+        let parts = self.model.part_names.len();
+        let mut held = vec![0.0; crate::reading::SHARES.len()];
+        for part in 0..parts {
+            let inside =
+                self.inside(part, &other.draws.iter().map(|it| it.landing_m[part]).collect::<Vec<_>>());
+            for (draw, inside) in other.draws.iter().zip(inside) {
+                for (held, inside) in held.iter_mut().zip(inside) {
+                    *held += if inside { draw.weight / parts as f64 } else { 0.0 };
+                }
+            }
+        }
+        held
+    }
 }

@@ -357,7 +357,7 @@ mod tests {
             let (told, truth) = crate::calibration::simulate(&template, &priors, u64::from(seed)).unwrap();
             let cloud = locate(&told, &priors, &quick(seed)).unwrap();
             let landing = [truth.quantities[0].1, truth.quantities[1].1];
-            let (in_half, in_nine) = cloud.holds(0, landing);
+            let [in_half, in_nine] = cloud.inside(0, &[landing])[0];
             half += f64::from(u8::from(in_half));
             nine += f64::from(u8::from(in_nine));
         }

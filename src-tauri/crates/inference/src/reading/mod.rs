@@ -26,7 +26,7 @@ pub struct Density {
 
 const CELLS: usize = 200;
 const CELLS_OF_A_MODE: usize = 96;
-const SHARES: [f64; 2] = [0.5, 0.9];
+pub(crate) const SHARES: [f64; 2] = [0.5, 0.9];
 /// Radius that a searcher sees at once, m.
 const SWEEP_RADIUS_M: f64 = 15.0;
 /// Walking over grass: common practice, no source.
@@ -442,14 +442,14 @@ impl Cloud {
     }
 }
 
-#[cfg(test)]
 impl Cloud {
-    /// Whether a place lies in the 50 % and in the 90 % region of a part.
-    pub(crate) fn holds(&self, part: usize, at_m: [f64; 2]) -> (bool, bool) {
+    /// Whether places (m east and north of the pad) lie in each of the areas of a part.
+    pub(crate) fn inside(&self, part: usize, places_m: &[[f64; 2]]) -> Vec<[bool; SHARES.len()]> {
         let landings = self.landings(part, None);
-        Map::of(&landings, CELLS, self.model.pad_sigma_m).map_or((false, false), |map| {
-            let density = map.at(at_m);
-            (density >= map.level(&landings, 0.5), density >= map.level(&landings, 0.9))
-        })
+        let Some(map) = Map::of(&landings, CELLS, self.model.pad_sigma_m) else {
+            return vec![[false; SHARES.len()]; places_m.len()];
+        };
+        let levels = SHARES.map(|share| map.level(&landings, share));
+        places_m.iter().map(|at_m| levels.map(|level| map.at(*at_m) >= level)).collect()
     }
 }
