@@ -54,12 +54,13 @@ impl Observer {
         self.clock_s += clock_s;
     }
 
-    /// Where a place is seen, with an error across the line of sight and one upwards (degrees), both on the sphere.
+    /// Where a place is seen, with an error across the line of sight and one upwards (degrees), both on the sphere; what
+    /// the phone says of that way is off by its own two errors.
     fn sees(&self, at_m: [f64; 3], across_deg: f64, upwards_deg: f64) -> Direction {
         let [east, north, up] = [at_m[0] - self.at_m[0], at_m[1] - self.at_m[1], at_m[2] - EYE_M];
         let (bearing, elevation) = (east.atan2(north), up.atan2(east.hypot(north)));
         let ((sin_b, cos_b), (sin_e, cos_e)) = (bearing.sin_cos(), elevation.sin_cos());
-        let (across, upwards) = (across_deg.to_radians(), (upwards_deg + self.tilt_deg).to_radians());
+        let (across, upwards) = (across_deg.to_radians(), upwards_deg.to_radians());
         // The line of sight, and the two directions at right angles to it.
         let seen = [
             cos_e * sin_b + across * cos_b - upwards * sin_e * sin_b,
@@ -69,7 +70,7 @@ impl Observer {
         let level = seen[0].hypot(seen[1]);
         Direction {
             bearing: seen[0].atan2(seen[1]).to_degrees() + self.heading_deg,
-            elevation: seen[2].atan2(level).to_degrees(),
+            elevation: seen[2].atan2(level).to_degrees() + self.tilt_deg,
         }
     }
 

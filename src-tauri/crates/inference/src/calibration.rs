@@ -234,15 +234,19 @@ impl Teller<'_> {
         }
     }
 
-    /// Bearing and elevation, degrees, with errors across the line of sight and upwards on the sphere.
+    /// Bearing and elevation, degrees, with errors across the line of sight and upwards on the sphere; what the phone
+    /// says of that way is off by its own two errors.
     fn sees(&self, eye_m: [f64; 3], at_m: [f64; 3], across_deg: f64, upwards_deg: f64) -> (f64, f64) {
         let (bearing, elevation) = seen_from(eye_m, at_m);
         let ((sin_b, cos_b), (sin_e, cos_e)) = (bearing.sin_cos(), elevation.sin_cos());
-        let (across, above) = (across_deg.to_radians(), (upwards_deg + self.tilt_deg).to_radians());
+        let (across, above) = (across_deg.to_radians(), upwards_deg.to_radians());
         let ahead = cos_e - above * sin_e;
         let way = [ahead * sin_b + across * cos_b, ahead * cos_b - across * sin_b, sin_e + above * cos_e];
         let level = way[0].hypot(way[1]);
-        (way[0].atan2(way[1]).to_degrees() + self.heading_deg, way[2].atan2(level).to_degrees())
+        (
+            way[0].atan2(way[1]).to_degrees() + self.heading_deg,
+            way[2].atan2(level).to_degrees() + self.tilt_deg,
+        )
     }
 }
 
