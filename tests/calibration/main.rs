@@ -14,11 +14,12 @@ use windfall_inference::calibration::simulate;
 use windfall_inference::{Priors, Settings, locate};
 
 const USAGE: &str = "\
-calibration [--flights N] [--kinds a,b] [--draws N] [--twice] [--json] [--svg FILE]
+calibration [--flights N] [--kinds a,b] [--draws N] [--again N] [--json] [--svg FILE]
   --flights N   flights, the kinds in turn (default 1000); seeds from 0 on
   --kinds a,b   some kinds only
   --draws N     possible flights an answer (default as in use)
-  --twice       answers each flight again with another seed: how much of that lies in the areas of the first answer
+  --again N     answers each flight again with another seed and N times the draws: how much of that lies in the areas
+                of the first answer
   --svg FILE    draws the histograms of the ranks";
 
 /// Boxes of equal width into which the ranks fall.
@@ -122,7 +123,7 @@ type Table = BTreeMap<(String, String), Ranks>;
 /// By kind of flight: how much of a second answer lay in the areas of the first, one row a flight.
 type Held = BTreeMap<String, Vec<Vec<f64>>>;
 
-fn fly(flights: usize, kinds: &[Kind], draws: usize, twice: bool) -> (Table, Held) {
+fn fly(flights: usize, kinds: &[Kind], draws: usize, again: Option<usize>) -> (Table, Held) {
     let (next, table, held) = (AtomicUsize::new(0), Mutex::new(Table::new()), Mutex::new(Held::new()));
     let workers = std::thread::available_parallelism().map_or(1, usize::from);
     std::thread::scope(|scope| {
@@ -136,13 +137,13 @@ fn fly(flights: usize, kinds: &[Kind], draws: usize, twice: bool) -> (Table, Hel
                     let kind = &kinds[number % kinds.len()];
                     let (flight, truth) = simulate(&kind.template, &kind.priors, number as u64).unwrap();
                     let seed = u32::try_from(number).unwrap();
-                    let answer = |seed| {
+                    let answer = |seed, draws| {
                         let settings = Settings { seed, draws, threads: 1 };
                         locate(&flight, &kind.priors, &settings).unwrap()
                     };
-                    let cloud = answer(seed);
-                    if twice {
-                        let row = cloud.holds_of(&answer(seed ^ ANOTHER));
+                    let cloud = answer(seed, draws);
+                    if let Some(times) = again {
+                        let row = cloud.holds_of(&answer(seed ^ ANOTHER, times * draws));
                         held.lock().unwrap().entry(kind.name.into()).or_default().push(row);
                     }
                     let mut table = table.lock().unwrap();
@@ -181,7 +182,7 @@ fn mean(values: &[f64]) -> (f64, f64) {
 
 fn run() -> Result<(), String> {
     let (mut flights, mut as_json, mut svg, mut kinds) = (1000, false, None, kinds());
-    let (mut draws, mut twice) = (Settings::default().draws, false);
+    let (mut draws, mut again) = (Settings::default().draws, None);
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let mut value = || words.next().ok_or_else(|| format!("{word} needs a value\n{USAGE}"));
@@ -190,7 +191,11 @@ fn run() -> Result<(), String> {
                 flights = value()?.parse().map_err(|_| format!("--flights needs a number\n{USAGE}"))?;
             }
             "--draws" => draws = value()?.parse().map_err(|_| format!("--draws needs a number\n{USAGE}"))?,
-            "--twice" => twice = true,
+            "--again" => {
+                let times: usize =
+                    value()?.parse().map_err(|_| format!("--again needs a number\n{USAGE}"))?;
+                again = Some(times.max(1));
+            }
             "--kinds" => {
                 let wanted = value()?;
                 let wanted: Vec<&str> = wanted.split(',').collect();
@@ -205,7 +210,7 @@ fn run() -> Result<(), String> {
             _ => return Err(USAGE.into()),
         }
     }
-    let (table, held) = fly(flights, &kinds, draws, twice);
+    let (table, held) = fly(flights, &kinds, draws, again);
     let held: Vec<(&String, [(f64, f64); 2])> = held
         .iter()
         .map(|(kind, rows)| {

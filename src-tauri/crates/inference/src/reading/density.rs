@@ -10,6 +10,8 @@ pub(crate) struct Landing {
     pub(crate) mode: Mode,
     pub(crate) weight: f64,
     pub(crate) at_m: [f64; 2],
+    /// In which half of the draws it is, 0 or 1: the halves know nothing of each other.
+    pub(crate) half: usize,
 }
 
 /// A density on a grid of square cells, rows from south to north.
@@ -22,7 +24,7 @@ pub(crate) struct Map {
     south_m: f64,
     /// Chance per square metre.
     values: Vec<f64>,
-    /// Leave-one-out density at each landing, in the order given.
+    /// Density at each landing, in the order given, of the half of the draws that it is not in.
     at_landings: Vec<f64>,
 }
 
@@ -114,17 +116,22 @@ impl Map {
             values: Vec::new(),
             at_landings: vec![0.0; landings.len()],
         };
-        map.values = vec![0.0; map.width * map.height];
-        for (mode, blur) in &blurs {
-            map.add_mode(landings, *mode, blur, total);
-        }
-        for (index, it) in landings.iter().enumerate() {
-            if let Some((_, blur)) = blurs.iter().find(|row| row.0 == it.mode) {
-                let share = it.weight / total;
-                let own = share * peak(&map.wide_enough(blur.kernel));
-                map.at_landings[index] = ((map.at(it.at_m) - own).max(0.0)) / (1.0 - share).max(1e-9);
+        let halves = [0, 1].map(|half| {
+            map.values = vec![0.0; map.width * map.height];
+            for (mode, blur) in &blurs {
+                map.add_mode(landings.iter().filter(|it| it.half == half), *mode, blur, total);
+            }
+            core::mem::take(&mut map.values)
+        });
+        for (half, values) in halves.iter().enumerate() {
+            map.values.clone_from(values);
+            let others = || landings.iter().enumerate().filter(|(_, it)| it.half != half);
+            let share = 1.0 - others().map(|(_, it)| it.weight).sum::<f64>() / total;
+            for (index, it) in others() {
+                map.at_landings[index] = map.at(it.at_m) / share.max(1e-9);
             }
         }
+        map.values = halves[0].iter().zip(&halves[1]).map(|(a, b)| a + b).collect();
         Some(map)
     }
 
@@ -134,9 +141,15 @@ impl Map {
         [kernel[0] + least, kernel[1], kernel[2] + least]
     }
 
-    fn add_mode(&mut self, landings: &[Landing], mode: Mode, blur: &Blur, total: f64) {
+    fn add_mode<'a>(
+        &mut self,
+        landings: impl Iterator<Item = &'a Landing>,
+        mode: Mode,
+        blur: &Blur,
+        total: f64,
+    ) {
         let mut mass = vec![0.0; self.width * self.height];
-        for it in landings.iter().filter(|it| it.mode == mode) {
+        for it in landings.filter(|it| it.mode == mode) {
             let [east, north] = blur.place(it.at_m);
             for (index, share) in self.nearest([east, north]) {
                 mass[index] += share * it.weight / total;
@@ -203,8 +216,13 @@ impl Map {
         })
     }
 
-    /// Density level whose region holds a share `p`: the weighted `(1 - p)` quantile of the leave-one-out density.
+    /// Density level whose region holds a share `p`: the weighted `(1 - p)` quantile of the density at the draws, each
+    /// half of them under the density of the other half.
     ///
+    /// # Model
+    /// Under its own density a draw stands too high, and so it does, if left out alone, under that of draws which moved
+    /// little since they were one with it: areas of 500 effective draws among 4000 then hold 89 % where they say 90.
+    /// Halves that know nothing of each other have no such kin, and where they disagree the areas grow.
     /// # Source
     /// R. J. Hyndman, Computing and graphing highest density regions, The American Statistician 50 (1996) 120,
     /// from memory.
@@ -361,12 +379,13 @@ mod tests {
     fn gaussian(count: usize, seed: u64) -> (Vec<Landing>, impl Fn([f64; 2]) -> f64) {
         let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
         let landings = (0..count)
-            .map(|_| {
+            .map(|number| {
                 let (a, b): (f64, f64) = (rng.sample(StandardNormal), rng.sample(StandardNormal));
                 Landing {
                     mode: Mode::Opens,
                     weight: 1.0,
                     at_m: [100.0 + 60.0 * a, 40.0 + 30.0 * a + 20.0 * b],
+                    half: number % 2,
                 }
             })
             .collect();
@@ -399,6 +418,28 @@ mod tests {
             let share = 100.0 * inside / tried;
             assert!((share - 100.0 * p).abs() < 1.0, "{share} % inside the {} % region", 100.0 * p);
         }
+    }
+
+    #[test]
+    fn regions_of_draws_that_have_kin_hold_what_they_say() {
+        // 512 draws, each with seven that hardly moved away from it: as if there were 4096.
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(98);
+        let (mut inside, mut tried) = (0.0, 0.0);
+        for seed in 10..30 {
+            let (few, _) = gaussian(512, seed);
+            let landings: Vec<Landing> = few.iter().flat_map(|it| [*it; 8]).collect();
+            let map = Map::of(&landings, 256, 0.0).unwrap();
+            let level = map.level(&landings, 0.9);
+            for _ in 0..5_000 {
+                let (a, b): (f64, f64) = (rng.sample(StandardNormal), rng.sample(StandardNormal));
+                tried += 1.0;
+                inside +=
+                    f64::from(u8::from(map.at([100.0 + 60.0 * a, 40.0 + 30.0 * a + 20.0 * b]) >= level));
+            }
+        }
+        // Spread between clouds near 1 %, so 0.25 for the mean of twenty; left out alone they held 87.
+        let share = 100.0 * inside / tried;
+        assert!((share - 90.0).abs() < 1.0, "{share} % inside the 90 % region");
     }
 
     #[test]

@@ -103,7 +103,12 @@ impl Cloud {
         self.draws
             .iter()
             .filter(|draw| mode.is_none_or(|mode| draw.mode == mode))
-            .map(|draw| Landing { mode: draw.mode, weight: draw.weight, at_m: draw.landing_m[part] })
+            .map(|draw| Landing {
+                mode: draw.mode,
+                weight: draw.weight,
+                at_m: draw.landing_m[part],
+                half: draw.island % 2,
+            })
             .collect()
     }
 
