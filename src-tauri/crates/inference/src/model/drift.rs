@@ -4,7 +4,8 @@
 //! of the phones. Evidence that is linear in them, or nearly so, is taken in exactly, one scalar at a time.
 
 use super::Story;
-use windfall_physics::air::carried_together;
+use windfall_physics::air::{AirTable, carried_together};
+use windfall_physics::flight::Knot;
 
 /// Standard deviation and memory of the gusts of one possible flight.
 #[derive(Clone, Copy, Debug, Default)]
@@ -28,6 +29,40 @@ pub(crate) struct Node {
     pub(crate) body: usize,
     /// Distance carried since, towards east, north and up, m.
     pub(crate) carried_m: [f64; 3],
+    /// How much farther towards east and north the mean wind takes the body on the way here from the node before (or from
+    /// where it was let go), for each metre that it is lifted there, and here.
+    pub(crate) sheared: [[f64; 2]; 2],
+}
+
+impl Node {
+    /// # Model
+    /// Lifted by `up`, a body drifts with the wind of another height: `integral of dU/dh up dt`. With `up` linear in time and
+    /// a body that sinks evenly at `w`, so that `dt = -dh / w`, by parts: a metre at the start counts `(U0 - mean U) / w`, one
+    /// at the end `(mean U - U1) / w`. The mean is Simpson's. A body that hovers is left alone.
+    fn sheared(
+        air: &AirTable,
+        from: Knot,
+        middle_m: f64,
+        to: Knot,
+        last_mps: Option<[f64; 2]>,
+    ) -> [[f64; 2]; 2] {
+        const HOVERS_MPS: f64 = 0.2;
+        let sinks_mps = (from.at_m[2] - to.at_m[2]) / (to.t_s - from.t_s);
+        if sinks_mps < HOVERS_MPS {
+            return [[0.0; 2]; 2];
+        }
+        let wind = |height_m: f64| {
+            let [east, north, _] = air.at(height_m);
+            [east, north]
+        };
+        let (first, middle) = (wind(from.at_m[2]), wind(middle_m));
+        let last = last_mps.unwrap_or_else(|| wind(to.at_m[2]));
+        let mean = [0, 1].map(|axis| (first[axis] + 4.0 * middle[axis] + last[axis]) / 6.0);
+        [
+            [0, 1].map(|axis| (first[axis] - mean[axis]) / sinks_mps),
+            [0, 1].map(|axis| (mean[axis] - last[axis]) / sinks_mps),
+        ]
+    }
 }
 
 /// From when a body was let go to a node, as a gust component of one memory feels it.
@@ -136,6 +171,7 @@ pub(crate) struct Drift {
     saved: (Vec<f64>, Vec<f64>, [usize; 2], f64),
     gain: Vec<f64>,
     remembered: Vec<[Span; 2]>,
+    with_up: Vec<[f64; 2]>,
 }
 
 impl Drift {
@@ -198,8 +234,48 @@ impl Drift {
                     variance[0][2] * upwards[0] + variance[1][2] * upwards[1];
             }
         }
+        self.shear(nodes, n);
         for at in 3 * nodes.len()..n {
             self.covariance[at * n + at] = 1.0;
+        }
+    }
+
+    /// Adds to the distances carried sideways what the mean wind at another height makes of those carried upwards.
+    fn shear(&mut self, nodes: &[Node], n: usize) {
+        let up =
+            |covariance: &[f64], i: usize, j: usize| covariance[(3 * i.max(j) + 2) * n + 3 * i.min(j) + 2];
+        // With every distance upwards: what is added at a node so far, and at the one before it.
+        self.with_up.clear();
+        for (i, node) in nodes.iter().enumerate() {
+            let begins = i == 0 || nodes[i - 1].body != node.body;
+            for k in 0..nodes.len() {
+                let mut with = [0, 1].map(|axis| node.sheared[1][axis] * up(&self.covariance, i, k));
+                if !begins {
+                    let before = self.with_up[(i - 1) * nodes.len() + k];
+                    let earlier = up(&self.covariance, i - 1, k);
+                    for axis in 0..2 {
+                        with[axis] += before[axis] + node.sheared[0][axis] * earlier;
+                    }
+                }
+                self.with_up.push(with);
+            }
+        }
+        for i in 0..nodes.len() {
+            let own = &self.with_up[i * nodes.len()..(i + 1) * nodes.len()];
+            let mut together = [[0.0; 2]; 2];
+            for (j, node) in nodes[..=i].iter().enumerate() {
+                let begins = j == 0 || nodes[j - 1].body != node.body;
+                for (axis, row) in together.iter_mut().enumerate() {
+                    for (other, sum) in row.iter_mut().enumerate() {
+                        let earlier =
+                            if begins { 0.0 } else { *sum + own[j - 1][axis] * node.sheared[0][other] };
+                        *sum = earlier + own[j][axis] * node.sheared[1][other];
+                        self.covariance[(3 * i + axis) * n + 3 * j + other] += *sum;
+                    }
+                    self.covariance[(3 * i + axis) * n + 3 * j + 2] = own[j][axis];
+                    self.covariance[(3 * i + 2) * n + 3 * j + axis] = self.with_up[j * nodes.len() + i][axis];
+                }
+            }
         }
     }
 
@@ -347,14 +423,25 @@ impl Story {
             body.later_spm = LAST_S.min((ended_s - released_s).max(0.0)) / height_m;
             body.farther = [0, 1].map(|axis| (end.at_m[axis] - low[axis]) / height_m);
             if released_s < ended_s {
+                let (path, air) = (&body.path, &self.air);
+                let knot = |t_s: f64| Knot { t_s, at_m: path.at(t_s) };
+                let mut last = knot(released_s);
+                let mut next = |to: Knot, last_mps: Option<[f64; 2]>| {
+                    let middle_m = path.at(f64::midpoint(last.t_s, to.t_s))[2];
+                    let sheared = Node::sheared(air, last, middle_m, to, last_mps);
+                    last = to;
+                    Node { released_s, t_s: to.t_s, body: index, carried_m: [0.0; 3], sheared }
+                };
                 let mut last_s = released_s;
                 for (_, t_s) in asked.iter().filter(|it| it.0 == index) {
                     if *t_s > last_s + APART_S && *t_s < ended_s - APART_S {
-                        self.nodes.push(Node { released_s, t_s: *t_s, body: index, carried_m: [0.0; 3] });
+                        self.nodes.push(next(knot(*t_s), None));
                         last_s = *t_s;
                     }
                 }
-                self.nodes.push(Node { released_s, t_s: ended_s, body: index, carried_m: [0.0; 3] });
+                // What is lifted at the end goes on with the wind of the last seconds.
+                let last_mps = body.farther.map(|farther| farther / body.later_spm);
+                self.nodes.push(next(end, Some(last_mps)));
             }
             body.last_node = self.nodes.len();
         }
@@ -460,6 +547,79 @@ mod tests {
         assert!((drift.ln_linear(&x) + ln_prior - ln_posterior - drift.ln_evidence).abs() < 1e-12);
     }
 
+    /// A body that sinks at 4 m/s from 200 m, let go after 10 s, in a wind that grows and turns with height.
+    fn sinking() -> Story {
+        use windfall_physics::air::{Ground, Profile};
+        let profile = Profile {
+            east10_mps: 5.0,
+            north10_mps: 1.0,
+            roughness_m: 0.03,
+            stability: 1.0,
+            shear_exponent: 0.14,
+            veer_radpm: 0.002,
+        };
+        let mut story = Story::default();
+        story.air.fill(&profile, &[], Ground::measured(120.0, None, None, None), 400.0);
+        let mut body = super::super::story::Body { released_s: 10.0, ..Default::default() };
+        let mut at_m = [0.0, 0.0, 200.0];
+        for step in 0..=5000 {
+            body.path.push(10.0 + 0.01 * f64::from(step), at_m);
+            let [east, north, _] = story.air.at(at_m[2] - 0.02);
+            at_m = [at_m[0] + 0.01 * east, at_m[1] + 0.01 * north, (at_m[2] - 0.04).max(0.0)];
+        }
+        story.bodies.push(body);
+        story.in_use = 1;
+        story
+    }
+
+    #[test]
+    fn what_is_lifted_drifts_with_the_wind_of_another_height() {
+        let mut story = sinking();
+        let mut asked = [(0, 20.0), (0, 27.0), (0, 45.0)];
+        story.lay_nodes(&mut asked);
+        // Lifted more and more, 15 m when it would have landed: followed step by step to the ground.
+        let lifts = |t_s: f64| 0.3 * (t_s - 10.0).clamp(0.0, 50.0);
+        let (mut added, mut t_s) = ([0.0; 2], 10.0_f64);
+        let mut truly = Vec::new();
+        loop {
+            let steady_m = (200.0 - 4.0 * (t_s - 10.0)).max(0.0);
+            let height_m = 200.0 - 4.0 * (t_s - 10.0) + lifts(t_s);
+            if height_m <= 0.0 {
+                break;
+            }
+            let (lifted, steady) = (story.air.at(height_m), story.air.at(steady_m));
+            for (axis, added) in added.iter_mut().enumerate() {
+                let steady_mps = if t_s < 60.0 { steady[axis] } else { 0.0 };
+                *added += 0.01 * (lifted[axis] - steady_mps);
+            }
+            t_s += 0.01;
+            if story.nodes.iter().any(|node| (node.t_s - t_s).abs() < 0.005) {
+                truly.push(added);
+            }
+        }
+        let (mut sum, mut before_m) = ([0.0; 2], 0.0);
+        assert_eq!(truly.len(), story.nodes.len());
+        for (node, truly) in story.nodes.iter().zip(&truly) {
+            let lifted_m = lifts(node.t_s);
+            for axis in 0..2 {
+                sum[axis] += node.sheared[0][axis] * before_m + node.sheared[1][axis] * lifted_m;
+                if node.t_s < 59.0 {
+                    let off_m = (sum[axis] - truly[axis]).abs();
+                    assert!(off_m < 0.3, "{sum:?} against {truly:?} after {} s", node.t_s);
+                }
+            }
+            before_m = lifted_m;
+        }
+        // Near the ground wind and height do not go together in a straight line: a tenth of it.
+        let [east, north] = [0, 1].map(|axis| sum[axis] + 15.0 * story.bodies[0].farther[axis]);
+        let off_m = (east - added[0]).hypot(north - added[1]);
+        println!(
+            "lands {east:.1}, {north:.1} m farther; followed step by step {:.1}, {:.1}",
+            added[0], added[1]
+        );
+        assert!(off_m < 0.1 * added[0].hypot(added[1]), "{east}, {north} against {added:?}");
+    }
+
     /// Two bodies, let go 6 s and 8 s after first motion, and their nodes.
     fn two_bodies() -> Story {
         let gusts = Gusts {
@@ -468,9 +628,17 @@ mod tests {
             start: [[0.8, -0.5], [-1.2, 0.4]],
             along: [0.6, 0.8],
         };
-        let node =
-            |body: usize, released_s: f64, t_s: f64| Node { released_s, t_s, body, carried_m: [0.0; 3] };
-        let nodes = vec![node(0, 6.0, 9.0), node(0, 6.0, 30.0), node(1, 8.0, 12.0), node(1, 8.0, 50.0)];
+        let node = |body: usize, released_s: f64, t_s: f64| Node {
+            released_s,
+            t_s,
+            body,
+            carried_m: [0.0; 3],
+            sheared: [[0.0; 2]; 2],
+        };
+        let mut nodes = vec![node(0, 6.0, 9.0), node(0, 6.0, 30.0), node(1, 8.0, 12.0), node(1, 8.0, 50.0)];
+        for (node, at) in nodes.iter_mut().zip(1..) {
+            node.sheared = [[0.2 * f64::from(at), -0.1], [0.3, 0.15 * f64::from(at)]];
+        }
         let mut story = Story::default();
         (story.gusts, story.nodes) = (gusts, nodes);
         story
@@ -499,6 +667,7 @@ mod tests {
             let first = [0, 1].map(|part| [start[part][0], start[part][1], upwards[part]]);
             let (mut slow, mut fast) = (first[0], [first[1]; 2]);
             let mut carried = [[0.0; 3]; 2];
+            let mut added = [0.0; 2];
             let mut seen = vec![0.0; n];
             for step in 0..500 {
                 let t_s = STEP_S * f64::from(step);
@@ -537,6 +706,19 @@ mod tests {
                             up,
                         ]);
                     }
+                }
+            }
+            for (at, node) in story.nodes.iter().enumerate() {
+                // What the shear adds up to the node before, if it is one of the same body, and from there.
+                let first = at == 0 || story.nodes[at - 1].body != node.body;
+                if first {
+                    added = [0.0; 2];
+                }
+                let lifted_m = if first { 0.0 } else { seen[3 * at - 1] };
+                for axis in 0..2 {
+                    added[axis] +=
+                        node.sheared[0][axis] * lifted_m + node.sheared[1][axis] * seen[3 * at + 2];
+                    seen[3 * at + axis] += added[axis];
                 }
             }
             for i in 0..n {

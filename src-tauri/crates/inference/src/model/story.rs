@@ -26,7 +26,7 @@ pub(super) struct Body {
 /// One possible flight, told in full: where every body is at every time.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Story {
-    air: AirTable,
+    pub(super) air: AirTable,
     aloft: Vec<Aloft>,
     pub(super) bodies: Vec<Body>,
     pub(super) in_use: usize,
