@@ -14,6 +14,9 @@ use rand_distr::StandardNormal;
 use windfall_facts::{Evidence, Flight, Mode, Moment, Named, Sighting, Track};
 use windfall_quantities::Offset;
 
+/// Between points of this spacing gusts carry a body evenly: a fraction of the shortest memory of a gust, s.
+const GRID_S: f64 = 1.0;
+
 /// What is true of one simulated flight, and can be read off every draw.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Truth {
@@ -76,23 +79,28 @@ pub fn simulate(template: &Flight, priors: &Priors, seed: u64) -> Result<(Flight
             heading_deg: phone(0) * priors.b("heading_bias_phone_unchecked"),
             tilt_deg: phone(1) * priors.b("elevation_offset_phone"),
         };
-        // When things are seen is settled before gusts blow: a drawn time may then lie a little after the landing.
+        // Gusts blow first: when a thing can be seen depends on when it lands.
+        let mut grid: Vec<(usize, f64)> = (0..story.bodies())
+            .flat_map(|body| {
+                let (from_s, until_s) = (story.down_from_s(body), story.landed_s(body));
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    clippy::cast_sign_loss,
+                    reason = "minutes of steps"
+                )]
+                let steps = ((until_s - from_s) / GRID_S) as usize;
+                (0..steps).map(move |step| (body, GRID_S.mul_add(step as f64, from_s)))
+            })
+            .collect();
+        story.lay_nodes(&mut grid);
+        drift.begin(&story, 0);
+        drift.draw(|| normal(&mut rng), &mut x);
+        story.carry(&x);
         let whens: Vec<Vec<f64>> = template
             .evidence
             .iter()
             .map(|piece| teller.when_s(piece, body_of(template, piece, &story), &story, &mut rng))
             .collect();
-        let mut asked: Vec<(usize, f64)> = template
-            .evidence
-            .iter()
-            .zip(&whens)
-            .filter_map(|(piece, whens)| Some((body_of(template, piece, &story)?, whens)))
-            .flat_map(|(body, whens)| whens.iter().map(move |t_s| (body, *t_s)))
-            .collect();
-        story.lay_nodes(&mut asked);
-        drift.begin(&story, 0);
-        drift.draw(|| normal(&mut rng), &mut x);
-        story.carry(&x);
         let mut flight = template.clone();
         let mut possible = true;
         for (piece, whens) in flight.evidence.iter_mut().zip(&whens) {

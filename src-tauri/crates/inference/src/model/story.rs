@@ -68,6 +68,11 @@ impl Story {
         at
     }
 
+    /// How many bodies there are.
+    pub(crate) fn bodies(&self) -> usize {
+        self.in_use
+    }
+
     /// When a body touched the ground, s.
     pub(crate) fn landed_s(&self, body: usize) -> f64 {
         self.bodies[body].landed_s
