@@ -9,6 +9,7 @@ mod ground;
 mod height;
 pub mod learn;
 mod model;
+mod normal;
 mod opening;
 mod priors;
 mod reading;
