@@ -135,6 +135,7 @@ impl Tell for Weigher<'_> {
 mod tests {
     use super::*;
     use crate::cloud::prepared;
+    use crate::learn::Sounding;
     use crate::version::FIXED;
     use crate::{Beliefs, Priors};
     use serde_json::json;
@@ -182,11 +183,23 @@ mod tests {
     /// Where each part lands and the log of the likelihood, for every mode at a few places of the latent space, the linear
     /// block at its mean: nothing of how the cloud is drawn.
     fn what_they_do() -> Vec<(String, f64)> {
+        let sounding = Sounding {
+            at: "2026-05-16T10:40:00+02:00".into(),
+            site: "here".into(),
+            height_m: 30.0,
+            ln_speed: [1.4, 0.1],
+            towards_rad: [1.0, 0.1],
+            readings: Vec::new(),
+        };
+        let [a, b] = fixed();
+        let mut known = a.clone();
+        known["id"] = "known".into();
+        let nothing = Beliefs::default;
         let mut rows = Vec::new();
-        for flight in fixed() {
+        for (flight, beliefs) in [(a, nothing()), (b, nothing()), (known, nothing().told_wind(sounding))] {
             let flight = windfall_facts::read_flight(&flight.to_string()).unwrap();
             let flight = crate::told::with_bearings(&flight, &Priors::embedded()).unwrap();
-            let (model, witnesses) = prepared(&flight, &Priors::embedded(), &Beliefs::default()).unwrap();
+            let (model, witnesses) = prepared(&flight, &Priors::embedded(), &beliefs).unwrap();
             let mut weigher = Weigher::new(&model, &witnesses);
             for (mode, place) in model.modes.iter().flat_map(|row| [(row.0, 0), (row.0, 1)]) {
                 // Irrational steps: no two coordinates alike.
