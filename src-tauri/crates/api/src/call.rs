@@ -28,6 +28,7 @@ impl Api {
             "answer_flight" => json(&self.answer_flight(&read(arguments)?)?),
             "add_evidence" => json(&self.add_evidence(&read(arguments)?)?),
             "record_find" => json(&self.record_find(&read(arguments)?)?),
+            "close_flight" => json(&self.close_flight(&read(arguments)?)?),
             "tell_flight" => json(&self.tell_flight(&read(arguments)?)?),
             "walk_to" => json(&self.walk_to(&read(arguments)?)?),
             "light_left" => json(&self.light_left(&read(arguments)?)?),

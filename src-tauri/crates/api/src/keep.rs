@@ -1,11 +1,12 @@
 //! Facts and answers into the logbook.
 
+use crate::close_flight::SEARCH;
 use crate::logged_flight::EVIDENCE;
 use crate::wordings::{Wording, sorted_out};
 use crate::{Api, ApiError, Code, clock, locked};
 use serde_json::Value;
 use windfall_facts::{Answer, Flight};
-use windfall_logbook::{Fact, about};
+use windfall_logbook::{Fact, Word, about};
 
 /// Version of the facts as this program writes them.
 pub(crate) const VERSION: u32 = 1;
@@ -72,7 +73,8 @@ impl Api {
         Ok(())
     }
 
-    /// Stores `answer` as last shown, if it differs from the one shown before it.
+    /// Stores `answer` as last shown, if it differs from the one shown before it. Whoever asks where a rocket lies that flew
+    /// looks for it: what was not found is searched for from then on.
     pub(crate) fn keep_answer(&self, flight: &Flight, answer: &Answer) -> Result<(), ApiError> {
         let Some(logbook) = &self.logbook else { return Ok(()) };
         let name = name_of(flight)?;
@@ -85,7 +87,21 @@ impl Api {
         let mut logbook = locked(logbook);
         let before = logbook.last_in_force(about::FLIGHT, name, ANSWER)?;
         if before.is_none_or(|before| before.json != shown.json) {
-            logbook.add(&shown)?;
+            let mut facts = vec![shown];
+            let flew = flight.launch.at.is_some() || !flight.evidence.is_empty();
+            let searches = logbook.words_of(about::FLIGHT, name)?;
+            let is_known = |part: &str| {
+                let of_it = |word: &Word| match &*word.fact.kind {
+                    SEARCH => word.fact.json["part"] == part,
+                    "find" => word.counts() && word.fact.json["part"] == part,
+                    _ => false,
+                };
+                searches.iter().any(of_it)
+            };
+            for part in answer.parts.iter().map(|it| &*it.part).filter(|part| flew && !is_known(part)) {
+                facts.push(fact(name, SEARCH, serde_json::json!({"part": part, "open": true})));
+            }
+            logbook.add_all(&facts)?;
         }
         Ok(())
     }
