@@ -27,6 +27,9 @@ fn first(word: &Word) -> &str {
     word.history.iter().map(|it| &*it.id).fold(&word.fact.id, |first, id| first.min(id))
 }
 
+/// What a piece is beside the one that stands at a place among those noted, if the two are about the same.
+type Rule<'a> = &'a dyn Fn(&Evidence, usize) -> Option<Wording>;
+
 /// What each of `pieces` is beside the evidence `noted` of its flight.
 ///
 /// Two equal pieces are two: each one given is matched with one that is noted, whether that still counts or not. What was
@@ -42,7 +45,7 @@ pub(crate) fn sorted_out(pieces: &[Evidence], noted: &[Word]) -> Vec<Wording> {
         piece.id().is_some_and(|id| [identity(noted[at].0), first(noted[at].0)].contains(&id))
     };
     // Each of these goes through all pieces before the next does: the closest match first.
-    let rules: [&dyn Fn(&Evidence, usize) -> Option<Wording>; 6] = [
+    let rules: [Rule<'_>; 6] = [
         &|piece, at| (is_under(piece, at) && noted[at].1.says_what(piece)).then_some(Wording::Known),
         &|piece, at| {
             let other = piece.id().is_some() && noted[at].1.id().is_some();
