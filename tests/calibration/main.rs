@@ -12,6 +12,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use windfall_facts::{Flight, read_flight};
 use windfall_inference::calibration::simulate;
 use windfall_inference::{Priors, Settings, locate};
+use windfall_tests::twin::ended;
 
 const USAGE: &str = "\
 calibration [--flights N] [--kinds a,b] [--draws N] [--again N] [--json] [--svg FILE]
@@ -270,11 +271,5 @@ fn run() -> Result<(), String> {
 }
 
 fn main() -> ExitCode {
-    match run() {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(message) => {
-            eprintln!("{message}");
-            ExitCode::FAILURE
-        }
-    }
+    ended(run())
 }

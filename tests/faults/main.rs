@@ -10,6 +10,7 @@ use serde_json::json;
 use std::path::Path;
 use std::process::ExitCode;
 use windfall_tests::faults::{WRITE, kill, write};
+use windfall_tests::twin::ended;
 
 const USAGE: &str = "\
 kill [--kills N] [--seed N] [--json]
@@ -19,21 +20,14 @@ kill [--kills N] [--seed N] [--json]
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = words.iter().map(String::as_str).collect();
-    let done = match words[..] {
+    ended(match words[..] {
         [WRITE, folder, run] => run_writer(folder, run, u32::MAX),
         [WRITE, folder, run, flights] => flights
             .parse()
             .map_err(|error| format!("{flights}: {error}"))
             .and_then(|flights| run_writer(folder, run, flights)),
         _ => kills(&words),
-    };
-    match done {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(message) => {
-            eprintln!("{message}");
-            ExitCode::FAILURE
-        }
-    }
+    })
 }
 
 fn run_writer(folder: &str, run: &str, flights: u32) -> Result<(), String> {

@@ -6,19 +6,19 @@
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
-use std::fs;
-use std::path::Path;
+use std::path::PathBuf;
 use std::process::ExitCode;
 use windfall_inference::{MODEL_VERSION, Priors, Settings};
 use windfall_tests::twin::season::{ESTIMATORS, SEASON, Season, SeasonFlight, season};
-use windfall_tests::twin::{Level, PartOutcome, kept, quantile, wilson};
+use windfall_tests::twin::{Level, PartOutcome, ended, folder_of, kept, quantile, wilson};
 
 const USAGE: &str = "\
-season [--flyers N] [--flights N] [--judged N] [--level nothing|one] [--fresh] [--json]
+season [--flyers N] [--flights N] [--judged N] [--level nothing|one] [--folder DIR] [--fresh] [--json]
   --flyers N    seasons (default 100)
   --flights N   flights of each, 5 a day (default 30, at most 300)
-  --judged N    answers are judged of one flight in so many; all teach (default 3)
+  --judged N    answers are judged of one flight in so many; all teach (default 1)
   --level       what is known before the find: `nothing` seen (default), or `one` last-seen sighting
+  --folder DIR  where seasons are kept, so that a count that was stopped goes on (default target/season)
   --fresh       forget the seasons that are kept";
 
 struct Wanted {
@@ -26,18 +26,13 @@ struct Wanted {
     flights: usize,
     judged: usize,
     level: Level,
+    folder: Option<PathBuf>,
     fresh: bool,
     json: bool,
 }
 
 fn main() -> ExitCode {
-    match wanted().and_then(|wanted| run(&wanted)) {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(message) => {
-            eprintln!("{message}");
-            ExitCode::FAILURE
-        }
-    }
+    ended(wanted().and_then(|wanted| run(&wanted)))
 }
 
 fn wanted() -> Result<Wanted, String> {
@@ -45,8 +40,15 @@ fn wanted() -> Result<Wanted, String> {
         let known = Level::named(name).filter(|it| ["nothing", "one"].contains(&it.name));
         known.ok_or_else(|| format!("--level {name}: there are nothing and one\n{USAGE}"))
     };
-    let mut wanted =
-        Wanted { flyers: 100, flights: 30, judged: 3, level: level("nothing")?, fresh: false, json: false };
+    let mut wanted = Wanted {
+        flyers: 100,
+        flights: 30,
+        judged: 1,
+        level: level("nothing")?,
+        folder: None,
+        fresh: false,
+        json: false,
+    };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let mut value = || words.next().ok_or_else(|| format!("{word} needs a value\n{USAGE}"));
@@ -59,6 +61,7 @@ fn wanted() -> Result<Wanted, String> {
             "--flights" => wanted.flights = number(value()?, 300)? as usize,
             "--judged" => wanted.judged = number(value()?, 300)? as usize,
             "--level" => wanted.level = level(&value()?)?,
+            "--folder" => wanted.folder = Some(value()?.into()),
             "--fresh" => wanted.fresh = true,
             "--json" => wanted.json = true,
             _ => return Err(USAGE.into()),
@@ -68,8 +71,7 @@ fn wanted() -> Result<Wanted, String> {
 }
 
 fn run(wanted: &Wanted) -> Result<(), String> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/season");
-    fs::create_dir_all(&folder).map_err(|error| format!("{}: {error}", folder.display()))?;
+    let folder = folder_of("season", wanted.folder.clone())?;
     let priors = Priors::embedded();
     let settings = Settings { threads: 1, draws: 1024, ..Settings::default() };
     let plan: Vec<u32> = (0..wanted.flyers).collect();
@@ -120,19 +122,16 @@ fn run(wanted: &Wanted) -> Result<(), String> {
         );
     }
     println!("\ngain over no learning, percent, with its 95 % interval over flyers");
-    println!("what                            mean miss            median miss          energy score");
+    print!("{:<26}", "what");
+    SCORES.iter().for_each(|score| print!("{:<26}", score.says));
+    println!();
     for row in &gains {
-        let figure = |key: &str| {
-            let of = |at: &str| number(&row[key], at);
-            format!("{:6.1} ({:5.1} to {:5.1})", of("percent"), of("low"), of("high"))
-        };
-        println!(
-            "{:<28}{}  {}  {}",
-            row["what"].as_str().unwrap_or_default(),
-            figure("mean_miss"),
-            figure("median_miss"),
-            figure("energy")
-        );
+        print!("{:<26}", row["what"].as_str().unwrap_or_default());
+        for Score { key, .. } in &SCORES {
+            let [percent, low, high] = ["percent", "low", "high"].map(|at| number(&row[*key], at));
+            print!("{:<26}", format!("{percent:5.1} ({low:5.1} to {high:5.1})"));
+        }
+        println!();
     }
     println!(
         "\nwhat is believed of things before the last flight, in standard deviations of what stays of them"
@@ -201,37 +200,74 @@ fn estimators(seasons: &[&Season]) -> Vec<Value> {
     ESTIMATORS.iter().enumerate().map(row).collect()
 }
 
+/// How answers to the same flights are held against each other.
+struct Score {
+    key: &'static str,
+    says: &'static str,
+    of: fn(&PartOutcome) -> f64,
+    /// What is left of a score, of pairs without learning and with it: 1 if nothing was gained.
+    left: fn(&[[f64; 2]]) -> f64,
+}
+
+/// The first is what a walk is; the last two weigh every flight alike, so that a few that drifted far do not drown the rest.
+const SCORES: [Score; 5] = [
+    Score { key: "mean_miss", says: "mean miss", of: |it| it.miss_m, left: ratio_of_means },
+    Score { key: "median_miss", says: "median miss", of: |it| it.miss_m, left: ratio_of_medians },
+    Score { key: "energy", says: "energy score", of: |it| it.energy_m, left: ratio_of_means },
+    Score {
+        key: "ln_energy",
+        says: "energy, flight by flight",
+        of: |it| it.energy_m.max(0.01).ln(),
+        left: exp_of_mean_difference,
+    },
+    Score { key: "log", says: "log score, as an area", of: |it| it.log_score, left: exp_of_mean_difference },
+];
+
+fn column(pairs: &[[f64; 2]], at: usize) -> impl Iterator<Item = f64> {
+    pairs.iter().map(move |it| it[at])
+}
+
+fn ratio_of_means(pairs: &[[f64; 2]]) -> f64 {
+    mean(column(pairs, 1)) / mean(column(pairs, 0))
+}
+
+fn ratio_of_medians(pairs: &[[f64; 2]]) -> f64 {
+    let [without, with] =
+        [0, 1].map(|at| quantile(&column(pairs, at).collect::<Vec<_>>(), 0.5).unwrap_or(f64::NAN));
+    with / without
+}
+
+fn exp_of_mean_difference(pairs: &[[f64; 2]]) -> f64 {
+    mean(pairs.iter().map(|it| it[1] - it[0])).exp()
+}
+
 /// What each estimator gains on the first, and which part of what can be gained.
 fn gains(seasons: &[&Season]) -> Vec<Value> {
-    type Score = fn(&PartOutcome) -> f64;
-    let scores: [(&str, Score, bool); 3] = [
-        ("mean_miss", |it| it.miss_m, false),
-        ("median_miss", |it| it.miss_m, true),
-        ("energy", |it| it.energy_m, false),
-    ];
-    let gain = |seasons: &[&Season], at: usize, (_, score, median): (&str, Score, bool)| {
-        let of = |at: usize| {
-            let mut all = flights(seasons).map(|it| score(&it.by[at]));
-            if median { quantile(&all.collect::<Vec<_>>(), 0.5).unwrap_or(f64::NAN) } else { mean(&mut all) }
-        };
-        100.0 * (1.0 - of(at) / of(0))
+    let gain = |seasons: &[&Season], at: usize, score: &Score| {
+        let pairs: Vec<[f64; 2]> =
+            flights(seasons).map(|it| [0, at].map(|at| (score.of)(&it.by[at]))).collect();
+        100.0 * (1.0 - (score.left)(&pairs))
     };
     let mut rows = Vec::new();
     for at in [1, 4, 2, 5, 3, 6] {
         let mut row = json!({"what": ESTIMATORS[at]});
-        for score in scores {
-            row[score.0] = with_interval(seasons, |seasons| gain(seasons, at, score));
+        for score in &SCORES {
+            row[score.key] = with_interval(seasons, |seasons| gain(seasons, at, score));
         }
         rows.push(row);
     }
-    let mut row = json!({"what": "part of the summed gain"});
-    for score in scores {
-        row[score.0] = with_interval(seasons, |seasons| {
-            let sum = |of: [usize; 2]| of.map(|at| gain(seasons, at, score)).iter().sum::<f64>();
-            100.0 * sum([1, 2]) / sum([4, 5])
-        });
+    let parts =
+        [("part of the summed gain", [&[1, 2][..], &[4, 5]]), ("both, part of told both", [&[3], &[6]])];
+    for (what, [learned, told]) in parts {
+        let mut row = json!({ "what": what });
+        for score in &SCORES {
+            row[score.key] = with_interval(seasons, |seasons| {
+                let sum = |of: &[usize]| of.iter().map(|at| gain(seasons, *at, score)).sum::<f64>();
+                100.0 * sum(learned) / sum(told)
+            });
+        }
+        rows.push(row);
     }
-    rows.push(row);
     rows
 }
 

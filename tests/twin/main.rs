@@ -4,11 +4,12 @@
 
 use serde_json::{Value, json};
 use std::fmt::Write as _;
-use std::fs;
 use std::path::Path;
 use std::process::ExitCode;
 use windfall_inference::{Priors, Settings};
-use windfall_tests::twin::{LEVELS, Level, Outcome, SEEDS, TWIN, judge, kept, quantile, wilson};
+use windfall_tests::twin::{
+    LEVELS, Level, Outcome, SEEDS, TWIN, ended, folder_of, judge, kept, quantile, wilson,
+};
 
 const USAGE: &str = "\
 twin [--flights N] [--levels a,b] [--fresh] [--json]
@@ -27,13 +28,7 @@ struct Wanted {
 }
 
 fn main() -> ExitCode {
-    match wanted().and_then(|wanted| run(&wanted)) {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(message) => {
-            eprintln!("{message}");
-            ExitCode::FAILURE
-        }
-    }
+    ended(wanted().and_then(|wanted| run(&wanted)))
 }
 
 fn wanted() -> Result<Wanted, String> {
@@ -74,8 +69,7 @@ fn wanted() -> Result<Wanted, String> {
 }
 
 fn run(wanted: &Wanted) -> Result<(), String> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/twin");
-    fs::create_dir_all(&folder).map_err(|error| format!("{}: {error}", folder.display()))?;
+    let folder = folder_of("twin", None)?;
     let priors = Priors::embedded();
     let model = judge(LEVELS[0], SEEDS[0], 0, &priors, &settings()).model;
     let mut rows = Vec::new();

@@ -9,12 +9,14 @@ mod chance;
 mod flown;
 mod kept;
 mod place;
+mod program;
 mod rocket;
 mod score;
 pub mod season;
 mod told;
 
 pub use kept::kept;
+pub use program::{ended, folder_of};
 pub use score::{energy_score, log_score, quantile, wilson};
 
 use air::{Air, Unusual};

@@ -17,7 +17,8 @@ pub struct AddEvidence {
 }
 
 impl Api {
-    /// Adds a sighting, a word, a find or the like to a flight, and says where every part may lie now.
+    /// Adds a sighting, a word, a find or the like to a flight, and says where every part may lie now. A piece under the
+    /// identifier of one that is there takes its place.
     ///
     /// # Errors
     /// When there is no such flight, or the piece cannot be read or contradicts the rest.
@@ -29,7 +30,15 @@ impl Api {
             .iter()
             .map(|piece| serde_json::from_value(piece.clone()).map_err(unreadable))
             .collect::<Result<_, _>>()?;
-        let flight = self.retell(&asked.id, |flight| flight.evidence.extend(pieces))?;
+        let flight = self.retell(&asked.id, |flight| {
+            for piece in pieces {
+                let same = |it: &&mut Evidence| piece.id().is_some() && it.id() == piece.id();
+                match flight.evidence.iter_mut().find(same) {
+                    Some(known) => *known = piece,
+                    None => flight.evidence.push(piece),
+                }
+            }
+        })?;
         self.locate(&flight, asked.from, None, &self.settings)
     }
 }

@@ -1,7 +1,7 @@
-use crate::{Api, ApiError, call::guarded, check_fact, clock};
+use crate::{Api, ApiError, call::guarded, check_fact, clock, photos};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use windfall_logbook::{Fact, about};
+use windfall_logbook::{Fact, PHOTO, about};
 
 /// A fact to be noted. The identifier is given by the logbook.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -56,6 +56,10 @@ impl Api {
                 None
             };
             let is_used = check_fact::check(about, name, kind, json, ground.as_ref())?;
+            let mut json = json.clone();
+            if kind == PHOTO {
+                photos::kept_apart(&logbook, &mut json)?;
+            }
             let id = replaces.as_deref().map_or_else(clock::next_id, clock::next_id_after);
             logbook.add(&Fact {
                 id: id.clone(),
@@ -64,7 +68,7 @@ impl Api {
                 kind: kind.clone(),
                 version: *version,
                 replaces: replaces.clone(),
-                json: json.clone(),
+                json,
             })?;
             let warning = (!is_used).then(|| {
                 format!("kept, but nothing here uses the kind \"{kind}\" of a {about}; is it misspelt?")
@@ -103,6 +107,10 @@ mod tests {
             ("flight", "outcome", json!({"how": "vanished"}), "json.how: unknown variant `vanished`"),
             ("rocket", "rocket", json!({"stages": [{"dry_mass_g": -1}]}), "json.stages[0].dry_mass_g: -1"),
             ("motor", "stock", json!({"change": 1.5}), "json.change: a whole number"),
+            ("phone", "heading_check", json!({"too_much_deg": 200}), "json.too_much_deg: -180 to 180"),
+            ("field", "permission", json!({"until": "2026-09-30"}), "json: unknown field `until`"),
+            ("rocket", "repair", json!({"done": true}), "json: missing field `note`"),
+            ("rocket", "photo", json!({"of": "find"}), "json.data: a text is needed"),
             ("day", "wind", json!({"speed_mps": 99}), "json.speed_mps: 99 is out of range"),
             ("phone", "phone", json!("red"), "json: an object is needed"),
             (" ", "phone", json!({}), "about: a text is needed"),

@@ -91,6 +91,6 @@ mod tests {
             .into_iter()
             .map(|it| it.kind)
             .collect();
-        assert_eq!(kinds, ["flight", "saw", "answer"]);
+        assert_eq!(kinds, ["flight", "saw", "answer", "search"]);
     }
 }

@@ -63,6 +63,7 @@ impl Api {
                         from: asked.from,
                         observer: None,
                         phone: asked.phone.clone(),
+                        id: None,
                         set_aside: false,
                     }));
                 }

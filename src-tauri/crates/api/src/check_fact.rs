@@ -1,9 +1,10 @@
 //! What a fact may say, by what it is about and its kind. Kinds this program does not know are taken as they are.
 
-use crate::{ApiError, Code};
+use crate::{ApiError, Code, Permission, Repair};
+use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use windfall_facts::{FORMAT, SawMode, read_flight};
-use windfall_logbook::about;
+use windfall_logbook::{PHOTO, about};
 
 /// Refuses a fact that the program could not use later, naming the field and what is allowed.
 ///
@@ -66,10 +67,23 @@ pub(crate) fn check(
                 "json.change: a whole number from -1000 to 1000 is needed: how many came (or went, below zero)",
             )
         }
+        (about::PHONE, "heading_check") => {
+            let too_much_deg = said["too_much_deg"].as_f64();
+            needed(
+                too_much_deg.is_some_and(|it| (-180.0..=180.0).contains(&it)),
+                "json.too_much_deg: -180 to 180 degrees are needed: how many the phone shows too much, clockwise",
+            )
+        }
+        (about::ROCKET, PHOTO) => needed(
+            said["data"].is_string() || said["file"].is_string(),
+            "json.data: a text is needed: the picture, as in data:image/jpeg;base64,...",
+        ),
+        (about::ROCKET, "repair") => typed::<Repair>(said),
+        (about::FIELD, "permission") => typed::<Permission>(said),
         (about::FLIGHT, "answer" | "samples")
-        | (about::ROCKET, "photo" | "repair" | "told")
-        | (about::FIELD, "permission" | "base" | "look")
-        | (about::PHONE, "phone" | "heading_check")
+        | (about::ROCKET, "told")
+        | (about::FIELD, "base" | "look")
+        | (about::PHONE, "phone")
         | (about::MOTOR, "motor")
         | (about::DAY, "day") => Ok(()),
         _ => return Ok(false),
@@ -84,6 +98,10 @@ fn one_of_modes(said: &Value) -> Result<(), ApiError> {
             .map(drop)
             .map_err(|error| refused(format!("json.how: {error}"))),
     }
+}
+
+fn typed<T: DeserializeOwned>(said: &Value) -> Result<(), ApiError> {
+    serde_json::from_value::<T>(said.clone()).map(drop).map_err(|error| refused(format!("json: {error}")))
 }
 
 fn optional_text(said: &Value, key: &str) -> Result<(), ApiError> {

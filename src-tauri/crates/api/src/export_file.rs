@@ -1,5 +1,5 @@
 use crate::logged_flight::logged;
-use crate::{Api, ApiError, Code, call::guarded, keep};
+use crate::{Api, ApiError, Code, call::guarded, keep, photos};
 use windfall_facts::{Answer, Flight};
 use windfall_logbook::exchange::{self, ExchangeError, Format, archive, csv};
 use windfall_logbook::{Filter, Logbook, about};
@@ -38,21 +38,26 @@ impl Api {
         })
     }
 
-    /// A flight of the logbook, with its last answer, as the text of a file; `to` as in [`Api::export_file`].
+    /// A flight of the logbook, with its last answer, as the text of a file; `to` as in [`Api::export_file`]. Every piece of
+    /// evidence has an identifier in it: one that is corrected there and imported again is corrected here.
     ///
     /// # Errors
     /// When no logbook is open, there is no such flight, or the format is not known or holds no single flight.
     pub fn export_logged(&self, flight: &str, to: &str) -> Result<String, ApiError> {
         let answer = last_answer(&*self.open_logbook()?, flight)?;
-        self.export_file(&self.logged_flight(flight)?, answer.as_ref(), to)
+        self.export_file(&self.logged(flight)?.identified(), answer.as_ref(), to)
     }
 
-    /// The whole logbook as the text of an archive.
+    /// The whole logbook as the text of an archive, pictures and all.
     ///
     /// # Errors
     /// When no logbook is open or it cannot be read.
     pub fn export_archive(&self) -> Result<String, ApiError> {
-        guarded(|| Ok(archive::write(&self.open_logbook()?.all_facts()?)?))
+        guarded(|| {
+            let book = self.open_logbook()?;
+            let facts = book.all_facts()?.into_iter().map(|fact| photos::packed(&book, fact));
+            Ok(archive::write(&facts.collect::<Vec<_>>())?)
+        })
     }
 }
 

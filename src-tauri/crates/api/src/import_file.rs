@@ -1,4 +1,4 @@
-use crate::{Api, ApiError, Code, call::guarded};
+use crate::{Api, ApiError, Code, call::guarded, photos};
 use windfall_facts::Flight;
 use windfall_logbook::exchange::{self, Brought, Format, archive, incoming};
 use windfall_logbook::{Fact, Merged};
@@ -53,7 +53,10 @@ impl Api {
     pub fn import_archive(&self, bytes: &[u8]) -> Result<Merged, ApiError> {
         guarded(|| {
             let facts: Vec<Fact> = archive::read(exchange::text_in(Format::Archive, bytes)?)?;
-            Ok(self.open_logbook()?.merge_facts(&facts)?)
+            let mut book = self.open_logbook()?;
+            let facts: Vec<Fact> =
+                facts.into_iter().map(|fact| photos::unpacked(&book, fact)).collect::<Result<_, _>>()?;
+            Ok(book.merge_facts(&facts)?)
         })
     }
 }
@@ -96,5 +99,43 @@ mod tests {
         assert_eq!((merged.added, merged.known), (facts.len(), 0));
         assert_eq!(other.open_logbook().unwrap().all_facts().unwrap(), facts);
         assert_eq!(other.import_archive(text.as_bytes()).unwrap().added, 0);
+    }
+
+    #[test]
+    fn a_flight_that_was_exported_corrected_and_imported_again_is_corrected_and_merges_as_one() {
+        let (here, there) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+        let open = |folder: &std::path::Path| Api::new(Settings::default()).with_logbook(folder).unwrap();
+        let (ours, theirs) = (open(here.path()), open(there.path()));
+        ours.import_file(FLIGHT, "heron.json", None).unwrap();
+        let pieces = |api: &Api| api.logged_flight("heron-lost").unwrap().evidence;
+        let before = pieces(&ours);
+        let text = ours.export_logged("heron-lost", "flight").unwrap();
+        let facts = |api: &Api| api.open_logbook().unwrap().all_facts().unwrap().len();
+        let count = facts(&ours);
+        ours.import_file(text.as_bytes(), "heron.json", None).unwrap();
+        assert_eq!(facts(&ours), count, "nothing new was said");
+
+        let mut file: serde_json::Value = serde_json::from_str(&text).unwrap();
+        let look =
+            file["evidence"].as_array_mut().unwrap().iter_mut().find(|it| it["kind"] == "sighting").unwrap();
+        for (key, value) in
+            [("moment", "descent".into()), ("observer", "Wren".into()), ("bearing_deg", 12.into())]
+        {
+            look[key] = value;
+        }
+        let text = file.to_string();
+        for _ in 0..2 {
+            ours.import_file(text.as_bytes(), "heron.json", None).unwrap();
+            assert_eq!((pieces(&ours).len(), facts(&ours)), (before.len(), count + 1));
+        }
+        assert!(pieces(&ours).iter().any(|it| matches!(it, windfall_facts::Evidence::Sighting(it)
+            if it.observer.as_deref() == Some("Wren") && it.bearing_deg == Some(12.0))));
+
+        // Another logbook has it from the file; merged, each piece counts once.
+        theirs.import_file(text.as_bytes(), "heron.json", None).unwrap();
+        for _ in 0..2 {
+            theirs.merge_logbook(here.path()).unwrap();
+            assert_eq!(pieces(&theirs).len(), before.len());
+        }
     }
 }

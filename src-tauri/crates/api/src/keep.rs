@@ -1,11 +1,12 @@
 //! Facts and answers into the logbook.
 
+use crate::close_flight::SEARCH;
 use crate::logged_flight::EVIDENCE;
 use crate::wordings::{Wording, sorted_out};
 use crate::{Api, ApiError, Code, clock, locked};
 use serde_json::Value;
 use windfall_facts::{Answer, Flight};
-use windfall_logbook::{Fact, about};
+use windfall_logbook::{Fact, Word, about};
 
 /// Version of the facts as this program writes them.
 pub(crate) const VERSION: u32 = 1;
@@ -72,7 +73,8 @@ impl Api {
         Ok(())
     }
 
-    /// Stores `answer` as last shown, if it differs from the one shown before it.
+    /// Stores `answer` as last shown, if it differs from the one shown before it. Whoever asks where a rocket lies that flew
+    /// looks for it: what was not found is searched for from then on.
     pub(crate) fn keep_answer(&self, flight: &Flight, answer: &Answer) -> Result<(), ApiError> {
         let Some(logbook) = &self.logbook else { return Ok(()) };
         let name = name_of(flight)?;
@@ -85,7 +87,21 @@ impl Api {
         let mut logbook = locked(logbook);
         let before = logbook.last_in_force(about::FLIGHT, name, ANSWER)?;
         if before.is_none_or(|before| before.json != shown.json) {
-            logbook.add(&shown)?;
+            let mut facts = vec![shown];
+            let flew = flight.launch.at.is_some() || !flight.evidence.is_empty();
+            let searches = logbook.words_of(about::FLIGHT, name)?;
+            let is_known = |part: &str| {
+                let of_it = |word: &Word| match &*word.fact.kind {
+                    SEARCH => word.fact.json["part"] == part,
+                    "find" => word.counts() && word.fact.json["part"] == part,
+                    _ => false,
+                };
+                searches.iter().any(of_it)
+            };
+            for part in answer.parts.iter().map(|it| &*it.part).filter(|part| flew && !is_known(part)) {
+                facts.push(fact(name, SEARCH, serde_json::json!({"part": part, "open": true})));
+            }
+            logbook.add_all(&facts)?;
         }
         Ok(())
     }
@@ -217,6 +233,81 @@ mod tests {
         assert_eq!(tracks[0].1["samples"].as_array().map(Vec::len), Some(3));
         let flight = api.logged_flight("heron").unwrap();
         assert_eq!(flight.evidence.len(), 3);
+    }
+
+    #[test]
+    fn a_sighting_whose_observer_moment_or_place_was_wrong_is_corrected() {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        let other = json!({"kind": "sighting", "moment": "apogee", "bearing_deg": 50, "observer": "Ben"});
+        let mut lost = json!({"kind": "sighting", "moment": "lost", "bearing_deg": 71, "observer": "Ann"});
+        keep(&api, &json!([lost, other]));
+        for (key, value) in [
+            ("observer", json!("Wren")),
+            ("moment", json!("descent")),
+            ("from", json!({"lat": 47.001, "lon": 8.001})),
+            ("part", json!("rocket")),
+            ("t_s", json!(31.5)),
+        ] {
+            lost[key] = value.clone();
+            // Wherever it stands in the list.
+            keep(&api, &json!([other, lost]));
+            let sightings = counting(&api, "sighting");
+            assert_eq!(sightings.len(), 2, "{key}: {sightings:?}");
+            assert!(sightings.iter().any(|it| it.1[key] == value), "{key}: {sightings:?}");
+        }
+        // What another witness says is another piece, and nothing of the first is replaced.
+        keep(
+            &api,
+            &json!([other, lost, {"kind": "sighting", "moment": "lost", "bearing_deg": 80, "observer": "Cleo"}]),
+        );
+        assert_eq!(counting(&api, "sighting").len(), 3);
+        assert_eq!(api.logged_flight("heron").unwrap().evidence.len(), 3);
+    }
+
+    #[test]
+    fn ground_that_was_searched_or_ruled_out_is_not_replaced_by_other_ground() {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        let area = |lon: f64| {
+            let ring = [[lon, 47.0], [lon + 0.01, 47.0], [lon, 47.01], [lon, 47.0]];
+            json!({"kind": "area", "geometry": {"type": "Polygon", "coordinates": [ring]}, "inside": false, "confidence": 0.9})
+        };
+        let deaf = |lat: f64| json!({"kind": "beacon", "heard": false, "from": {"lat": lat, "lon": 8}});
+        keep(&api, &json!([area(8.0), deaf(47.0)]));
+        keep(&api, &json!([area(8.1), deaf(47.1)]));
+        assert_eq!((counting(&api, "area").len(), counting(&api, "beacon").len()), (2, 2));
+    }
+
+    #[test]
+    fn a_piece_under_its_identifier_is_corrected_whatever_changes_and_twice_is_once() {
+        let folder = tempfile::tempdir().unwrap();
+        let api = Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        let look = |id: &str, moment: &str, degrees: f64, observer: &str| {
+            json!({"kind": "sighting", "id": id,
+            "moment": moment, "bearing_deg": degrees, "observer": observer})
+        };
+        keep(&api, &json!([look("1", "lost", 71.0, "Ann"), look("2", "lost", 71.0, "Ann")]));
+        assert_eq!(counting(&api, "sighting").len(), 2, "two under two identifiers");
+        for _ in 0..2 {
+            keep(&api, &json!([look("2", "apogee", 17.0, "Ben"), look("1", "lost", 71.0, "Ann")]));
+            let words = api.open_logbook().unwrap().words_of(about::FLIGHT, "heron").unwrap();
+            let looks: Vec<_> = words.iter().filter(|it| it.fact.kind == "sighting").collect();
+            assert_eq!(looks.iter().map(|it| it.history.len()).collect::<Vec<_>>(), [0, 1]);
+            assert_eq!(
+                (&looks[1].fact.json["moment"], &looks[1].fact.json["id"]),
+                (&json!("apogee"), &json!("2"))
+            );
+        }
+        // Taken back, it does not come back with the same words.
+        let edit = counting(&api, "sighting").into_iter().find(|it| it.1["id"] == "2").unwrap().0;
+        api.undo(&crate::Undo { id: edit }).unwrap();
+        keep(&api, &json!([look("2", "apogee", 17.0, "Ben")]));
+        let two = counting(&api, "sighting").into_iter().find(|it| it.1["id"] == "2").unwrap();
+        assert_eq!(two.1["bearing_deg"], 71.0);
+        // A piece under an identifier can turn out to be something else altogether.
+        keep(&api, &json!([{"kind": "saw", "id": "2", "mode": "opened", "sure": "sure"}]));
+        assert_eq!((counting(&api, "sighting").len(), counting(&api, "saw").len()), (1, 1));
     }
 
     #[test]

@@ -8,8 +8,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, TryLockError, mpsc};
 use std::thread;
 use windfall_facts::Flight;
-use windfall_inference::{Beliefs, Lesson, Priors, Settings, locate_knowing};
-use windfall_logbook::{Counting, Logbook, about};
+use windfall_inference::{Beliefs, Lesson, Settings, locate_knowing};
+use windfall_logbook::{Counting, about};
 
 /// Draws of a flight that is read for what it teaches; as for an answer, one for which they are too few gets more.
 const DRAWS: usize = 512;
@@ -61,36 +61,39 @@ struct Standing {
 }
 
 impl Held {
-    /// Takes in what changed in the logbook since the last look. Lessons that are kept there are of the `usual` priors.
-    fn look(&mut self, book: &Logbook, priors: &Priors) -> Result<(), ApiError> {
-        let mark = book.mark()?;
-        if self.mark == Some(mark) {
-            return Ok(());
-        }
+    /// Takes in what changed in the logbook since the last look. The logbook is let go between one flight and the next: a
+    /// tap that is to be kept does not wait for all of them.
+    fn look(&mut self, api: &Api) -> Result<(), ApiError> {
         let kinds: Vec<&str> = EVIDENCE.into_iter().chain([keep::FLIGHT]).collect();
-        let (changed, checks) = match self.mark {
-            None => (book.counting(&kinds, None)?, true),
-            Some(seen) => {
-                let mut changed = Vec::new();
-                let mut checks = false;
-                for (about, name) in book.changed_since(seen)? {
-                    checks |= about == about::PHONE;
-                    if about == about::FLIGHT {
-                        self.forget(&name);
-                        changed.extend(book.counting(&kinds, Some(&name))?);
+        let (mark, changed, heading_checks) = {
+            let book = api.open_logbook()?;
+            let mark = book.mark()?;
+            let (changed, checks) = match self.mark {
+                Some(seen) if seen == mark => return Ok(()),
+                None => (book.counting(&kinds, None)?, true),
+                Some(seen) => {
+                    let mut changed = Vec::new();
+                    let mut checks = false;
+                    for (about, name) in book.changed_since(seen)? {
+                        checks |= about == about::PHONE;
+                        if about == about::FLIGHT {
+                            self.forget(&name);
+                            changed.extend(book.counting(&kinds, Some(&name))?);
+                        }
                     }
+                    (changed, checks)
                 }
-                (changed, checks)
-            }
+            };
+            let all = if checks { Some(book.all_in_force(about::PHONE, "heading_check")?) } else { None };
+            (mark, changed, all)
         };
         for it in changed {
-            self.take(it, book, priors)?;
+            self.take(it, api)?;
         }
-        if checks {
-            let checks = book.all_in_force(about::PHONE, "heading_check")?;
+        if let Some(checks) = heading_checks {
             let of = |check: &windfall_logbook::Fact| {
                 let too_much_deg = check.json["too_much_deg"].as_f64()?;
-                Some(Arc::new(Lesson::of_heading_check(&check.name, too_much_deg, priors)))
+                Some(Arc::new(Lesson::of_heading_check(&check.name, too_much_deg, &api.priors)))
             };
             self.checks = checks.iter().filter_map(of).collect();
         }
@@ -104,10 +107,11 @@ impl Held {
         }
     }
 
-    fn take(&mut self, it: Counting, book: &Logbook, priors: &Priors) -> Result<(), ApiError> {
+    fn take(&mut self, it: Counting, api: &Api) -> Result<(), ApiError> {
         // Without evidence a flight teaches nothing, and without a first word of itself it is none.
         let Some(read) = logged_flight::read(&it.facts) else { return Ok(()) };
-        let kept = if *priors == Priors::embedded() { book.lesson(&it.flight, &read)? } else { None };
+        // Lessons that are kept are of the usual priors.
+        let kept = if api.has_own_priors { None } else { api.open_logbook()?.lesson(&it.flight, &read)? };
         // What an older program kept in another form is read anew.
         let lesson: Option<Lesson> = kept.and_then(|text| serde_json::from_str(&text).ok());
         let standing =
@@ -145,7 +149,7 @@ impl Held {
 }
 
 impl Api {
-    /// How far [`Api::beliefs`] has come, for another thread.
+    /// How far [`Api::beliefs`] has come, for another thread; what is done is all there is when nothing is read now.
     #[must_use]
     pub fn beliefs_progress(&self) -> Progress {
         let of = |number: &AtomicUsize| number.load(Ordering::Relaxed);
@@ -155,7 +159,7 @@ impl Api {
     /// The lessons of all flights but one, by launch, and why flights could not be read.
     pub(crate) fn lessons_but(&self, but: Option<&str>) -> Result<(Vec<Arc<Lesson>>, Vec<String>), ApiError> {
         let mut held = locked(&self.lessons.held);
-        held.look(&*self.open_logbook()?, &self.priors)?;
+        held.look(self)?;
         let why = |(place, it): (&Place, &Standing)| Some(format!("{}: {}", place.2, it.unread.as_ref()?));
         let unread = held.flights.iter().filter_map(why).collect();
         Ok((held.lessons(but, false), unread))
@@ -182,7 +186,7 @@ impl Api {
         };
         let mut names = {
             let mut held = locked(&self.lessons.held);
-            held.look(&*self.open_logbook()?, &self.priors)?;
+            held.look(self)?;
             if rebuild {
                 held.flights.values_mut().for_each(|it| (it.is_read, it.unread) = (false, None));
             }
@@ -191,6 +195,8 @@ impl Api {
         names.truncate(most);
         let all = names.len();
         self.lessons.all.store(all, Ordering::Relaxed);
+        self.lessons.done.store(0, Ordering::Relaxed);
+        let _ended = Ended(&self.lessons);
         let mut done = 0;
         let mut step = |done: usize| {
             self.lessons.done.store(done, Ordering::Relaxed);
@@ -225,7 +231,7 @@ impl Api {
 
     /// What a flight teaches beside the lessons `before` it, or why it cannot be read; none if it has no evidence any more.
     fn read_flight(&self, name: &str, before: &[Arc<Lesson>]) -> Result<Option<Came>, ApiError> {
-        let Logged { flight, read } = match logged(&*self.open_logbook()?, name) {
+        let Logged { flight, read, .. } = match logged(&*self.open_logbook()?, name) {
             Ok(Some(logged)) => logged,
             Ok(None) => return Ok(None),
             Err(error) => return Ok(Some(Came { read: None, lesson: Err(error.to_string()) })),
@@ -252,13 +258,22 @@ impl Api {
         };
         let at_hand = held.places.get(name).and_then(|place| held.flights.get(place));
         let Some(read) = read.or_else(|| at_hand.map(|it| it.read.clone())) else { return Ok(()) };
-        if let (Ok(lesson), true) = (&lesson, self.priors == Priors::embedded()) {
+        if let (Ok(lesson), false) = (&lesson, self.has_own_priors) {
             let json = serde_json::to_string(lesson)
                 .map_err(|error| ApiError::new(Code::Defect, error.to_string()))?;
             self.open_logbook()?.keep_lesson(name, &read, &json)?;
         }
         held.put(name, &read, lesson.map(Arc::new));
         Ok(())
+    }
+}
+
+/// However the reading ends, its progress says so.
+struct Ended<'a>(&'a Lessons);
+
+impl Drop for Ended<'_> {
+    fn drop(&mut self) {
+        self.0.all.store(self.0.done.load(Ordering::Relaxed), Ordering::Relaxed);
     }
 }
 

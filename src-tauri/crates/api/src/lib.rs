@@ -12,8 +12,10 @@ mod beliefs;
 mod call;
 mod check_altimeter;
 mod check_fact;
+mod check_heading;
 mod check_logbook;
 mod clock;
+mod close_flight;
 mod cloud;
 mod daily_look;
 mod day;
@@ -37,6 +39,7 @@ mod logged_flight;
 mod merge_logbook;
 mod note;
 mod past;
+mod photos;
 mod pick_up;
 mod priors;
 mod read_motor;
@@ -63,7 +66,9 @@ pub use answer_flight::AnswerFlight;
 pub use append_track::{AppendTrack, Appended};
 pub use call::Reply;
 pub use check_altimeter::CheckAltimeter;
+pub use check_heading::{CheckHeading, HeadingChecked};
 pub use check_logbook::LogbookCheck;
+pub use close_flight::{CloseFlight, Closed};
 pub use day_plan::{Day, KeepDay, Load, Loaded, OpenFlight, Plan, ReadyFlight, TellWind, WindChange};
 pub use error::{ApiError, Code};
 pub use expected_opening::ExpectedOpening;
@@ -77,6 +82,7 @@ pub use list_log::ListLog;
 pub use locate_flight::LocateFlight;
 pub use locate_text::{LocateText, Located};
 pub use past::{Drift, DriftByWind, DriftRate, SeasonStart, Shown, Story, StoryLine, WhichFlight};
+pub use photos::ShowPhoto;
 pub use pick_up::{PickUp, PickUpWalk, Waiting};
 pub use priors::{Prior, priors};
 pub use read_motor::{MotorRead, ReadMotor};
@@ -111,6 +117,8 @@ pub struct Api {
     logbook: Option<Mutex<Logbook>>,
     daily_look: Mutex<daily_look::Looking>,
     priors: Priors,
+    /// Whether some rows of the priors are not the embedded ones.
+    has_own_priors: bool,
     settings: Settings,
     clouds: Mutex<Vec<cloud::Held>>,
     told: Mutex<Vec<Flight>>,
@@ -126,6 +134,7 @@ impl Api {
             logbook: None,
             daily_look: Mutex::default(),
             priors: Priors::embedded(),
+            has_own_priors: false,
             settings,
             clouds: Mutex::default(),
             told: Mutex::default(),
@@ -181,6 +190,7 @@ impl Api {
     pub fn with_priors(mut self, table: &str) -> Result<Self, ApiError> {
         self.priors = Priors::replaced_by(table)
             .map_err(|error| ApiError::new(Code::BadRequest, format!("priors: {error}")))?;
+        self.has_own_priors = true;
         Ok(self)
     }
 }

@@ -1,10 +1,10 @@
 //! A flight put together from what counts of it in the logbook.
 
+use crate::wordings::identity;
 use crate::{Api, ApiError, Code, keep};
-use serde_json::Value;
 use windfall_facts::{Flight, read_flight};
 use windfall_inference::MODEL_VERSION;
-use windfall_logbook::{Logbook, about};
+use windfall_logbook::{Logbook, Word, about};
 
 /// Kinds of facts about a flight that are pieces of evidence.
 pub(crate) const EVIDENCE: [&str; 8] =
@@ -14,6 +14,18 @@ pub(crate) const EVIDENCE: [&str; 8] =
 pub(crate) struct Logged {
     pub(crate) flight: Flight,
     pub(crate) read: String,
+    /// What each piece of evidence is known by, in the same order.
+    identities: Vec<String>,
+}
+
+impl Logged {
+    /// The flight with an identifier for every piece, so that it can be corrected elsewhere and come back.
+    pub(crate) fn identified(self) -> Flight {
+        let Self { mut flight, identities, .. } = self;
+        let pieces = std::mem::take(&mut flight.evidence).into_iter().zip(identities);
+        flight.evidence = pieces.map(|(piece, id)| piece.called(Some(id))).collect();
+        flight
+    }
 }
 
 impl Api {
@@ -22,10 +34,12 @@ impl Api {
     /// # Errors
     /// When no logbook is open, it holds no such flight, or what counts of it cannot be read as a flight.
     pub fn logged_flight(&self, name: &str) -> Result<Flight, ApiError> {
+        Ok(self.logged(name)?.flight)
+    }
+
+    pub(crate) fn logged(&self, name: &str) -> Result<Logged, ApiError> {
         let logged = logged(&*self.open_logbook()?, name)?;
-        logged
-            .map(|it| it.flight)
-            .ok_or_else(|| ApiError::new(Code::NotFound, format!("no flight \"{name}\" in this logbook")))
+        logged.ok_or_else(|| ApiError::new(Code::NotFound, format!("no flight \"{name}\" in this logbook")))
     }
 }
 
@@ -39,6 +53,8 @@ pub(crate) fn read(facts: &[(String, String)]) -> Option<String> {
 }
 
 /// None if what was said of the flight itself was taken back or set aside.
+///
+/// A piece that was told to two logbooks under one identifier is one, in the wording noted last.
 pub(crate) fn logged(book: &Logbook, name: &str) -> Result<Option<Logged>, ApiError> {
     let mut words = book.words_of(about::FLIGHT, name)?;
     words.retain(windfall_logbook::Word::counts);
@@ -46,14 +62,22 @@ pub(crate) fn logged(book: &Logbook, name: &str) -> Result<Option<Logged>, ApiEr
         words.iter().map(|word| (word.fact.kind.clone(), word.fact.id.clone())).collect();
     let Some(ground) = words.iter().rfind(|word| word.fact.kind == keep::FLIGHT) else { return Ok(None) };
     let mut flight = ground.fact.json.clone();
-    let mut evidence = Vec::new();
+    let mut pieces: Vec<&Word> = Vec::new();
     for word in words.iter().filter(|word| EVIDENCE.contains(&&*word.fact.kind)) {
+        match pieces.iter_mut().find(|it| identity(it) == identity(word)) {
+            Some(known) if known.fact.id < word.fact.id => *known = word,
+            Some(_) => {}
+            None => pieces.push(word),
+        }
+    }
+    let evidence = pieces.iter().map(|word| {
         let mut piece = word.fact.json.clone();
         piece["kind"] = word.fact.kind.clone().into();
-        evidence.push(piece);
-    }
+        piece
+    });
     flight["id"] = name.into();
-    flight["evidence"] = Value::Array(evidence);
+    flight["evidence"] = evidence.collect();
     let read = read(&facts).unwrap_or_default();
-    Ok(Some(Logged { flight: read_flight(&flight.to_string())?, read }))
+    let identities = pieces.into_iter().map(|word| identity(word).to_owned()).collect();
+    Ok(Some(Logged { flight: read_flight(&flight.to_string())?, read, identities }))
 }

@@ -100,6 +100,7 @@ fn note(flight: &mut Flight, asked: &RecordFind) -> Result<(), ApiError> {
             at: asked.at,
             accuracy_m: asked.accuracy_m,
             condition: asked.condition.clone(),
+            id: None,
             set_aside: false,
         })
     };
@@ -146,8 +147,8 @@ const WOULD_BE_SEEN: f64 = 0.99;
 /// Notes that the parts did not come down together, and for every part of the stage that nobody has, that it does not
 /// lie beside the one in the hand. Without it the flights on which they stayed together would keep the rest there.
 fn apart(flight: &mut Flight, stage: usize, asked: &RecordFind) -> Result<(), ApiError> {
-    let saw = Evidence::Saw(Saw { mode: SawMode::CameApart, sure: Sure::Sure, set_aside: false });
-    if !flight.evidence.contains(&saw) {
+    let saw = Evidence::Saw(Saw { mode: SawMode::CameApart, sure: Sure::Sure, id: None, set_aside: false });
+    if !flight.evidence.iter().any(|it| it.says_what(&saw)) {
         flight.evidence.push(saw);
     }
     let place = Position::new(asked.at.lat, asked.at.lon)
@@ -172,6 +173,7 @@ fn apart(flight: &mut Flight, stage: usize, asked: &RecordFind) -> Result<(), Ap
                 geometry: json!({"type": "Polygon", "coordinates": [ring]}),
                 inside: false,
                 confidence: WOULD_BE_SEEN,
+                id: None,
                 set_aside: false,
             }));
         }

@@ -107,8 +107,12 @@ impl Api {
     pub fn share_seen(&self, asked: &ShareSeen) -> Result<SharedText, ApiError> {
         guarded(|| {
             let flight = self.flight(&asked.id)?;
-            let seen: Vec<Evidence> =
-                flight.evidence.iter().filter_map(|piece| seen_by(piece, &asked.observer)).collect();
+            let seen: Vec<Evidence> = flight
+                .evidence
+                .iter()
+                .filter_map(|piece| seen_by(piece, &asked.observer))
+                .map(|it| it.called(None))
+                .collect();
             if seen.is_empty() {
                 return Err(ApiError::new(
                     Code::BadRequest,
@@ -144,9 +148,12 @@ impl Api {
             let pieces = seen.seen.len();
             if let Some(id) = &asked.into {
                 self.retell(id, |flight| {
-                    let new = seen.seen.iter().filter(|it| !flight.evidence.contains(it)).cloned();
-                    let new: Vec<_> = new.collect();
-                    flight.evidence.extend(new);
+                    for piece in &seen.seen {
+                        let known = flight.evidence.iter().any(|it| it.says_what(piece));
+                        if !known {
+                            flight.evidence.push(piece.clone());
+                        }
+                    }
                 })?;
             }
             let SeenText { title, launched_at, .. } = seen;

@@ -7,6 +7,7 @@ use crate::{
 };
 use chrono::DateTime;
 use core::cmp::Ordering;
+use std::collections::BTreeSet;
 
 type Verdict = Result<(), FlightError>;
 
@@ -40,6 +41,20 @@ pub(crate) fn consistent(flight: &Flight) -> Verdict {
     names_unique(flight)?;
     for (index, piece) in flight.evidence.iter().enumerate() {
         evidence(flight, piece, &format!("evidence[{index}]"))?;
+    }
+    identifiers_unique(flight)
+}
+
+fn identifiers_unique(flight: &Flight) -> Verdict {
+    let mut seen: BTreeSet<&str> = BTreeSet::new();
+    for (index, id) in flight.evidence.iter().enumerate().filter_map(|(index, it)| Some((index, it.id()?))) {
+        let field = format!("evidence[{index}].id");
+        if id.trim().is_empty() || id.chars().count() > NAME_CHARACTERS {
+            return refuse(&field, format!("{id:?}: a text of 1 to {NAME_CHARACTERS} characters is needed"));
+        }
+        if !seen.insert(id) {
+            return refuse(&field, format!("{id:?} is the identifier of two pieces: each needs its own"));
+        }
     }
     Ok(())
 }

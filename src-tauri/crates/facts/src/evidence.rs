@@ -177,6 +177,9 @@ macro_rules! evidence_struct {
         #[serde(deny_unknown_fields)]
         pub struct $name {
             $($(#[$fdoc])* pub $field: $ty,)*
+            /// Tells it from the flight's other pieces: one that comes again under the same identifier corrects it.
+            #[serde(default)]
+            pub id: Option<String>,
             /// Kept, but not used.
             #[serde(default, deserialize_with = "crate::null_is_default")]
             pub set_aside: bool,
@@ -315,19 +318,46 @@ evidence_struct! {
     }
 }
 
+/// The same of whatever kind of piece.
+macro_rules! of_any {
+    ($piece:expr, $it:ident => $what:expr) => {
+        match $piece {
+            Evidence::Sighting($it) => $what,
+            Evidence::Track($it) => $what,
+            Evidence::Altimeter($it) => $what,
+            Evidence::Find($it) => $what,
+            Evidence::Saw($it) => $what,
+            Evidence::Area($it) => $what,
+            Evidence::Sweep($it) => $what,
+            Evidence::Beacon($it) => $what,
+        }
+    };
+}
+
 impl Evidence {
     /// Whether the flyer set this piece aside.
     #[must_use]
     pub fn set_aside(&self) -> bool {
-        match self {
-            Self::Sighting(it) => it.set_aside,
-            Self::Track(it) => it.set_aside,
-            Self::Altimeter(it) => it.set_aside,
-            Self::Find(it) => it.set_aside,
-            Self::Saw(it) => it.set_aside,
-            Self::Area(it) => it.set_aside,
-            Self::Sweep(it) => it.set_aside,
-            Self::Beacon(it) => it.set_aside,
-        }
+        of_any!(self, it => it.set_aside)
+    }
+
+    /// Its identifier.
+    #[must_use]
+    pub fn id(&self) -> Option<&str> {
+        of_any!(self, it => it.id.as_deref())
+    }
+
+    /// The same under another identifier, or under none.
+    #[must_use]
+    pub fn called(mut self, id: Option<String>) -> Self {
+        of_any!(&mut self, it => it.id = id);
+        self
+    }
+
+    /// Whether both say the same, under whatever identifiers.
+    #[must_use]
+    pub fn says_what(&self, other: &Self) -> bool {
+        let bare = |piece: &Self| piece.clone().called(None);
+        self == other || bare(self) == bare(other)
     }
 }

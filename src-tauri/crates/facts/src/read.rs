@@ -327,7 +327,7 @@ mod tests {
                     {"name": "lower", "mass_g": 38, "carries_motor": true}]}]},
             "launch": {"at": "2026-06-14T10:12:30+02:00", "rod": {"tilt_deg": 4}},
             "evidence": [
-                {"kind": "sighting", "part": "rocket", "moment": "lost", "t_s": 41.0, "bearing_deg": 71},
+                {"kind": "sighting", "part": "rocket", "moment": "lost", "t_s": 41.0, "bearing_deg": 71, "id": "a"},
                 {"kind": "track", "samples": [[1, 70, 20], [1.5, 71, 30]]},
                 {"kind": "find", "part": "lower", "at": {"lat": 47.201, "lon": 16.9}, "accuracy_m": 4},
                 {"kind": "area", "inside": true, "confidence": 0.8, "geometry":
@@ -461,6 +461,12 @@ mod tests {
                 "/rocket/stages/0/splits_into/1/name",
                 json!("Upper"),
                 "rocket.stages[0].splits_into[1].name: \"Upper\" is the name of two stages or parts: each needs its own",
+            ),
+            ("/evidence/0/id", json!(" "), "evidence[0].id: \" \": a text of 1 to 100 characters is needed"),
+            (
+                "/evidence/1/id",
+                json!("a"),
+                "evidence[1].id: \"a\" is the identifier of two pieces: each needs its own",
             ),
             ("/rocket/stages", json!([]), "rocket.stages: 0 stages: allowed are 1 or 2"),
             ("/wind/0/gust_mps", json!(2), "wind[0].gust_mps: 2 is below the mean speed_mps, 3.2"),

@@ -9,11 +9,13 @@ mod ground;
 mod height;
 pub mod learn;
 mod model;
+mod normal;
 mod opening;
 mod priors;
 mod reading;
 mod round;
 mod told;
+mod version;
 mod walk;
 mod wind;
 
@@ -25,10 +27,8 @@ pub use priors::{Prior, Priors, PriorsError};
 pub use reading::Density;
 pub use round::{Round, RoundLeg, round};
 pub use told::{locate, locate_knowing};
+pub use version::MODEL_VERSION;
 pub use walk::{Near, Walk, walk};
-
-/// Version of model and priors: what was learned under another one speaks of other coordinates.
-pub const MODEL_VERSION: &str = concat!("windfall-model/", env!("CARGO_PKG_VERSION"));
 
 /// How the cloud is drawn.
 #[derive(Clone, Copy, Debug)]

@@ -42,7 +42,7 @@ fn timed(priors: &Priors, timed_by: Option<TimedBy>) -> Priors {
 /// # Model
 /// Straight downwind is where the readings say that it blows; their error widens the sighting. That the wind of the
 /// same possible flight carries the rocket too is not used, so such a sighting says a little less than it could.
-fn with_bearings(flight: &Flight, priors: &Priors) -> Result<Flight, LocateError> {
+pub(crate) fn with_bearings(flight: &Flight, priors: &Priors) -> Result<Flight, LocateError> {
     let mut told = flight.clone();
     let by_wind = |it: &Evidence| matches!(it, Evidence::Sighting(it) if it.downwind_deg.is_some());
     let towards = if flight.evidence.iter().any(by_wind) {

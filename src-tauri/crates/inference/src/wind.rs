@@ -356,33 +356,26 @@ impl Reading {
         })
     }
 
-    /// The wind that another flight of the day met: its own error, and the step from one flight's minute to another's.
+    /// The wind that another flight of the day met: its own error, and how far it has strayed since.
     ///
     /// # Model
-    /// The table's step is from the minute of a reading to that of a flight, and each has half of its variance. A flight's
-    /// own minute is in its gusts, which its cloud told from the mean wind, so that only the half of the next flight is left.
+    /// It is the mean wind, as this flight's is: the minutes of both are in their gusts, which the clouds tell from it. So
+    /// there is no step from a minute to another, as there is from a reading, and no tail of one.
     fn of_sounding(it: &Sounding, flight: &Flight, priors: &Priors) -> Self {
-        const HALF: f64 = core::f64::consts::FRAC_1_SQRT_2;
         let before_min = before_min(Some(&it.at), flight);
-        let [ln_mps, ln_sigma] = it.ln_speed;
-        let [towards, turn_sigma] = it.towards_rad;
+        let [ln_mps, ln_own] = it.ln_speed;
+        let [towards, own_rad] = it.towards_rad;
         let [ln_strayed, strayed_rad] = strays(before_min, Some(ln_mps.exp()), it.height_m, priors);
-        let slow = (4.0 / ln_mps.exp().max(0.5)).max(1.0);
-        let ln_flight = HALF * priors.a("reading_to_flight_ln_speed_60s");
-        let flight_rad = HALF * (priors.a("reading_to_flight_direction_60s_at_4mps") * slow).to_radians();
-        let (ln_own, own_rad) = (ln_sigma.hypot(ln_flight), turn_sigma.hypot(flight_rad));
-        let ln_speed_sigma = ln_own.hypot(ln_strayed);
-        let direction_sigma_rad = own_rad.hypot(strayed_rad);
         Self {
             height_m: it.height_m,
             speed_mps: Some(ln_mps.exp()),
-            ln_speed_sigma,
+            ln_speed_sigma: ln_own.hypot(ln_strayed),
             ln_speed_own: ln_own,
             direction: Some([towards.sin(), towards.cos()]),
-            direction_sigma_rad: direction_sigma_rad.min(WIDEST_RAD),
+            direction_sigma_rad: own_rad.hypot(strayed_rad).min(WIDEST_RAD),
             direction_own_rad: own_rad,
             before_min,
-            heavy: [(ln_flight / ln_speed_sigma).powi(2), (flight_rad / direction_sigma_rad).powi(2)],
+            heavy: [0.0; 2],
         }
     }
 

@@ -1,14 +1,21 @@
-use crate::{Logbook, LogbookError, projections};
+use crate::{Logbook, LogbookError, PHOTO, projections};
 use rusqlite::Connection;
 
 impl Logbook {
-    /// Looks the whole file over: the file itself, every fact's JSON, corrections of facts that are not there, and
+    /// Looks the whole file over: the file itself, every fact's JSON, corrections of facts that are not there, pictures, and
     /// whether the tables are what the facts say. What is wrong, in words; nothing is changed.
     ///
     /// # Errors
     /// When the file cannot be read at all.
     pub fn check(&mut self) -> Result<Vec<String>, LogbookError> {
-        looked_over(&mut self.db).map_err(|error| error.explained(&self.file))
+        let (mut wrong, named) = looked_over(&mut self.db)
+            .and_then(|wrong| Ok((wrong, pictures(&self.db)?)))
+            .map_err(|error| error.explained(&self.file))?;
+        let missing = named.into_iter().filter(|(_, name)| self.photo(name).is_none());
+        wrong.extend(
+            missing.map(|(fact, name)| format!("fact {fact} names the picture {name}, which is not there")),
+        );
+        Ok(wrong)
     }
 
     /// Makes the tables that are derived from the facts anew.
@@ -18,6 +25,15 @@ impl Logbook {
     pub fn rebuild(&mut self) -> Result<(), LogbookError> {
         self.write(projections::rebuild)
     }
+}
+
+/// Facts that name a picture, and its name.
+fn pictures(db: &Connection) -> Result<Vec<(String, String)>, LogbookError> {
+    let mut query = db.prepare(
+        "SELECT id, json ->> 'file' FROM fact
+         WHERE kind = ?1 AND json_valid(json) AND json ->> 'file' IS NOT NULL ORDER BY id",
+    )?;
+    Ok(query.query_map([PHOTO], |row| Ok((row.get(0)?, row.get(1)?)))?.collect::<Result<_, _>>()?)
 }
 
 fn looked_over(db: &mut Connection) -> Result<Vec<String>, LogbookError> {

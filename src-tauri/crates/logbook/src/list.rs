@@ -2,6 +2,7 @@ use crate::{Logbook, LogbookError};
 use chrono::NaiveDate;
 use rusqlite::params;
 use serde::Serialize;
+use std::collections::HashMap;
 
 /// Which flights to list; what is left out does not narrow the list.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -46,36 +47,49 @@ impl Logbook {
     /// When the file cannot be read.
     pub fn flights(&self, filter: &Filter) -> Result<Vec<FlightRow>, LogbookError> {
         let day = |day: Option<NaiveDate>| day.map(|day| day.to_string());
+        let mut searched: HashMap<String, Vec<String>> = HashMap::new();
+        for (flight, part) in self.open_searches()? {
+            searched.entry(flight).or_default().push(part);
+        }
         self.read(|db| {
+            // Put in order here: SQLite would carry every column through its sorter.
             let mut query = db.prepare_cached(
-                "SELECT name, title, coalesce(rocket_name, rocket), field, launched_at, found,
-                     (SELECT json_group_array(part) FROM search WHERE search.flight = flight.name), how, cause
+                "SELECT name, title, coalesce(rocket_name, rocket), field, launched_at, found, how, cause, launched_s
                  FROM flight
                  WHERE (?1 IS NULL OR instr(words, ?1))
                    AND (?2 IS NULL OR rocket = ?2 COLLATE NOCASE OR rocket_name = ?2 COLLATE NOCASE)
                    AND (?3 IS NULL OR substr(launched_at, 1, 10) >= ?3)
-                   AND (?4 IS NULL OR substr(launched_at, 1, 10) <= ?4)
-                 ORDER BY launched_s IS NULL, launched_s, name",
+                   AND (?4 IS NULL OR substr(launched_at, 1, 10) <= ?4)",
             )?;
-            let parts = |text: String| serde_json::from_str(&text).unwrap_or_default();
             let text = filter.text.as_deref().map(str::to_lowercase);
             let rows = query.query_map(
                 params![text, filter.rocket, day(filter.from), day(filter.until)],
                 |row| {
-                    Ok(FlightRow {
-                        name: row.get(0)?,
+                    let name: String = row.get(0)?;
+                    let found = match row.get_ref(5)?.as_str()? {
+                        "[]" => Vec::new(),
+                        parts => serde_json::from_str(parts).unwrap_or_default(),
+                    };
+                    let launched_s: Option<i64> = row.get(8)?;
+                    let line = FlightRow {
+                        searched: searched.remove(&name).unwrap_or_default(),
+                        name,
                         title: row.get(1)?,
                         rocket: row.get(2)?,
                         field: row.get(3)?,
                         launched_at: row.get(4)?,
-                        found: parts(row.get(5)?),
-                        searched: parts(row.get(6)?),
-                        how: row.get(7)?,
-                        cause: row.get(8)?,
-                    })
+                        found,
+                        how: row.get(6)?,
+                        cause: row.get(7)?,
+                    };
+                    Ok((launched_s, line))
                 },
             )?;
-            Ok(rows.collect::<Result<_, _>>()?)
+            let mut rows: Vec<(Option<i64>, FlightRow)> = rows.collect::<Result<_, _>>()?;
+            rows.sort_unstable_by(|(a_s, a), (b_s, b)| {
+                (a_s.is_none(), a_s, &a.name).cmp(&(b_s.is_none(), b_s, &b.name))
+            });
+            Ok(rows.into_iter().map(|row| row.1).collect())
         })
     }
 

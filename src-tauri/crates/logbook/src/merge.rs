@@ -17,8 +17,8 @@ pub struct Merged {
 }
 
 impl Logbook {
-    /// Takes in all facts of another logbook (its folder or its file), all or none; durable on return. The other is
-    /// only read. Merging twice changes nothing, and the order of merges does not matter.
+    /// Takes in all facts and pictures of another logbook (its folder or its file), all or none; durable on return. The
+    /// other is only read. Merging twice changes nothing, and the order of merges does not matter.
     ///
     /// # Errors
     /// When there is none, it is damaged or newer, or ours cannot be written.
@@ -28,6 +28,8 @@ impl Logbook {
             return Err(LogbookError::NoneThere(file));
         }
         let theirs = read(&file).map_err(|error| error.explained(&file))?;
+        // Before the facts that name them.
+        self.take_photos(file.parent().unwrap_or(Path::new(".")))?;
         let taken = (|| {
             let mut all = theirs.prepare(&format!("SELECT {} FROM fact ORDER BY id", Stored::COLUMNS))?;
             let stored = all.query_map([], Stored::of)?;

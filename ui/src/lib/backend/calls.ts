@@ -22,6 +22,9 @@ export function jsonCalls(ask: Ask): Omit<Backend, 'landingDensity'> {
       await ask<unknown>('append_track', { ...piece, from: piece.from && place(piece.from) })
     },
     recordFind: (find) => ask<Answer>('record_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),
+    closeFlight: async (id, how) => {
+      await ask<unknown>('close_flight', { id, how })
+    },
     expectedOpening: (flight) => ask<Opening>('expected_opening', { flight }),
     walkTo: (id, from, accuracy_m, to) => ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to) }),
     lightLeft: (at, now) => ask<Light>('light_left', { at: place(at), now }),

@@ -259,6 +259,22 @@ export type Shared =
   | { kind: 'seen'; title: string | null; launched_at: string | null; pieces: number; into: string | null }
 
 /** What the calm screens ask of the core. */
+/** What flights taught, in words. */
+export interface Believed {
+  flights: number
+  /** Of these, read for this answer. */
+  read: number
+  sentences: string[]
+  /** Flights that could not be read, and why. */
+  unread: string[]
+}
+
+/** How far the reading of flights is; all of it is done if none is read now. */
+export interface Progress {
+  done: number
+  all: number
+}
+
 export interface CalmCalls {
   sketchRocket(told: RocketTold): Promise<Sketched>
   fleet(): Promise<Fleet>
@@ -283,6 +299,9 @@ export interface CalmCalls {
   undo(fact: string): Promise<void>
   driftByWind(): Promise<DriftByWind>
   seasonStart(): Promise<SeasonStart>
+  /** Reads the flights that were not read yet, or all of them anew, which takes minutes; {@link beliefsProgress} tells. */
+  beliefs(rebuild: boolean): Promise<Believed>
+  beliefsProgress(): Promise<Progress>
   shareTarget(id: string, part: string): Promise<string>
   shareSeen(id: string, observer: string): Promise<string>
   takeShared(text: string, into: string | null): Promise<Shared>
@@ -321,6 +340,8 @@ export function calmCalls(ask: Ask): CalmCalls {
     undo: (fact) => done('undo', { id: fact }),
     driftByWind: () => ask('drift_by_wind', {}),
     seasonStart: () => ask('season_start', {}),
+    beliefs: (rebuild) => ask('beliefs', { rebuild }),
+    beliefsProgress: () => ask('beliefs_progress', {}),
     shareTarget: (flight, part) => text('share_target', { id: flight, part }),
     shareSeen: (flight, observer) => text('share_seen', { id: flight, observer }),
     takeShared: (it, into) => ask('take_shared', { text: it, into }),

@@ -1,5 +1,5 @@
 import type { CalmCalls } from './calm'
-import type { Answer, Evidence, Flight, HazardKind, LatLon, Mode, North } from './generated'
+import type { Answer, Evidence, Flight, HazardKind, LatLon, Mode, North, SawMode } from './generated'
 
 /** One line of the list of flights. */
 export interface FlightSummary {
@@ -98,6 +98,8 @@ export interface Backend extends CalmCalls {
   addEvidence(id: string, evidence: Evidence[], from: LatLon | null): Promise<Answer>
   appendTrack(piece: TrackPiece): Promise<void>
   recordFind(find: FindNote): Promise<Answer>
+  /** Notes in the logbook how a flight ended. Refused without one. */
+  closeFlight(id: string, how: SawMode): Promise<void>
   expectedOpening(flight: Flight): Promise<Opening>
   walkTo(id: string, from: LatLon, accuracy_m: number, to: LatLon): Promise<WalkStep>
   /** How long there is light; `now` as the clock on the field shows it. */

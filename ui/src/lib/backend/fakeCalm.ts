@@ -128,6 +128,8 @@ export function fakeCalm(): CalmCalls {
     undo: () => Promise.resolve(),
     driftByWind: () => Promise.resolve({ finds: [], rates: [] }),
     seasonStart: () => Promise.resolve({ to_repair: [], motors_out: [], altimeter: false }),
+    beliefs: () => Promise.resolve({ flights: 0, read: 0, sentences: [], unread: [] }),
+    beliefsProgress: () => Promise.resolve({ done: 0, all: 0 }),
     shareTarget: () => Promise.resolve('geo:44,-38;u=40'),
     shareSeen: () => Promise.resolve('{"format":"windfall-seen/1","title":null,"launched_at":null,"seen":[]}'),
     takeShared: (text, into) =>

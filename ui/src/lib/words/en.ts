@@ -623,6 +623,9 @@ export const en = {
   'show.labelled': 'Every rocket bears a phone number.',
   'show.foot': 'As entered by the flyer. Touch to go back.',
 
+  'learned.none': 'Nothing stands out yet, from {flights} flights.',
+  'learned.anew': 'Learn anew from every flight',
+  'learned.reading': 'Reading flights: {done} of {all}',
   'past.title': 'Past flights',
   'past.flights': 'Days and flights',
   'past.search': 'Search',

@@ -625,6 +625,9 @@ export const es: Record<keyof typeof en, string> = {
   'show.labelled': 'Cada cohete lleva un teléfono.',
   'show.foot': 'Según lo anotado por quien vuela. Toque para volver.',
 
+  'learned.none': 'Todavía no destaca nada, de {flights} vuelos.',
+  'learned.anew': 'Aprender de nuevo de cada vuelo',
+  'learned.reading': 'Leyendo vuelos: {done} de {all}',
   'past.title': 'Vuelos pasados',
   'past.flights': 'Días y vuelos',
   'past.search': 'Buscar',

@@ -220,7 +220,8 @@ export class Lost {
         ],
       },
       launch: { at: this.#launchedAt, timed_by: 'recalled' },
-      evidence: seen ? [seen] : [],
+      // One look a flight: whatever of it is changed, it is the same.
+      evidence: seen ? [{ ...seen, id: 'look' }] : [],
     }
   }
 

@@ -293,21 +293,6 @@ fn precision(model: &Model, draws: &[Draw]) -> (f64, f64) {
     (worst_m, fewest)
 }
 
-/// Lower triangle of the root of a symmetric matrix given by its lower triangle; a pivot that is not positive is
-/// raised to a small one.
-pub(crate) fn cholesky(mut a: Vec<f64>, d: usize) -> Vec<f64> {
-    for i in 0..d {
-        for j in 0..=i {
-            let mut sum = a[i * d + j];
-            for k in 0..j {
-                sum -= a[i * d + k] * a[j * d + k];
-            }
-            a[i * d + j] = if i == j { sum.max(1e-8).sqrt() } else { sum / a[j * d + j] };
-        }
-    }
-    a
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

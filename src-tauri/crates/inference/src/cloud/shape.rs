@@ -61,7 +61,8 @@ impl Shape {
             }
             covariance[i * r + i] = covariance[i * r + i].max(LEAST_VARIANCE);
         }
-        self.root = super::cholesky(covariance, r);
+        crate::normal::root(&mut covariance, r);
+        self.root = covariance;
         self.mean = mean;
     }
 

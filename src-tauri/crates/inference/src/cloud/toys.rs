@@ -71,9 +71,7 @@ impl Tell for &Linear {
         let alternatives = self.alternatives_of(draw.mode);
         let theta = &draw.theta;
         let ln = |rows: &Vec<Measured>| -> f64 {
-            rows.iter()
-                .map(|row| crate::evidence::ln_normal(row.residual(theta) * row.sigma, row.sigma))
-                .sum()
+            rows.iter().map(|row| crate::normal::ln_normal(row.residual(theta) * row.sigma, row.sigma)).sum()
         };
         let sum = alternatives.iter().map(ln).fold(f64::NEG_INFINITY, crate::evidence::ln_sum);
         draw.ln_likelihood = sum - (alternatives.len() as f64).ln();
@@ -97,7 +95,7 @@ fn exact(coordinates: usize, measured: &[Measured]) -> (Vec<f64>, Vec<Vec<f64>>,
             covariance.iter().map(|c| c.iter().zip(&row.slopes).map(|(c, h)| c * h).sum()).collect();
         let variance = row.sigma * row.sigma + gain.iter().zip(&row.slopes).map(|(g, h)| g * h).sum::<f64>();
         let off = row.residual(&mean) * row.sigma;
-        ln_evidence += crate::evidence::ln_normal(off, variance.sqrt());
+        ln_evidence += crate::normal::ln_normal(off, variance.sqrt());
         for (i, gain_i) in gain.iter().enumerate() {
             mean[i] += gain_i * off / variance;
             for (j, gain_j) in gain.iter().enumerate() {

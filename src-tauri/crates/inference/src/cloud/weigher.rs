@@ -130,3 +130,111 @@ impl Tell for Weigher<'_> {
         draw.landed_s = story.landed_s(story.seen_body.last().copied().unwrap_or(0));
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cloud::prepared;
+    use crate::learn::Sounding;
+    use crate::version::FIXED;
+    use crate::{Beliefs, Priors};
+    use serde_json::json;
+
+    /// One flight after the other: two stages and all kinds of evidence but one; two parts, an altimeter, two observers.
+    fn fixed() -> [serde_json::Value; 2] {
+        let place = |lat: f64, lon: f64| json!({"lat": lat, "lon": lon});
+        let ring = json!([[7.998, 46.998], [8, 46.998], [8, 47], [7.998, 47], [7.998, 46.998]]);
+        [
+            json!({"format": "windfall-flight/1", "id": "a", "pad": {"lat": 47, "lon": 8, "accuracy_m": 4, "elevation_m": 300},
+                "air": {"temperature_c": 12, "pressure_hpa": 980}, "field": {"cover": "short grass"},
+                "wind": [{"at": "2026-05-16T10:58:00+02:00", "height_m": 2, "averaged_s": 60, "speed_mps": 3.5, "from_deg": 245,
+                    "gust_mps": 5.3, "north": "magnetic", "method": "meter"}],
+                "rocket": {"stages": [
+                    {"name": "booster", "dry_mass_g": 38, "diameter_mm": 24.8, "length_mm": 180, "motor": "C6-0",
+                        "recovery": {"kind": "tumble"}},
+                    {"name": "sustainer", "dry_mass_g": 52, "diameter_mm": 24.8, "length_mm": 410, "motor": "C6-7",
+                        "recovery": {"kind": "parachute", "diameter_mm": 330, "spill_hole_mm": 40}}]},
+                "launch": {"at": "2026-05-16T11:04:40+02:00", "rod": {"length_m": 1.2, "tilt_deg": 3, "toward_deg": 246}},
+                "evidence": [
+                    {"kind": "sighting", "part": "sustainer", "moment": "lost", "t_s": 50, "bearing_deg": 240, "north": "magnetic",
+                        "elevation_deg": 50, "phone": "p", "observer": "Wanda"},
+                    {"kind": "track", "part": "sustainer", "samples": [[9, 246, 70], [20, 245, 65], [30, 243, 60]], "phone": "p"},
+                    {"kind": "saw", "mode": "opened", "sure": "think"},
+                    {"kind": "find", "part": "booster", "at": place(46.9999, 7.9995), "accuracy_m": 4},
+                    {"kind": "area", "part": "sustainer", "geometry": {"type": "Polygon", "coordinates": [ring]}, "inside": true,
+                        "confidence": 0.8},
+                    {"kind": "sweep", "part": "sustainer", "path": [[null, 47.0, 8.0, null], [null, 47.002, 8.002, 5]],
+                        "seen_from_m": 15},
+                    {"kind": "beacon", "part": "sustainer", "bearing_deg": 220, "from": place(47.001, 8.001), "heard": true}]}),
+            json!({"format": "windfall-flight/1", "id": "b", "pad": {"lat": -33, "lon": 151},
+                "wind": [{"height_m": 2, "speed_mps": 5, "from_deg": 120, "method": "feel"}],
+                "rocket": {"stages": [{"dry_mass_g": 60, "diameter_mm": 33, "motor": "D", "recovery":
+                    {"kind": "streamer", "length_mm": 900, "width_mm": 90}, "splits_into": [
+                        {"name": "upper", "carries_recovery": true}, {"name": "lower", "carries_motor": true}]}]},
+                "evidence": [
+                    {"kind": "altimeter", "apogee_m": 210, "time_to_apogee_s": 6.1, "descent_rate_mps": 7, "duration_s": 35},
+                    {"kind": "sighting", "moment": "apogee", "bearing_deg": 300, "elevation_deg": 45, "observer": "Ann",
+                        "from": place(-33.002, 151.001), "method": "compass"},
+                    {"kind": "sighting", "moment": "landed", "downwind_deg": 10, "elevation_deg": 1, "observer": "Ben",
+                        "method": "eye"}]}),
+        ]
+    }
+
+    /// Where each part lands and the log of the likelihood, for every mode at a few places of the latent space, the linear
+    /// block at its mean: nothing of how the cloud is drawn.
+    fn what_they_do() -> Vec<(String, f64)> {
+        let sounding = Sounding {
+            at: "2026-05-16T10:40:00+02:00".into(),
+            site: "here".into(),
+            height_m: 30.0,
+            ln_speed: [1.4, 0.1],
+            towards_rad: [1.0, 0.1],
+            readings: Vec::new(),
+        };
+        let [a, b] = fixed();
+        let mut known = a.clone();
+        known["id"] = "known".into();
+        let nothing = Beliefs::default;
+        let mut rows = Vec::new();
+        for (flight, beliefs) in [(a, nothing()), (b, nothing()), (known, nothing().told_wind(sounding))] {
+            let flight = windfall_facts::read_flight(&flight.to_string()).unwrap();
+            let flight = crate::told::with_bearings(&flight, &Priors::embedded()).unwrap();
+            let (model, witnesses) = prepared(&flight, &Priors::embedded(), &beliefs).unwrap();
+            let mut weigher = Weigher::new(&model, &witnesses);
+            for (mode, place) in model.modes.iter().flat_map(|row| [(row.0, 0), (row.0, 1)]) {
+                // Irrational steps: no two coordinates alike.
+                let at = |i: usize| (1.5 * (2.399_963 * (i + 1) as f64).sin()) * f64::from(place);
+                let theta: Vec<f64> = (0..model.theta).map(at).collect();
+                weigher.set_out(mode, &theta);
+                let Weigher { story, drift, z, .. } = &mut weigher;
+                story.carry(drift.mean());
+                let coordinates = story.coordinates();
+                z[model.theta..].copy_from_slice(&drift.mean()[coordinates..]);
+                let mut scales = Vec::new();
+                witnesses.weigh(mode, story, z, &mut scales);
+                let name = format!("{},{},{place}", flight.id.as_deref().unwrap(), mode.name());
+                for body in &story.part_body {
+                    let [east, north] = story.landing_m(*body);
+                    rows.extend([(format!("{name},east_m"), east), (format!("{name},north_m"), north)]);
+                }
+                rows.push((format!("{name},ln_likelihood"), witnesses.ln_likelihood(&scales)));
+            }
+        }
+        rows
+    }
+
+    #[test]
+    fn the_fixed_flights_do_what_the_version_says() {
+        let kept: Vec<&str> = FIXED.lines().filter(|line| !line.starts_with('#')).collect();
+        let now = what_they_do();
+        let is_kept = |((name, value), line): (&(String, f64), &&str)| {
+            let said =
+                line.rsplit_once(',').filter(|it| it.0 == name).and_then(|it| it.1.parse::<f64>().ok());
+            // Processors differ in the last digits.
+            said.is_some_and(|said| (said - value).abs() <= 1e-6 * (1.0 + value.abs()))
+        };
+        let same = kept.len() == now.len() && now.iter().zip(&kept).all(is_kept);
+        let text: String = now.iter().map(|(name, value)| format!("{name},{value:.9}\n")).collect();
+        assert!(same, "the model changed: below its head fixed.csv must say\n{text}");
+    }
+}

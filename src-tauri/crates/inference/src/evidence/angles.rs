@@ -1,9 +1,10 @@
 //! Directions: single sightings, and a phone held on target.
 
-use super::{Heads, Target, ln_normal, ln_sum, ln_sum_of};
+use super::{Heads, Target, ln_sum, ln_sum_of};
 use crate::Priors;
 use crate::learn::Adjustment;
 use crate::model::{Drift, Model, Row, Story};
+use crate::normal::ln_normal;
 use crate::wind::true_bearing;
 use core::f64::consts::{PI, TAU};
 use windfall_facts::{LatLon, Moment, Sighting, SightingMethod, Track};

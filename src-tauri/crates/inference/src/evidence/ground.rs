@@ -1,9 +1,10 @@
 //! A part found, and ground known to hold it or not.
 
-use super::{Target, ln_normal};
+use super::Target;
 use crate::Priors;
 use crate::ground::polygons;
 use crate::model::{Drift, Model, Row, Story};
+use crate::normal::ln_normal;
 use geo::{Contains, MultiPolygon, Point};
 use windfall_facts::{Area, Find};
 use windfall_quantities::Position;

@@ -1,8 +1,9 @@
 //! What the altimeter said, and what the flyer says it did.
 
-use super::{Target, ln_normal};
+use super::Target;
 use crate::Priors;
 use crate::model::{Model, Story};
+use crate::normal::ln_normal;
 use windfall_facts::{Altimeter, Mode, Saw, Sure};
 use windfall_physics::air::indicated_height_m;
 

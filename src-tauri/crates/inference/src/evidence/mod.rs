@@ -405,9 +405,3 @@ pub(crate) fn ln_sum_of<const N: usize>(terms: [f64; N]) -> f64 {
     }
     high + terms.into_iter().map(|term| (term - high).exp()).sum::<f64>().ln()
 }
-
-/// Log density of a centred normal.
-pub(crate) fn ln_normal(residual: f64, sigma: f64) -> f64 {
-    const LN_ROOT_TAU: f64 = 0.918_938_533_204_672_7;
-    -0.5 * (residual / sigma).powi(2) - sigma.ln() - LN_ROOT_TAU
-}

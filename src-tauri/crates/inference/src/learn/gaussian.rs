@@ -1,6 +1,7 @@
 //! Gaussian laws of many coordinates, and how what flights say of them is put together.
 
-use crate::cloud::{cholesky, eigen};
+use crate::cloud::eigen;
+use crate::normal::root;
 
 /// What a flight says that is this many standard deviations off what the others say counts the less the farther it is off.
 const ODD: f64 = 3.0;
@@ -77,9 +78,10 @@ impl Gaussian {
     /// Lower root of the covariance, row by row, zero above the diagonal.
     pub(super) fn root(&self) -> Vec<f64> {
         let d = self.len();
-        let mut root = cholesky(self.covariance.clone(), d);
-        (0..d * d).filter(|at| at % d > at / d).for_each(|at| root[at] = 0.0);
-        root
+        let mut rooted = self.covariance.clone();
+        root(&mut rooted, d);
+        (0..d * d).filter(|at| at % d > at / d).for_each(|at| rooted[at] = 0.0);
+        rooted
     }
 
     /// The law after all that was `said`.
@@ -167,18 +169,20 @@ impl Said {
         let d: Vec<f64> = noise.iter().map(|it| it.max(0.0).sqrt()).collect();
         let mut m: Vec<f64> = (0..k * k).map(|at| d[at / k] * d[at % k] * self.precision[at]).collect();
         (0..k).for_each(|i| m[i * k + i] += 1.0);
-        let mut root = cholesky(m.clone(), k);
-        if (0..k).any(|i| root[i * k + i] < LEAST.sqrt()) {
+        let mut rooted = m.clone();
+        root(&mut rooted, k);
+        if (0..k).any(|i| rooted[i * k + i] < LEAST.sqrt()) {
             let rows = eigen::symmetric(m, k);
             let mut raised = vec![0.0; k * k];
             for (value, way) in &rows {
                 (0..k * k).for_each(|at| raised[at] += value.max(LEAST) * way[at / k] * way[at % k]);
             }
-            root = cholesky(raised, k);
+            rooted = raised;
+            root(&mut rooted, k);
         }
-        // Rows: root^-1 D P, and root^-1 D h.
+        // Rows: rooted^-1 D P, and rooted^-1 D h.
         let solved = |mut x: Vec<f64>| {
-            forward(&root, &mut x);
+            forward(&rooted, &mut x);
             x
         };
         let columns: Vec<Vec<f64>> =

@@ -4,6 +4,7 @@
 //! of the phones. Evidence that is linear in them, or nearly so, is taken in exactly, one scalar at a time.
 
 use super::Story;
+use crate::normal::{LN_ROOT_TAU, flat_root, ln_normal};
 use windfall_physics::air::{AirTable, carried_together};
 use windfall_physics::flight::Knot;
 
@@ -147,12 +148,6 @@ impl Row {
     fn residual(&self, x: &[f64]) -> f64 {
         self.offset - self.columns().iter().map(|(at, h)| h * x[*at]).sum::<f64>()
     }
-}
-
-const LN_ROOT_TAU: f64 = 0.918_938_533_204_672_7;
-
-fn ln_normal(residual: f64, variance: f64) -> f64 {
-    -0.5 * (residual * residual / variance + variance.ln()) - LN_ROOT_TAU
 }
 
 /// A Gaussian over the distances carried at all nodes (east, north, up for each) and the linear coordinates of the phones.
@@ -327,8 +322,9 @@ impl Drift {
         let variance = row.sigma * row.sigma
             + row.columns().iter().map(|(column, coefficient)| coefficient * self.gain[*column]).sum::<f64>();
         let residual = row.residual(&self.mean);
-        self.ln_evidence += ln_normal(residual, variance);
-        self.innovations.push(residual / variance.sqrt());
+        let sigma = variance.sqrt();
+        self.ln_evidence += ln_normal(residual, sigma);
+        self.innovations.push(residual / sigma);
         let per = 1.0 / variance;
         for (i, (mean, to)) in
             self.mean.iter_mut().zip(self.covariance.chunks_exact_mut(n.max(1))).enumerate()
@@ -355,7 +351,7 @@ impl Drift {
     /// Draws from the Gaussian into `x`, using as many standard normals as it has coordinates.
     pub(crate) fn draw(&mut self, mut normal: impl FnMut() -> f64, x: &mut Vec<f64>) {
         let n = self.mean.len();
-        root_in_place(&mut self.covariance, n);
+        flat_root(&mut self.covariance, n);
         self.gain.clear();
         self.gain.extend((0..n).map(|_| normal()));
         x.clear();
@@ -384,22 +380,6 @@ impl Drift {
     /// Whether anything was taken in.
     pub(crate) fn informed(&self) -> bool {
         !self.rows.is_empty()
-    }
-}
-
-/// Lower root of a covariance, in place of its lower triangle; a direction without variance stays without.
-fn root_in_place(a: &mut [f64], n: usize) {
-    for j in 0..n {
-        let (done, rest) = a.split_at_mut(j * n);
-        let own = &mut rest[..n];
-        for k in 0..j {
-            let other = &done[k * n..k * n + k + 1];
-            let sum: f64 = own[..k].iter().zip(other).map(|(a, b)| a * b).sum();
-            own[k] = if other[k] > 0.0 { (own[k] - sum) / other[k] } else { 0.0 };
-        }
-        let square: f64 = own[..j].iter().map(|a| a * a).sum();
-        let pivot = own[j] - square;
-        own[j] = if pivot > 1e-10 * own[j].abs().max(1e-10) { pivot.sqrt() } else { 0.0 };
     }
 }
 
@@ -516,7 +496,7 @@ mod tests {
         // Likelihood times prior over posterior is the evidence, wherever it is read.
         let x = 0.9;
         let ln_prior = ln_normal(x, 1.0);
-        let ln_posterior = ln_normal(x - drift.mean()[0], drift.covariance[0]);
+        let ln_posterior = ln_normal(x - drift.mean()[0], drift.covariance[0].sqrt());
         assert!((drift.ln_linear(&[x]) + ln_prior - ln_posterior - ln).abs() < 1e-12);
     }
 

@@ -99,7 +99,8 @@ impl Offer {
     fn take_find(&mut self, item: &Item, spot: Spot, flight: &Flight) -> Result<(), String> {
         let part = part_of(item, flight)?;
         let condition = item.about.note.clone();
-        let find = Find { part, at: spot.at, accuracy_m: spot.accuracy_m, condition, set_aside: false };
+        let find =
+            Find { part, at: spot.at, accuracy_m: spot.accuracy_m, condition, id: None, set_aside: false };
         self.add(Evidence::Find(find), flight)
     }
 
@@ -145,6 +146,7 @@ impl Offer {
             path: walked,
             seen_from_m: about.seen_from_m,
             sweep_width_m: about.sweep_width_m,
+            id: None,
             set_aside: false,
         };
         self.add(Evidence::Sweep(sweep), flight)
@@ -175,11 +177,14 @@ impl Offer {
         let confidence = about.confidence.ok_or("its confidence is not said")?;
         let part = about.part.clone();
         let geometry = geometry.clone();
-        self.add(Evidence::Area(Area { part, geometry, inside, confidence, set_aside: false }), flight)
+        self.add(
+            Evidence::Area(Area { part, geometry, inside, confidence, id: None, set_aside: false }),
+            flight,
+        )
     }
 
     fn add(&mut self, piece: Evidence, flight: &Flight) -> Result<(), String> {
-        if flight.evidence.contains(&piece) || self.evidence.contains(&piece) {
+        if flight.evidence.iter().chain(&self.evidence).any(|known| known.says_what(&piece)) {
             return Err("already known".into());
         }
         self.evidence.push(piece);

@@ -278,8 +278,8 @@ fn waypoints_named_by_hand_are_finds_and_pads_and_the_rest_is_named() {
         serde_json::to_value(&offer.evidence).unwrap(),
         json!([
             {"kind": "find", "part": "upper", "at": {"lat": 47.54, "lon": 17.29}, "accuracy_m": null,
-             "condition": "in a hedge", "set_aside": false},
-            {"kind": "sweep", "part": null, "seen_from_m": null, "sweep_width_m": null, "set_aside": false, "path":
+             "condition": "in a hedge", "id": null, "set_aside": false},
+            {"kind": "sweep", "part": null, "seen_from_m": null, "sweep_width_m": null, "id": null, "set_aside": false, "path":
              [[480.0, 47.2, 17.1, null], [null, 47.3, 17.1, null], [481.5, 47.4, 17.1, null]]},
         ])
     );

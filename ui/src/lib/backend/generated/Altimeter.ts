@@ -29,6 +29,10 @@ duration_s?: number | null,
  */
 temperature_corrected: boolean, 
 /**
+ * Tells it from the flight's other pieces: one that comes again under the same identifier corrects it.
+ */
+id?: string | null, 
+/**
  * Kept, but not used.
  */
 set_aside: boolean, };

@@ -27,6 +27,10 @@ from?: LatLon | null,
  */
 heard: boolean, 
 /**
+ * Tells it from the flight's other pieces: one that comes again under the same identifier corrects it.
+ */
+id?: string | null, 
+/**
  * Kept, but not used.
  */
 set_aside: boolean, };

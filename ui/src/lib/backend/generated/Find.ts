@@ -22,6 +22,10 @@ accuracy_m?: number | null,
  */
 condition?: string | null, 
 /**
+ * Tells it from the flight's other pieces: one that comes again under the same identifier corrects it.
+ */
+id?: string | null, 
+/**
  * Kept, but not used.
  */
 set_aside: boolean, };

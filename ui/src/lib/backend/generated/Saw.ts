@@ -15,6 +15,10 @@ mode: SawMode,
  */
 sure: Sure, 
 /**
+ * Tells it from the flight's other pieces: one that comes again under the same identifier corrects it.
+ */
+id?: string | null, 
+/**
  * Kept, but not used.
  */
 set_aside: boolean, };

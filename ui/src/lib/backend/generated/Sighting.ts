@@ -61,6 +61,10 @@ method: SightingMethod,
  */
 sigma_deg?: number | null, 
 /**
+ * Tells it from the flight's other pieces: one that comes again under the same identifier corrects it.
+ */
+id?: string | null, 
+/**
  * Kept, but not used.
  */
 set_aside: boolean, };

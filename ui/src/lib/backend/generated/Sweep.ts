@@ -21,6 +21,10 @@ seen_from_m?: number | null,
  */
 sweep_width_m?: number | null, 
 /**
+ * Tells it from the flight's other pieces: one that comes again under the same identifier corrects it.
+ */
+id?: string | null, 
+/**
  * Kept, but not used.
  */
 set_aside: boolean, };

@@ -31,6 +31,10 @@ observer?: string | null,
  */
 phone?: string | null, 
 /**
+ * Tells it from the flight's other pieces: one that comes again under the same identifier corrects it.
+ */
+id?: string | null, 
+/**
  * Kept, but not used.
  */
 set_aside: boolean, };
