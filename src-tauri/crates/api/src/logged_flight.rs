@@ -2,7 +2,7 @@
 
 use crate::{Api, ApiError, Code, keep};
 use serde_json::Value;
-use windfall_facts::{Flight, read_flight};
+use windfall_facts::{Flight, Sentence, read_flight};
 use windfall_inference::MODEL_VERSION;
 use windfall_logbook::{Logbook, about};
 
@@ -23,9 +23,9 @@ impl Api {
     /// When no logbook is open, it holds no such flight, or what counts of it cannot be read as a flight.
     pub fn logged_flight(&self, name: &str) -> Result<Flight, ApiError> {
         let logged = logged(&*self.open_logbook()?, name)?;
-        logged
-            .map(|it| it.flight)
-            .ok_or_else(|| ApiError::new(Code::NotFound, format!("no flight \"{name}\" in this logbook")))
+        logged.map(|it| it.flight).ok_or_else(|| {
+            ApiError::said(Code::NotFound, Sentence::NoFlightInLogbook { flight: name.into() })
+        })
     }
 }
 
