@@ -103,9 +103,9 @@ macro_rules! sentences {
         #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
         #[serde(tag = "say", rename_all = "snake_case")]
         #[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
-        #[expect(missing_docs, reason = "each figure is named by its unit and stands in the words of its sentence")]
+        #[expect(missing_docs, reason = "the words of a sentence say what it and its figures are")]
         pub enum Sentence {
-            $( #[doc = $one] $name { $($figure: $of),* }, )*
+            $( $name { $($figure: $of),* }, )*
         }
 
         impl fmt::Display for Sentence {
