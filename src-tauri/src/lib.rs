@@ -23,7 +23,7 @@ async fn landing_density(api: State<'_, Arc<Api>>, args: Value) -> Result<Respon
 async fn answer(api: Arc<Api>, name: String, args: Value) -> Result<Response, ApiError> {
     let reply = tauri::async_runtime::spawn_blocking(move || api.call(&name, args))
         .await
-        .map_err(|error| ApiError { code: Code::Defect, message: error.to_string() })??;
+        .map_err(|error| ApiError::new(Code::Defect, error.to_string()))??;
     Ok(Response::new(match reply {
         Reply::Json(text) => InvokeResponseBody::Json(text),
         Reply::Bytes(bytes) => InvokeResponseBody::Raw(bytes),

@@ -7,6 +7,7 @@ import { lostOnes } from './lost.mjs'
 import { recoveries } from './recover.mjs'
 import { rests } from './rest.mjs'
 import { answered, axeSource, DESKTOP, openBrowser, openSite, PHONE, SENSING } from './site.mjs'
+import { spanish } from './spanish.mjs'
 import { long, tour } from './tour.mjs'
 import { witnesses } from './witness.mjs'
 
@@ -318,6 +319,7 @@ await recoveries({ check, site, sound })
 await calm({ check, site, sound, wanted: only })
 await rests({ check, site, sound })
 await witnesses({ check, site, sound })
+await spanish({ check, site, sound, wanted: only })
 
 if (site.isReal) {
   for (const [device, options] of Object.entries({ phone: PHONE, desktop: DESKTOP })) {

@@ -1,14 +1,12 @@
 import { createContext } from 'svelte'
 import { MediaQuery } from 'svelte/reactivity'
 import type { Axis } from './lib/device/orientation'
-import { presetUnit, UNITS_OF, type Quantity, type Unit, type Units } from './lib/units'
+import { UNITS_OF, type Quantity, type Unit, type Units } from './lib/units'
+import { reading, unitOf } from './lib/units/reading.svelte'
 import { language, LANGUAGES, type Language } from './lib/words/language.svelte'
 
 /** What the flyer likes, kept on this device. */
 export class Settings {
-  units = $state<Units>('metric')
-  /** Units of a quantity that differ from the preset's. */
-  #own = $state.raw<Partial<Record<Quantity, Unit>>>({})
   /** What stands on the labels. */
   phone = $state('')
   /** What the flyer points with. */
@@ -21,14 +19,18 @@ export class Settings {
 
   constructor() {
     const kept = read()
-    this.units = kept.units === 'imperial' || kept.units === 'metric' ? kept.units : unitsHere()
-    this.#own = typeof kept.own === 'object' && kept.own !== null ? ownOf(kept.own) : ownHere()
+    reading.units = kept.units === 'imperial' || kept.units === 'metric' ? kept.units : unitsHere()
+    reading.own = typeof kept.own === 'object' && kept.own !== null ? ownOf(kept.own) : ownHere()
     if (typeof kept.phone === 'string') this.phone = kept.phone
     if (kept.axis === 'top edge') this.axis = 'top edge'
     this.altimeter = kept.altimeter === 'ft' || (kept.altimeter !== 'm' && this.units === 'imperial') ? 'ft' : 'm'
     language.now = kept.language === 'es' || kept.language === 'en' ? kept.language : ofThisDevice()
     language.stretched = kept.language === 'stretched'
     if (kept.look === 'light' || kept.look === 'dark') this.#look = kept.look
+  }
+
+  get units(): Units {
+    return reading.units
   }
 
   get dark(): boolean {
@@ -52,18 +54,18 @@ export class Settings {
   }
 
   switchUnits(): void {
-    this.units = this.units === 'metric' ? 'imperial' : 'metric'
-    this.#own = {}
+    reading.units = this.units === 'metric' ? 'imperial' : 'metric'
+    reading.own = {}
     this.#keep()
   }
 
   /** The unit of a quantity: the flyer's own, or the preset's. */
   unit(quantity: Quantity): Unit {
-    return this.#own[quantity] ?? presetUnit(quantity, this.units)
+    return unitOf(quantity)
   }
 
   chooseUnit(quantity: Quantity, unit: Unit): void {
-    this.#own = { ...this.#own, [quantity]: unit }
+    reading.own = { ...reading.own, [quantity]: unit }
     this.#keep()
   }
 
@@ -81,7 +83,7 @@ export class Settings {
 
   #keep(): void {
     try {
-      localStorage.setItem(KEY, JSON.stringify({ units: this.units, own: this.#own, phone: this.phone, axis: this.axis, altimeter: this.altimeter, language: language.stretched ? 'stretched' : language.now, look: this.#look }))
+      localStorage.setItem(KEY, JSON.stringify({ units: this.units, own: reading.own, phone: this.phone, axis: this.axis, altimeter: this.altimeter, language: language.stretched ? 'stretched' : language.now, look: this.#look }))
     } catch {
       // A device that keeps nothing still shows the choice until it is closed.
     }

@@ -3,7 +3,7 @@
 use crate::{Api, ApiError, Progress, call::guarded};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
-use windfall_facts::Flight;
+use windfall_facts::{Flight, Sentence};
 use windfall_inference::Beliefs;
 use windfall_inference::learn::Thing;
 
@@ -72,10 +72,11 @@ impl Api {
                 spoken_of.extend(of_it);
                 let beliefs = Beliefs::about(&flight, lessons.iter().map(|it| &**it), &self.priors)?;
                 for sentence in beliefs.sentences(&flight, &self.priors) {
-                    let is_new = !sentences.contains(&sentence);
                     // Of one day's wind only the flight asked for can say something.
-                    if is_new && (asked.flight.is_some() || !sentence.contains("today")) {
-                        sentences.push(sentence);
+                    let of_today = matches!(sentence, Sentence::WindOfToday { .. });
+                    let words = sentence.to_string();
+                    if !sentences.contains(&words) && (asked.flight.is_some() || !of_today) {
+                        sentences.push(words);
                     }
                 }
             }

@@ -5,6 +5,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use windfall_facts::Sentence;
 
 /// What a call gives back.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -94,7 +95,8 @@ pub(crate) fn guarded<T>(work: impl FnOnce() -> Result<T, ApiError>) -> Result<T
     catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|panic| {
         let said = panic.downcast_ref::<String>().map(String::as_str);
         let said = said.or_else(|| panic.downcast_ref::<&str>().copied()).unwrap_or("no message");
-        Err(ApiError::new(Code::Defect, format!("a defect of this program, please report it: {said}")))
+        let message = format!("a defect of this program, please report it: {said}");
+        Err(ApiError::new(Code::Defect, message).saying(Sentence::ADefect {}))
     })
 }
 

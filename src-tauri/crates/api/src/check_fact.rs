@@ -123,10 +123,11 @@ fn with(key: &str, value: Value) -> Value {
 fn readable(place: &str, flight: &Value) -> Result<(), ApiError> {
     read_flight(&flight.to_string()).map(drop).map_err(|error| {
         let said = error.to_string();
-        match said.strip_prefix(place) {
+        let refusal = match said.strip_prefix(place) {
             Some(field) if field.starts_with(['.', ':', '[']) => refused(format!("json{field}")),
             _ => refused(format!("json.{said}")),
-        }
+        };
+        ApiError { field: Some(error.field), said: error.said, ..refusal }
     })
 }
 

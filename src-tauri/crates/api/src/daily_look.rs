@@ -1,31 +1,37 @@
 //! The look at the logbook that the first opening of a day owes it, on a thread of its own.
 
-use crate::{Api, locked};
+use crate::{Api, ApiError, Code, locked};
 use std::thread::{self, JoinHandle};
+use windfall_facts::Sentence;
 use windfall_logbook::DailyLook;
 
 /// A look that may still be going on, and what was wrong.
 #[derive(Debug, Default)]
 pub(crate) struct Looking {
-    thread: Option<JoinHandle<Option<String>>>,
-    wrong: Option<String>,
+    thread: Option<JoinHandle<Option<ApiError>>>,
+    wrong: Option<ApiError>,
 }
 
 impl Looking {
     pub(crate) fn begun(look: Option<DailyLook>) -> Self {
-        let thread = look.map(|look| thread::spawn(move || look.look().err().map(|it| it.to_string())));
+        let thread = look.map(|look| thread::spawn(move || look.look().err().map(ApiError::from)));
         Self { thread, wrong: None }
     }
 
     /// What was wrong before there was anything to look at.
-    pub(crate) fn found(wrong: String) -> Self {
+    pub(crate) fn found(wrong: ApiError) -> Self {
         Self { thread: None, wrong: Some(wrong) }
     }
 
     /// Takes down what the look found, once it has ended.
     fn ended(&mut self) {
         if let Some(thread) = self.thread.take() {
-            self.wrong = thread.join().unwrap_or_else(|_| Some("logbook: looking it over failed".into()));
+            self.wrong = thread.join().unwrap_or_else(|_| {
+                Some(
+                    ApiError::new(Code::Defect, "logbook: looking it over failed")
+                        .saying(Sentence::ADefect {}),
+                )
+            });
         }
     }
 }
@@ -42,6 +48,10 @@ impl Api {
     /// no backup could be made. The logbook stays in use.
     #[must_use]
     pub fn logbook_warning(&self) -> Option<String> {
+        self.daily_look_found().map(|it| it.message)
+    }
+
+    pub(crate) fn daily_look_found(&self) -> Option<ApiError> {
         let mut looking = locked(&self.daily_look);
         if looking.thread.as_ref().is_some_and(JoinHandle::is_finished) {
             looking.ended();
@@ -54,7 +64,7 @@ impl Api {
     pub fn logbook_warning_at_last(&self) -> Option<String> {
         let mut looking = locked(&self.daily_look);
         looking.ended();
-        looking.wrong.clone()
+        looking.wrong.clone().map(|it| it.message)
     }
 }
 

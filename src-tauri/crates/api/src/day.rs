@@ -3,14 +3,14 @@
 use crate::{Api, ApiError, Code};
 use std::fs;
 use std::path::{Path, PathBuf};
-use windfall_facts::{Flight, read_flight};
+use windfall_facts::{Flight, Sentence, read_flight};
 
 impl Api {
     /// Identifier and file of every flight of the day, sorted by name.
     pub(crate) fn files(&self) -> Result<Vec<(String, PathBuf)>, ApiError> {
         let Some(day) = self.day.as_deref() else {
             return if self.all_told().is_empty() && self.logbook.is_none() {
-                Err(ApiError::new(Code::NotFound, "no field day is open: name a folder of flight files"))
+                Err(ApiError::said(Code::NotFound, Sentence::NoFieldDayOpen {}))
             } else {
                 Ok(Vec::new())
             };
@@ -38,7 +38,7 @@ impl Api {
         if let Some((_, path)) = self.files()?.into_iter().find(|(known, _)| known == id) {
             return read_file(&path);
         }
-        let unknown = || ApiError::new(Code::NotFound, format!("no flight \"{id}\" in this field day"));
+        let unknown = || ApiError::said(Code::NotFound, Sentence::NoFlightInDay { flight: id.into() });
         match self.logbook {
             Some(_) => self.logged_flight(id).map_err(|_| unknown()),
             None => Err(unknown()),

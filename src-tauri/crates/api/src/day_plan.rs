@@ -4,7 +4,7 @@ use crate::fleet::{Fleet, FleetRocket, OnHand};
 use crate::sites::{Site, Spot};
 use crate::{Api, ApiError, Code, Standing, call::guarded, clock};
 use serde::{Deserialize, Serialize};
-use windfall_facts::{Air, FORMAT, Flight, Launch, Motor, Pad, WindReading};
+use windfall_facts::{Air, FORMAT, Flight, Launch, Motor, Pad, Sentence, WindReading};
 use windfall_logbook::about;
 
 const DAY: &str = "day";
@@ -170,8 +170,9 @@ impl Api {
                 }
             }
             if plan.wind_limit_mps.is_some_and(|limit| !(0.5..=40.0).contains(&limit)) {
-                let message = "plan.wind_limit_mps: allowed is 0.5 to 40 m/s";
-                return Err(ApiError::new(Code::BadRequest, message));
+                let value = plan.wind_limit_mps.unwrap_or_default();
+                let limit = Sentence::OutOfRange { value, low: 0.5, high: 40.0, unit: "m/s".into() };
+                return Err(ApiError::said(Code::BadRequest, limit).of("plan.wind_limit_mps"));
             }
             self.note_now(about::DAY, &clock::today().to_string(), DAY, plan)?;
             self.day()

@@ -1,6 +1,6 @@
 use crate::logged_flight::logged;
 use crate::{Api, ApiError, Code, call::guarded, keep, photos};
-use windfall_facts::{Answer, Flight};
+use windfall_facts::{Answer, Flight, Sentence};
 use windfall_logbook::exchange::{self, ExchangeError, Format, archive, csv};
 use windfall_logbook::{Filter, Logbook, about};
 
@@ -72,6 +72,13 @@ impl From<ExchangeError> for ApiError {
             ExchangeError::UnknownFormat { .. } | ExchangeError::CannotHold { .. } => Code::BadRequest,
             _ => Code::BadFlight,
         };
-        Self::new(code, error.to_string())
+        let message = error.to_string();
+        match error {
+            ExchangeError::Unreadable { mark, .. } => {
+                let (line, column) = (mark.line, mark.column.unwrap_or(1));
+                Self::new(code, message).saying(Sentence::UnreadableAt { line, column })
+            }
+            _ => Self::new(code, message),
+        }
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::day_plan::{TellWind, WindChange};
 use crate::{ApiError, Code};
-use windfall_facts::{Figure, Known, North, WindMethod, WindReading};
+use windfall_facts::{Figure, Known, North, Sentence, WindMethod, WindReading};
 use windfall_physics::air::Beaufort;
 
 /// Height that the speeds of Beaufort's scale are meant for, m.
@@ -64,7 +64,8 @@ pub(crate) fn reading(
         (None, None) => (None, Some(Figure::from(HEIGHT_M)), WindMethod::Feel),
     };
     if speed_mps.is_none() && from_deg.is_none() {
-        return refused("toward_deg or force: one is needed, for there is no earlier reading today");
+        let message = "toward_deg or force: one is needed, for there is no earlier reading today";
+        return Err(ApiError::new(Code::BadRequest, message).saying(Sentence::WindNeeded {}));
     }
     // Coming and going is told as gusts of the next force: judgement.
     let gust = force.filter(|_| told.gusty == Some(true)).map(|force| middle_mps(force + 1));

@@ -5,7 +5,7 @@ use crate::sketch_rocket::{Doubt, RocketTold, sketch};
 use crate::{Api, ApiError, Code, call::guarded, clock};
 use serde::{Deserialize, Serialize};
 use serde_json::json;
-use windfall_facts::{Evidence, Rocket, SawMode};
+use windfall_facts::{Evidence, Rocket, SawMode, Sentence};
 use windfall_logbook::{Filter, about};
 
 /// Kind of a rocket as the flight file has it.
@@ -188,7 +188,7 @@ impl Api {
     /// The rocket `id` of the fleet, as the flight file has it.
     pub(crate) fn rocket(&self, id: &str) -> Result<Rocket, ApiError> {
         self.last_of(about::ROCKET, id, ROCKET)?
-            .ok_or_else(|| ApiError::new(Code::NotFound, format!("no rocket \"{id}\" in this logbook")))
+            .ok_or_else(|| ApiError::said(Code::NotFound, Sentence::NoRocketInLogbook { rocket: id.into() }))
     }
 
     /// Notes what is to be mended, or that it was. Done, it takes the same wish off the list; a re-rigged rocket starts
@@ -223,8 +223,7 @@ impl Api {
     /// When the motor cannot be read, or the logbook cannot be written.
     pub fn change_stock(&self, asked: &ChangeStock) -> Result<Fleet, ApiError> {
         guarded(|| {
-            let motor = MotorRead::of(&asked.motor)
-                .map_err(|error| ApiError::new(Code::BadRequest, format!("motor: {}", error.message)))?;
+            let motor = MotorRead::of(&asked.motor).map_err(|error| error.of("motor"))?;
             self.note(about::MOTOR, &motor.spelled, "stock", &json!({"change": asked.change}))?;
             self.fleet()
         })

@@ -2,7 +2,7 @@ use crate::{Api, ApiError, Code, call::guarded};
 use geo::{Contains, Coord, Distance, Euclidean, LineString, Point, Polygon};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use windfall_facts::{Hazard, LatLon};
+use windfall_facts::{Hazard, LatLon, Sentence};
 use windfall_logbook::exchange::map_extract;
 use windfall_quantities::{LocalFrame, Position};
 
@@ -35,8 +35,8 @@ pub struct Proposals {
     pub near: Vec<Proposal>,
     /// How many lie too far off.
     pub far: usize,
-    /// What of the file was not understood, in words.
-    pub not_understood: Vec<String>,
+    /// What of the file was not understood.
+    pub not_understood: Vec<Sentence>,
 }
 
 const REACH_M: f64 = 1500.0;
@@ -53,7 +53,7 @@ impl Api {
         guarded(|| {
             let LatLon { lat, lon } = asked.about;
             let pad = Position::new(lat, lon)
-                .map_err(|error| ApiError::new(Code::BadRequest, format!("about: {error}")))?;
+                .map_err(|error| ApiError::said(Code::BadRequest, error).of("about"))?;
             let reach_m = asked.reach_m.unwrap_or(REACH_M);
             let frame = LocalFrame::about(pad);
             let extract = map_extract::read(&asked.text)?;

@@ -106,7 +106,7 @@ pub use windfall_logbook::{Fact, FlightRow, Merged};
 
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
-use windfall_facts::Flight;
+use windfall_facts::{Flight, Sentence};
 use windfall_inference::Priors;
 use windfall_logbook::Logbook;
 
@@ -164,7 +164,7 @@ impl Api {
     #[must_use]
     pub fn with_logbook_or_warning(mut self, folder: &Path) -> Self {
         if let Err(error) = self.open(folder) {
-            *locked(&self.daily_look) = daily_look::Looking::found(error.message);
+            *locked(&self.daily_look) = daily_look::Looking::found(error);
         }
         self
     }
@@ -178,9 +178,7 @@ impl Api {
 
     fn open_logbook(&self) -> Result<MutexGuard<'_, Logbook>, ApiError> {
         let logbook = self.logbook.as_ref();
-        logbook
-            .map(locked)
-            .ok_or_else(|| ApiError::new(Code::NotFound, "no logbook is open: name its folder"))
+        logbook.map(locked).ok_or_else(|| ApiError::said(Code::NotFound, Sentence::NoLogbookOpen {}))
     }
 
     /// Uses the rows of `table` in place of the embedded priors.

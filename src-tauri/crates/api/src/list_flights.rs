@@ -20,7 +20,7 @@ pub struct FlightLine {
     /// Names of the parts found.
     pub found: Vec<String>,
     /// Why the file cannot be read.
-    pub error: Option<String>,
+    pub error: Option<ApiError>,
 }
 
 /// How far the search has come.
@@ -57,7 +57,7 @@ impl Api {
                     launched_at: None,
                     standing: None,
                     found: Vec::new(),
-                    error: Some(error.message),
+                    error: Some(error),
                 },
             })
             .chain(told.iter().filter_map(|flight| Some(line(flight.id.clone()?, flight))))

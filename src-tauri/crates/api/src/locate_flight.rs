@@ -1,6 +1,6 @@
 use crate::{Api, ApiError, Code, clock};
 use serde::Deserialize;
-use windfall_facts::{Answer, Flight, LatLon};
+use windfall_facts::{Answer, Flight, LatLon, Sentence};
 use windfall_inference::Settings;
 use windfall_quantities::Position;
 
@@ -41,8 +41,7 @@ impl Api {
         settings: &Settings,
     ) -> Result<Answer, ApiError> {
         if let Some(LatLon { lat, lon }) = from {
-            Position::new(lat, lon)
-                .map_err(|error| ApiError::new(Code::BadRequest, format!("from: {error}")))?;
+            Position::new(lat, lon).map_err(|error| ApiError::said(Code::BadRequest, error).of("from"))?;
         }
         if samples.is_some_and(|samples| samples > MOST_SAMPLES) {
             let message = format!("samples: at most {MOST_SAMPLES} are allowed");
@@ -53,7 +52,10 @@ impl Api {
         let (mut answer, read_in_ms) = clock::timed(|| held.cloud.answer(from, samples));
         answer.elapsed_ms = held.made_in_ms + read_in_ms;
         self.keep_answer(flight, &answer)?;
-        answer.warnings.extend(self.logbook_warning());
+        if let Some(wrong) = self.daily_look_found() {
+            let said = wrong.said.map_or(Sentence::Untold { words: wrong.message.clone() }, |it| *it);
+            answer.warn(wrong.message, said);
+        }
         Ok(answer)
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::wordings::identity;
 use crate::{Api, ApiError, Code, keep};
-use windfall_facts::{Flight, read_flight};
+use windfall_facts::{Flight, Sentence, read_flight};
 use windfall_inference::MODEL_VERSION;
 use windfall_logbook::{Logbook, Word, about};
 
@@ -39,7 +39,9 @@ impl Api {
 
     pub(crate) fn logged(&self, name: &str) -> Result<Logged, ApiError> {
         let logged = logged(&*self.open_logbook()?, name)?;
-        logged.ok_or_else(|| ApiError::new(Code::NotFound, format!("no flight \"{name}\" in this logbook")))
+        logged.ok_or_else(|| {
+            ApiError::said(Code::NotFound, Sentence::NoFlightInLogbook { flight: name.into() })
+        })
     }
 }
 

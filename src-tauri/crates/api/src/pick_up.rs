@@ -23,6 +23,15 @@ pub struct Waiting {
     pub part: String,
 }
 
+/// A flight that no answer could be made for.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LeftOut {
+    /// Its title.
+    pub title: String,
+    /// Why.
+    pub error: ApiError,
+}
+
 /// One round past all open parts.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct PickUpWalk {
@@ -31,7 +40,7 @@ pub struct PickUpWalk {
     /// The way.
     pub round: Round,
     /// Flights that could not be placed, and why.
-    pub left_out: Vec<String>,
+    pub left_out: Vec<LeftOut>,
 }
 
 impl Api {
@@ -49,7 +58,7 @@ impl Api {
                 let answer = match self.locate(&flight, None, None, &self.settings) {
                     Ok(answer) => answer,
                     Err(error) => {
-                        left_out.push(format!("{}: {}", open.title, error.message));
+                        left_out.push(LeftOut { title: open.title, error });
                         continue;
                     }
                 };

@@ -29,8 +29,8 @@ pub struct MotorRead {
 
 impl MotorRead {
     pub(crate) fn of(written: &str) -> Result<Self, ApiError> {
-        let it = Designation::parse(written)
-            .map_err(|error| ApiError::new(Code::BadRequest, error.to_string()))?;
+        let it =
+            Designation::parse(written).map_err(|error| ApiError::said(Code::BadRequest, error.said()))?;
         let delay_s = match it.delay {
             Some(Delay::Seconds(seconds)) => Some(seconds),
             Some(Delay::Plugged) | None => None,

@@ -1,7 +1,9 @@
 use crate::{Api, ApiError, Code};
 use serde::Deserialize;
 use serde_json::json;
-use windfall_facts::{Answer, Area, Evidence, Figure, Find, Flight, Known, LatLon, Part, Saw, SawMode, Sure};
+use windfall_facts::{
+    Answer, Area, Evidence, Figure, Find, Flight, Known, LatLon, Part, Saw, SawMode, Sentence, Sure,
+};
 use windfall_quantities::{LocalFrame, Offset, Position};
 
 /// What may be missing when only part of a rocket is found.
@@ -92,7 +94,8 @@ impl Api {
 }
 
 fn note(flight: &mut Flight, asked: &RecordFind) -> Result<(), ApiError> {
-    let unknown = || ApiError::new(Code::BadRequest, format!("part: no part \"{}\"", asked.part));
+    let part = asked.part.clone();
+    let unknown = || ApiError::said(Code::BadRequest, Sentence::NoSuchPart { part }).of("part");
     let stage = stage_of(flight, &asked.part).ok_or_else(unknown)?;
     let find = |part: &str| {
         Evidence::Find(Find {
@@ -114,8 +117,8 @@ fn note(flight: &mut Flight, asked: &RecordFind) -> Result<(), ApiError> {
     let named: Vec<String> = match (asked.only_part, parts.contains(&asked.part), parts.is_empty()) {
         (false, _, false) => parts,
         (true, false, false) => {
-            let message = format!("part: which part of \"{}\" was found? {}", asked.part, parts.join(", "));
-            return Err(ApiError::new(Code::BadRequest, message));
+            let which = Sentence::WhichPart { part: asked.part.clone(), parts };
+            return Err(ApiError::said(Code::BadRequest, which).of("part"));
         }
         _ => vec![asked.part.clone()],
     };
@@ -152,7 +155,7 @@ fn apart(flight: &mut Flight, stage: usize, asked: &RecordFind) -> Result<(), Ap
         flight.evidence.push(saw);
     }
     let place = Position::new(asked.at.lat, asked.at.lon)
-        .map_err(|error| ApiError::new(Code::BadRequest, format!("at: {error}")))?;
+        .map_err(|error| ApiError::said(Code::BadRequest, error).of("at"))?;
     let frame = LocalFrame::about(place);
     let ring: Vec<[f64; 2]> = (0..=12)
         .map(|corner| {

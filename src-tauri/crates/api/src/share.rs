@@ -3,7 +3,7 @@
 
 use crate::{Api, ApiError, Code, call::guarded};
 use serde::{Deserialize, Serialize};
-use windfall_facts::{Evidence, LatLon};
+use windfall_facts::{Evidence, LatLon, Sentence};
 use windfall_logbook::exchange::geo_uri::GeoUri;
 
 const FORMAT: &str = "windfall-seen/1";
@@ -90,7 +90,7 @@ impl Api {
             let answer = self.locate(&flight, None, None, &self.settings)?;
             let index = flight.part_index_for(Some(&asked.part));
             let part = index.and_then(|index| answer.parts.get(index)).ok_or_else(|| {
-                ApiError::new(Code::NotFound, format!("part: no part \"{}\" in this flight", asked.part))
+                ApiError::said(Code::NotFound, Sentence::NoSuchPart { part: asked.part.clone() }).of("part")
             })?;
             let half = part.regions.iter().min_by(|a, b| a.probability.total_cmp(&b.probability));
             let radius_m = half.map(|region| (region.area_m2 / core::f64::consts::PI).sqrt().round());
@@ -114,10 +114,7 @@ impl Api {
                 .map(|it| it.called(None))
                 .collect();
             if seen.is_empty() {
-                return Err(ApiError::new(
-                    Code::BadRequest,
-                    "nothing was seen of this flight that could be sent",
-                ));
+                return Err(ApiError::said(Code::BadRequest, Sentence::NothingToSend {}));
             }
             let title = flight.rocket.name.clone().or(flight.title);
             let text = SeenText { format: FORMAT.into(), title, launched_at: flight.launch.at, seen };
@@ -135,7 +132,8 @@ impl Api {
     pub fn take_shared(&self, asked: &TakeShared) -> Result<Shared, ApiError> {
         guarded(|| {
             let text = asked.text.trim();
-            let bad = |message: String| ApiError::new(Code::BadRequest, message);
+            let neither = Sentence::NeitherPlaceNorSeen {};
+            let bad = |message: String| ApiError::new(Code::BadRequest, message).saying(neither.clone());
             if !text.starts_with('{') {
                 let link = GeoUri::parse(text).map_err(|error| bad(error.to_string()))?;
                 return Ok(Shared::Target { at: link.at, accuracy_m: link.uncertainty_m });

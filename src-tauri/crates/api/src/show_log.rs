@@ -1,5 +1,6 @@
 use crate::{Api, ApiError, Code, call::guarded, clock};
 use serde::{Deserialize, Serialize};
+use windfall_facts::Sentence;
 use windfall_logbook::{Fact, about};
 
 /// Which flight of the logbook.
@@ -59,7 +60,8 @@ impl Api {
             let flight = &asked.flight;
             let words = self.open_logbook()?.words_of(about::FLIGHT, flight)?;
             if words.is_empty() {
-                return Err(ApiError::new(Code::NotFound, format!("no flight \"{flight}\" in this logbook")));
+                let none = Sentence::NoFlightInLogbook { flight: flight.clone() };
+                return Err(ApiError::said(Code::NotFound, none));
             }
             let page = |word: windfall_logbook::Word| PageWord {
                 said: Said::of(word.fact),

@@ -4,7 +4,7 @@ use crate::fleet::Kept;
 use crate::{Api, ApiError, Code, call::guarded, clock};
 use serde::{Deserialize, Serialize};
 use serde_json::json;
-use windfall_facts::{Field, Hazard, HazardKind, LatLon};
+use windfall_facts::{Field, Hazard, HazardKind, LatLon, Sentence};
 use windfall_logbook::about;
 use windfall_quantities::{LocalFrame, Offset, Position};
 
@@ -227,7 +227,7 @@ impl Api {
     pub(crate) fn site(&self, id: &str) -> Result<Site, ApiError> {
         let field = self.last_of(about::FIELD, id, FIELD)?;
         let field = field
-            .ok_or_else(|| ApiError::new(Code::NotFound, format!("no field \"{id}\" in this logbook")))?;
+            .ok_or_else(|| ApiError::said(Code::NotFound, Sentence::NoFieldInLogbook { site: id.into() }))?;
         self.whole_site(id.to_owned(), field)
     }
 
@@ -252,7 +252,7 @@ impl Api {
     pub fn keep_site(&self, asked: &KeepSite) -> Result<Kept, ApiError> {
         guarded(|| {
             if asked.field.name.as_deref().is_none_or(|name| name.trim().is_empty()) {
-                return Err(ApiError::new(Code::BadRequest, "field.name: a field needs a name"));
+                return Err(ApiError::said(Code::BadRequest, Sentence::NameNeeded {}).of("field.name"));
             }
             let id = asked.id.clone().unwrap_or_else(clock::next_id);
             let field = Field { id: Some(id.clone()), ..asked.field.clone() };
@@ -316,10 +316,12 @@ impl Api {
     /// Names the line and what is wrong with it; then nothing is taken.
     pub fn take_site(&self, asked: &TakeText) -> Result<Kept, ApiError> {
         guarded(|| {
-            let bad = |message: String| ApiError::new(Code::BadRequest, format!("field file: {message}"));
-            let file: SiteFile = serde_json::from_str(&asked.text).map_err(|error| bad(error.to_string()))?;
+            let bad = |message: String| ApiError::new(Code::BadRequest, message).of("field file");
+            let file: SiteFile = serde_json::from_str(&asked.text)
+                .map_err(|error| bad(error.to_string()).saying(windfall_facts::unreadable(&error)))?;
             if file.format != SITE_FORMAT {
-                return Err(bad(format!("format: {:?}; allowed is {SITE_FORMAT}", file.format)));
+                let other = Sentence::OfAnotherFormat { wanted: SITE_FORMAT.into() };
+                return Err(bad(format!("format: {:?}; allowed is {SITE_FORMAT}", file.format)).saying(other));
             }
             let Site { id, field, pads, base, permissions, looked } = file.site;
             // All of it is looked at before the first word is kept.
@@ -351,7 +353,7 @@ impl Api {
 fn seen(look: &Looked) -> Result<Option<Hazard>, ApiError> {
     let Some((kind, name, deep_m)) = look.what.hazard() else { return Ok(None) };
     let from = Position::new(look.from.lat, look.from.lon)
-        .map_err(|error| ApiError::new(Code::BadRequest, format!("look.from: {error}")))?;
+        .map_err(|error| ApiError::said(Code::BadRequest, error).of("look.from"))?;
     if !look.toward_deg.is_finite() {
         return Err(ApiError::new(Code::BadRequest, "look.toward_deg: degrees from true north are needed"));
     }

@@ -3,7 +3,7 @@
 use crate::read_motor::{MotorRead, usual_case_mm};
 use crate::{Api, ApiError, Code};
 use serde::{Deserialize, Serialize};
-use windfall_facts::{CanopyShape, Figure, Known, Motor, Part, Recovery, Rocket, Stage};
+use windfall_facts::{CanopyShape, Figure, Known, Motor, Part, Recovery, Rocket, Sentence, Stage};
 
 /// A rocket as its flyer tells it: a name, a motor and what it comes down on; all else may be left out.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -288,13 +288,11 @@ fn doubts(stages: &[StageTold], motors: &[Option<MotorRead>]) -> Vec<Doubt> {
 /// Names the answer that cannot be used and what is allowed.
 pub(crate) fn sketch(told: &RocketTold, id: Option<&str>) -> Result<Sketched, ApiError> {
     if told.name.trim().is_empty() {
-        return Err(ApiError::new(Code::BadRequest, "name: a rocket needs a name"));
+        return Err(ApiError::said(Code::BadRequest, Sentence::NameNeeded {}).of("name"));
     }
     let motor = |(index, stage): (usize, &StageTold)| {
         let read = stage.motor.as_deref().filter(|written| !written.trim().is_empty()).map(MotorRead::of);
-        read.transpose().map_err(|error| {
-            ApiError::new(Code::BadRequest, format!("stages[{index}].motor: {}", error.message))
-        })
+        read.transpose().map_err(|error| error.of(&format!("stages[{index}].motor")))
     };
     let motors: Vec<_> = told.stages.iter().enumerate().map(motor).collect::<Result<_, _>>()?;
     let stages = told.stages.iter().zip(&motors).map(|(stage, motor)| {
@@ -310,7 +308,7 @@ pub(crate) fn sketch(told: &RocketTold, id: Option<&str>) -> Result<Sketched, Ap
     let said =
         serde_json::to_value(&rocket).map_err(|error| ApiError::new(Code::Defect, error.to_string()))?;
     crate::check_fact::check(windfall_logbook::about::ROCKET, "rocket", "rocket", &said, None)
-        .map_err(|error| ApiError::new(error.code, error.message.replacen("json.", "", 1)))?;
+        .map_err(|error| ApiError { message: error.message.replacen("json.", "", 1), ..error })?;
     Ok(Sketched { parts: rocket.part_names(), doubts: doubts(&told.stages, &motors), rocket })
 }
 

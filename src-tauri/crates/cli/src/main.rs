@@ -274,9 +274,7 @@ fn locate_lines(asked: &Locate) -> Result<(), Failure> {
         }
         let answer = match std::str::from_utf8(&line) {
             Ok(text) => api.locate_text(text, &how),
-            Err(error) => {
-                Err(ApiError { code: Code::BadFlight, message: format!("file: no UTF-8 text: {error}") })
-            }
+            Err(error) => Err(ApiError::new(Code::BadFlight, format!("file: no UTF-8 text: {error}"))),
         };
         let answer = answer.map_or_else(|error| Ok(json!({ "error": error }).to_string()), |it| as_line(&it));
         print(&answer?)?;

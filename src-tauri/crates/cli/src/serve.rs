@@ -18,6 +18,7 @@ use std::sync::Arc;
 use tokio::net::TcpListener;
 use tower_http::services::ServeDir;
 use windfall_api::{Api, ApiError, Code, Reply};
+use windfall_facts::Sentence;
 use windfall_inference::Settings;
 
 /// What the page may load: itself. Map tiles are drawn, not fetched.
@@ -96,7 +97,7 @@ async fn only_from_here(State(door): State<Door>, request: Request, next: Next) 
     let mut response = if is_from_here(&door.hosts[..], request.headers()) {
         next.run(request).await
     } else {
-        refusal(StatusCode::FORBIDDEN, "forbidden", "only for pages of this address on this machine")
+        refusal(StatusCode::FORBIDDEN, "forbidden", Sentence::OnlyThisMachine {})
     };
     let policies: [(HeaderName, &'static str); 4] = [
         (header::CONTENT_SECURITY_POLICY, CONTENT_POLICY),
@@ -130,16 +131,12 @@ async fn call(
 ) -> Response {
     let given = headers.get(header::AUTHORIZATION).map_or(&[][..], HeaderValue::as_bytes);
     if !equal(given, door.bearer.as_bytes()) {
-        return refusal(
-            StatusCode::UNAUTHORIZED,
-            "unauthorized",
-            "open the address that `windfall serve` printed",
-        );
+        return refusal(StatusCode::UNAUTHORIZED, "unauthorized", Sentence::WrongToken {});
     }
     let arguments = match serde_json::from_slice(&body) {
         Ok(arguments) => arguments,
         Err(error) => {
-            return refused(&ApiError { code: Code::BadRequest, message: format!("no JSON: {error}") });
+            return refused(&ApiError::new(Code::BadRequest, format!("no JSON: {error}")));
         }
     };
     // A call computes for a second or so: not on the threads that answer requests.
@@ -149,7 +146,7 @@ async fn call(
             ([(header::CONTENT_TYPE, "application/octet-stream")], bytes).into_response()
         }
         Ok(Err(error)) => refused(&error),
-        Err(error) => refused(&ApiError { code: Code::Defect, message: error.to_string() }),
+        Err(error) => refused(&ApiError::new(Code::Defect, error.to_string())),
     }
 }
 
@@ -168,8 +165,9 @@ fn refused(error: &ApiError) -> Response {
     (status, axum::Json(error)).into_response()
 }
 
-fn refusal(status: StatusCode, code: &str, message: &str) -> Response {
-    (status, axum::Json(json!({ "code": code, "message": message }))).into_response()
+fn refusal(status: StatusCode, code: &str, said: Sentence) -> Response {
+    let message = said.to_string();
+    (status, axum::Json(json!({ "code": code, "message": message, "said": said }))).into_response()
 }
 
 #[cfg(test)]

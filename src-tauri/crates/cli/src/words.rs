@@ -304,6 +304,30 @@ fn say(text: &mut String, first: &str, then: &str, words: &str) {
 mod tests {
     use super::*;
 
+    /// Without line breaks, and every figure a 0: figures may stray with the draws, words may not.
+    fn words_of(text: &str) -> String {
+        let mut words = String::new();
+        for letter in text.split_whitespace().collect::<Vec<_>>().join(" ").replace('\u{a0}', " ").chars() {
+            match letter {
+                '0'..='9' if words.ends_with('0') => {}
+                '0'..='9' => words.push('0'),
+                other => words.push(other),
+            }
+        }
+        words
+    }
+
+    #[test]
+    fn the_terminal_says_what_the_readme_shows() {
+        let readme = include_str!("../../../../README.md");
+        let shown = readme.split("```").find(|it| it.trim().starts_with("Heron, last seen")).unwrap();
+        let flight = include_str!("../../../../sample-data/flights/heron-lost.json");
+        let how = windfall_api::LocateText { id: None, from: None, samples: None };
+        let located =
+            windfall_api::Api::new(windfall_api::Settings::default()).locate_text(flight, &how).unwrap();
+        assert_eq!(words_of(&answer(&located, Units::Metric)), words_of(shown));
+    }
+
     #[test]
     fn a_chance_is_never_said_to_be_none_or_certain() {
         assert_eq!(chance(0.0), "under 1 %");

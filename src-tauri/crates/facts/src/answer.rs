@@ -1,6 +1,6 @@
 //! The answer: where each part may be, and why (`windfall-answer/1`).
 
-use crate::{HazardKind, LatLon, Mode};
+use crate::{HazardKind, LatLon, Mode, Sentence};
 use serde::{Deserialize, Serialize};
 
 /// Where every part may lie.
@@ -33,6 +33,9 @@ pub struct Answer {
     pub warnings: Vec<String>,
     /// What earlier flights taught, in words.
     pub beliefs: Vec<String>,
+    /// All these words again as the sentences they were made from, for a screen of another language or other units.
+    #[serde(default)]
+    pub said: Said,
     /// Seed of the random draws.
     pub seed: u32,
     /// Posterior variance over squared Monte Carlo error: the worst of east, north and mode chance.
@@ -43,6 +46,33 @@ pub struct Answer {
     pub model_version: String,
     /// Time it took, milliseconds.
     pub elapsed_ms: f64,
+}
+
+/// The sentences behind the words of an answer, in the order of the words; none in answers of older programs.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
+#[serde(default)]
+pub struct Said {
+    /// The usual cautions, most urgent first.
+    pub cautions: Vec<Sentence>,
+    /// Why there, and what that rests on.
+    pub why: Vec<Sentence>,
+    /// The missing fact that would shrink the area most.
+    pub would_help: Option<Sentence>,
+    /// What looks wrong with each piece of evidence that looks mistaken.
+    pub surprises: Vec<Sentence>,
+    /// What limits this answer.
+    pub warnings: Vec<Sentence>,
+    /// What earlier flights taught.
+    pub beliefs: Vec<Sentence>,
+}
+
+impl Answer {
+    /// Adds what limits this answer.
+    pub fn warn(&mut self, words: String, said: Sentence) {
+        self.warnings.push(words);
+        self.said.warnings.push(said);
+    }
 }
 
 /// Where one part may lie.
@@ -91,6 +121,9 @@ pub struct Approach {
     pub lon: f64,
     /// Why to stop there; null if the way is clear as far as is known.
     pub caution: Option<String>,
+    /// The same as a sentence.
+    #[serde(default)]
+    pub said: Option<Sentence>,
 }
 
 /// An area with its chance.

@@ -2,8 +2,8 @@
 
 use crate::read::{join, nearest};
 use crate::{
-    Altimeter, Beacon, Designation, Evidence, Flight, FlightError, Motor, MotorData, Recovery, Sighting,
-    Stage, WindReading, geometry,
+    Altimeter, Beacon, Designation, Evidence, Flight, FlightError, Motor, MotorData, Recovery, Sentence,
+    Sighting, Stage, WindReading, geometry,
 };
 use chrono::DateTime;
 use core::cmp::Ordering;
@@ -79,10 +79,12 @@ fn wind(reading: &WindReading, field: &str) -> Verdict {
         return refuse(field, "at least one of speed_mps, gust_mps, from_deg is needed");
     }
     match (speed_mps, gust_mps) {
-        (Some(mean), Some(gust)) if gust.value < mean.value => refuse(
-            &join(field, "gust_mps"),
-            format!("{} is below the mean speed_mps, {}", gust.value, mean.value),
-        ),
+        (Some(mean), Some(gust)) if gust.value < mean.value => {
+            let (gust_mps, mean_mps) = (gust.value, mean.value);
+            let message = format!("{gust_mps} is below the mean speed_mps, {mean_mps}");
+            let said = Sentence::GustBelowMean { gust_mps, mean_mps };
+            Err(FlightError::new(&join(field, "gust_mps"), message).saying(said))
+        }
         _ => Ok(()),
     }
 }
@@ -96,10 +98,10 @@ fn stage(stage: &Stage, field: &str) -> Verdict {
         &stage.recovery
         && hole.value >= whole.value
     {
-        return refuse(
-            &field("recovery.spill_hole_mm"),
-            format!("{} is not smaller than the canopy's diameter_mm, {}", hole.value, whole.value),
-        );
+        let (hole_mm, canopy_mm) = (hole.value, whole.value);
+        let message = format!("{hole_mm} is not smaller than the canopy's diameter_mm, {canopy_mm}");
+        let said = Sentence::HoleTooWide { hole_mm, canopy_mm };
+        return Err(FlightError::new(&field("recovery.spill_hole_mm"), message).saying(said));
     }
     let parts = &stage.splits_into;
     if parts.is_empty() {
@@ -141,7 +143,7 @@ fn motor(motor: &Motor, field: &str) -> Verdict {
         Motor::Designation(_) => field.to_string(),
         Motor::Known(_) => join(field, "designation"),
     };
-    Designation::parse(motor.designation()).map_err(|error| FlightError::new(&at, error.to_string()))?;
+    Designation::parse(motor.designation()).map_err(|error| FlightError::said(&at, error.said()))?;
     let Motor::Known(MotorData { loaded_mass_g, propellant_g, thrust_curve, .. }) = motor else {
         return Ok(());
     };
@@ -186,11 +188,13 @@ fn names_unique(flight: &Flight) -> Verdict {
     let mut seen: Vec<String> = Vec::new();
     let mut take = |name: String, field: &str| {
         if name.trim().is_empty() || name.chars().count() > NAME_CHARACTERS {
-            return refuse(field, format!("{name:?}: a name of 1 to {NAME_CHARACTERS} characters is needed"));
+            let message = format!("{name:?}: a name of 1 to {NAME_CHARACTERS} characters is needed");
+            let said = Sentence::NameLength { most: NAME_CHARACTERS };
+            return Err(FlightError::new(field, message).saying(said));
         }
         let folded = name.trim().to_lowercase();
         if seen.contains(&folded) {
-            return refuse(field, format!("{name:?} is the name of two stages or parts: each needs its own"));
+            return Err(FlightError::said(field, Sentence::NameTwice { name }));
         }
         seen.push(folded);
         Ok(())

@@ -1,6 +1,6 @@
 //! Motor designations as people write them.
 
-use crate::Motor;
+use crate::{Motor, Sentence};
 
 /// Total impulse class of a model rocket motor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -107,7 +107,15 @@ pub struct NotADesignation {
     /// As written.
     pub written: String,
     /// What is wrong and what is allowed.
-    pub reason: String,
+    pub reason: Sentence,
+}
+
+impl NotADesignation {
+    /// As a sentence.
+    #[must_use]
+    pub fn said(&self) -> Sentence {
+        Sentence::NoDesignation { written: self.written.clone(), reason: self.reason.clone().inside() }
+    }
 }
 
 const MEAN_THRUST_N: core::ops::RangeInclusive<f64> = 0.5..=500.0;
@@ -119,21 +127,19 @@ impl Designation {
     /// # Errors
     /// When there is no class letter, a number is out of range, or something is left over.
     pub fn parse(written: &str) -> Result<Self, NotADesignation> {
-        let refused = |reason: String| NotADesignation { written: written.into(), reason };
+        let refused = |reason: Sentence| NotADesignation { written: written.into(), reason };
         let text = tidy(written);
-        let (class, rest) = class_of(&text).ok_or_else(|| {
-            refused("it starts with its class: 1/8A, 1/4A, 1/2A, A, B, C, D, E, F or G, as in C6-5".into())
-        })?;
+        let (class, rest) = class_of(&text).ok_or_else(|| refused(Sentence::ClassComesFirst {}))?;
         let (thrust, rest) = number(rest.trim_start());
         let mean_thrust_n = match thrust {
             None => None,
             Some(newtons) if MEAN_THRUST_N.contains(&newtons) => Some(newtons),
-            Some(newtons) => return Err(refused(format!("mean thrust {newtons}: allowed is 0.5 to 500 N"))),
+            Some(newtons) => return Err(refused(Sentence::ThrustOutOfRange { newtons })),
         };
         let (marks, rest) = letters(rest);
         let written_delay = rest.trim_start_matches([' ', '-', '/']);
         if mean_thrust_n.is_none() && !(marks.is_empty() && rest.is_empty()) {
-            return Err(refused("the class is followed by the mean thrust in newtons, as in C6-5".into()));
+            return Err(refused(Sentence::ThrustComesSecond {}));
         }
         let separated = written_delay.len() < rest.len();
         let delay = match (written_delay, number(written_delay)) {
@@ -142,15 +148,12 @@ impl Designation {
             ("P", _) if separated => Some(Delay::Plugged),
             (_, (Some(seconds), after)) if separated && letters(after).1.is_empty() => {
                 if !DELAY_S.contains(&seconds) {
-                    return Err(refused(format!("delay {seconds}: allowed is 0 to 30 s")));
+                    return Err(refused(Sentence::DelayOutOfRange { seconds }));
                 }
                 Some(Delay::Seconds(seconds))
             }
             _ => {
-                return Err(refused(
-                    "after the mean thrust comes a delay in seconds or P for plugged, as in C6-5 or C6-P"
-                        .into(),
-                ));
+                return Err(refused(Sentence::DelayComesLast {}));
             }
         };
         Ok(Self { class, mean_thrust_n, delay })

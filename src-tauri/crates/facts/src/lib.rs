@@ -12,6 +12,7 @@ mod once;
 mod ranges;
 mod read;
 mod schema;
+mod sentence;
 #[cfg(feature = "typescript")]
 mod typescript;
 
@@ -21,8 +22,9 @@ pub use evidence::*;
 pub use figure::{Figure, Known};
 pub use flight::*;
 pub use names::Named;
-pub use read::{FORMAT, FlightError, read_flight};
+pub use read::{FORMAT, FlightError, read_flight, unreadable};
 pub use schema::flight_schema;
+pub use sentence::Sentence;
 #[cfg(feature = "typescript")]
 pub use typescript::export_typescript;
 

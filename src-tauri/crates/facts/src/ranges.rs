@@ -2,8 +2,8 @@
 //!
 //! Limits are wide on purpose: they catch slips of unit and of finger, not unusual rockets.
 
-use crate::FlightError;
 use crate::read::join;
+use crate::{FlightError, Sentence};
 use serde_json::Value;
 
 /// One number of the flight file and what it may be.
@@ -91,9 +91,8 @@ impl Range {
     }
 
     fn refusal(&self, field: &str, value: f64) -> FlightError {
-        let Self { low, high, unit, .. } = self;
-        let gap = if unit.is_empty() || *unit == "%" { "" } else { " " };
-        FlightError::new(field, format!("{value} is out of range: allowed is {low} to {high}{gap}{unit}"))
+        let Self { low, high, unit, .. } = *self;
+        FlightError::said(field, Sentence::OutOfRange { value, low, high, unit: unit.into() })
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::check::consistent;
 use crate::once::Once;
 use crate::ranges::within_ranges;
-use crate::{CanopyShape, Evidence, Figure, Flight, Motor, Recovery, geometry};
+use crate::{CanopyShape, Evidence, Figure, Flight, Motor, Recovery, Sentence, geometry};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
@@ -20,19 +20,31 @@ const SAMPLES: usize = 100_000;
 const THRUST_POINTS: usize = 2_000;
 
 /// A flight file that cannot be used: which field, and what is allowed there.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("{field}: {message}")]
 pub struct FlightError {
     /// The field, as in `rocket.stages[0].dry_mass_g`.
     pub field: String,
     /// What is wrong and what is allowed.
     pub message: String,
+    /// The same as a sentence, if a screen can be the cause.
+    pub said: Option<Box<Sentence>>,
 }
 
 impl FlightError {
-    pub(crate) fn new(field: &str, message: impl Into<String>) -> Self {
+    /// In words that only the terminal's language has; the whole file without a field.
+    pub fn new(field: &str, message: impl Into<String>) -> Self {
         let field = if field.is_empty() { "file" } else { field };
-        Self { field: field.into(), message: message.into() }
+        Self { field: field.into(), message: message.into(), said: None }
+    }
+
+    pub(crate) fn said(field: &str, why: Sentence) -> Self {
+        Self::new(field, why.to_string()).saying(why)
+    }
+
+    /// Says it to the flyer in other words than to who wrote a file.
+    pub(crate) fn saying(self, why: Sentence) -> Self {
+        Self { said: Some(why.inside()), ..self }
     }
 
     pub(crate) fn unknown_key(field: &str, key: &str, allowed: &[&str]) -> Self {
@@ -83,15 +95,16 @@ pub fn read_flight(text: &str) -> Result<Flight, FlightError> {
     if text.len() > TEXT_BYTES {
         return Err(FlightError::new("file", format!("{} bytes: allowed are {TEXT_BYTES}", text.len())));
     }
-    let Once(mut file) = serde_json::from_str(text)
-        .map_err(|error| FlightError::new("file", format!("unreadable: {error}")))?;
+    let Once(mut file) = serde_json::from_str(text).map_err(|error| {
+        FlightError::new("file", format!("unreadable: {error}")).saying(unreadable(&error))
+    })?;
     match file.get("format") {
         Some(format) if format == FORMAT => {}
-        Some(format) => return Err(FlightError::new("format", format!("{format}: allowed is {FORMAT:?}"))),
+        Some(format) => return Err(other_format("format", format!("{format}: allowed is {FORMAT:?}"))),
         None if file.is_object() => {
-            return Err(FlightError::new("format", format!("missing; allowed is {FORMAT:?}")));
+            return Err(other_format("format", format!("missing; allowed is {FORMAT:?}")));
         }
-        None => return Err(FlightError::new("file", "a JSON object is needed")),
+        None => return Err(other_format("file", "a JSON object is needed".into())),
     }
     bounded(&file)?;
     for place in ["pad", "evidence"] {
@@ -109,13 +122,24 @@ pub fn read_flight(text: &str) -> Result<Flight, FlightError> {
     Ok(flight)
 }
 
+fn other_format(field: &str, message: String) -> FlightError {
+    FlightError::new(field, message).saying(Sentence::OfAnotherFormat { wanted: FORMAT.into() })
+}
+
+/// Where a text stops being JSON.
+#[must_use]
+pub fn unreadable(error: &serde_json::Error) -> Sentence {
+    Sentence::UnreadableAt { line: error.line(), column: error.column() }
+}
+
 /// Refuses lists too long to be a flight before anything is built from them.
 fn bounded(file: &Value) -> Result<(), FlightError> {
     let at_most = |field: &str, what: &str, count: usize, most: usize| {
         if count <= most {
             return Ok(());
         }
-        Err(FlightError::new(field, format!("{count} {what}: allowed are {most}")))
+        let said = Sentence::TooMuchAtOnce { count, most };
+        Err(FlightError::new(field, format!("{count} {what}: allowed are {most}")).saying(said))
     };
     let hazards = items(file.pointer("/field/hazards"));
     let evidence = items(file.get("evidence"));

@@ -30,6 +30,8 @@ pub use told::{locate, locate_knowing};
 pub use version::MODEL_VERSION;
 pub use walk::{Near, Walk, walk};
 
+use windfall_facts::Sentence;
+
 /// How the cloud is drawn.
 #[derive(Clone, Copy, Debug)]
 pub struct Settings {
@@ -49,10 +51,16 @@ impl Default for Settings {
 
 /// A flight from which no cloud can be made.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[error("{field}: {message}")]
+#[error("{field}: {why}")]
 pub struct LocateError {
     /// The field of the flight file.
     pub field: String,
     /// What is wrong and what is allowed.
-    pub message: String,
+    pub why: Box<Sentence>,
+}
+
+impl LocateError {
+    pub(crate) fn new(field: impl Into<String>, why: impl Into<Sentence>) -> Self {
+        Self { field: field.into(), why: why.into().inside() }
+    }
 }

@@ -10,7 +10,7 @@ use crate::learn::{Adjustment, Learnable, Moved, Thing, Trait};
 use crate::wind::WindBelief;
 use crate::{Beliefs, LocateError, Priors};
 use windfall_facts::{
-    CanopyShape, Delay, Designation, Figure, Flight, Known, Mode, Motor, Recovery, Rod, Stage,
+    CanopyShape, Delay, Designation, Figure, Flight, Known, Mode, Motor, Recovery, Rod, Sentence, Stage,
 };
 use windfall_physics::air::{Ground, Terrain};
 use windfall_physics::craft::{
@@ -138,7 +138,7 @@ pub(crate) struct Model {
     pub(crate) part_stage: Vec<usize>,
     /// Modes this rocket can have, with their prior chances, which sum to one.
     pub(crate) modes: Vec<(Mode, f64)>,
-    pub(crate) notes: Vec<String>,
+    pub(crate) notes: Vec<Sentence>,
     stages: Vec<StageModel>,
     rail_m: f64,
     lean_rad: [f64; 2],
@@ -190,8 +190,8 @@ impl Model {
         (clocks, phones): (usize, usize),
         beliefs: &Beliefs,
     ) -> Result<Self, LocateError> {
-        let pad = Position::new(flight.pad.lat, flight.pad.lon)
-            .map_err(|error| LocateError { field: "pad".into(), message: error.to_string() })?;
+        let pad =
+            Position::new(flight.pad.lat, flight.pad.lon).map_err(|error| LocateError::new("pad", error))?;
         let mut notes = Vec::new();
         let elevation_m = flight.pad.elevation_m.unwrap_or(0.0);
         let declination = declination_on_the_day(flight, pad, elevation_m, &mut notes);
@@ -205,8 +205,8 @@ impl Model {
         );
         let count = flight.rocket.stages.len();
         if count == 0 || count > 2 {
-            let message = format!("{count} stages given: one or two are allowed");
-            return Err(LocateError { field: "rocket.stages".into(), message });
+            let words = format!("{count} stages given: one or two are allowed");
+            return Err(LocateError::new("rocket.stages", Sentence::Untold { words }));
         }
         let stages = flight
             .rocket
@@ -378,8 +378,8 @@ impl Model {
         self.stages.len()
     }
 
-    /// In words, the coordinates whose facts are missing, for "what would help".
-    pub(crate) fn missing_facts(&self, flight: &Flight) -> Vec<(Vec<usize>, &'static str)> {
+    /// The coordinates whose facts are missing, and what these are called, for "what would help".
+    pub(crate) fn missing_facts(&self, flight: &Flight) -> Vec<(Vec<usize>, Sentence)> {
         let last = self.stages.len() - 1;
         let at = |index: usize| coordinate::STAGE + coordinate::PER_STAGE * last + index;
         let stage = &flight.rocket.stages[last];
@@ -388,10 +388,7 @@ impl Model {
             missing.push((vec![coordinate::WIND, coordinate::WIND + 1, coordinate::WIND_TAIL], words));
         }
         if flight.launch.rod.is_none_or(|rod| rod.tilt_deg.is_none()) {
-            missing.push((
-                vec![coordinate::LEAN, coordinate::LEAN + 1],
-                "how far the rod leaned, and which way",
-            ));
+            missing.push((vec![coordinate::LEAN, coordinate::LEAN + 1], Sentence::RodLean {}));
         }
         let unsized_device = match &stage.recovery {
             None => true,
@@ -400,23 +397,19 @@ impl Model {
             Some(Recovery::Tumble {}) => false,
         };
         if unsized_device {
-            missing.push((vec![at(coordinate::DRAG_AREA)], "the size of the parachute or streamer"));
+            missing.push((vec![at(coordinate::DRAG_AREA)], Sentence::DeviceSize {}));
         }
         if stage.dry_mass_g.is_none() {
-            missing.push((vec![at(coordinate::MASS)], "the weight of the rocket"));
+            missing.push((vec![at(coordinate::MASS)], Sentence::RocketWeight {}));
         }
         let designation = stage.motor.as_ref().and_then(|motor| Designation::parse(motor.designation()).ok());
         if designation.is_none_or(|it| it.delay.is_none()) {
-            missing.push((vec![at(coordinate::DELAY)], "the delay printed on the motor"));
+            missing.push((vec![at(coordinate::DELAY)], Sentence::PrintedDelay {}));
         }
         if designation.is_none_or(|it| it.mean_thrust_n.is_none()) {
             missing.push((
                 vec![at(coordinate::FILL), at(coordinate::IMPULSE), at(coordinate::THRUST)],
-                if designation.is_some() {
-                    "the full name of the motor, such as C6-5"
-                } else {
-                    "the motor: its letter, or better its full name, such as C6-5"
-                },
+                if designation.is_some() { Sentence::FullMotorName {} } else { Sentence::MotorAtAll {} },
             ));
         }
         missing
@@ -433,7 +426,7 @@ fn declination_on_the_day(
     flight: &Flight,
     pad: Position,
     elevation_m: f64,
-    notes: &mut Vec<String>,
+    notes: &mut Vec<Sentence>,
 ) -> Declination {
     use chrono::Datelike;
     let text = flight.launch.at.as_ref().or_else(|| flight.wind.iter().find_map(|row| row.at.as_ref()));
@@ -445,14 +438,18 @@ fn declination_on_the_day(
         _ => None,
     };
     if day.is_none() {
-        notes.push("The day of the flight is not known: compass directions are turned with the magnetic model of mid 2027.".into());
+        notes.push(Sentence::DayUnknown {});
     } else if let Some((nearest, _)) = known {
-        notes.push(format!("The magnetic model covers 2025 to 2029, not {year}: compass directions are turned with its value at the {} of {nearest}, a few tenths of a degree off for every year.", if nearest == 2025 { "start" } else { "end" }));
+        let year = year.to_string();
+        notes.push(match nearest {
+            2025 => Sentence::BeforeTheMagneticModel { year },
+            _ => Sentence::AfterTheMagneticModel { year },
+        });
     }
     let (year, ordinal) = known.unwrap_or((year, ordinal));
     let ordinal = u16::try_from(ordinal).unwrap_or(1);
     declination(pad, elevation_m, year, ordinal).unwrap_or_else(|error| {
-        notes.push(format!("Compass directions could not be turned to true north: {error}."));
+        notes.push(Sentence::NotTurnedToTrueNorth { why: error.to_string() });
         Declination::from_degrees(0.0)
     })
 }
@@ -509,11 +506,11 @@ impl StageModel {
         index: usize,
         count: usize,
         priors: &Priors,
-        notes: &mut Vec<String>,
+        notes: &mut Vec<Sentence>,
     ) -> Result<Self, LocateError> {
         let booster = index + 1 < count;
         if stage.motor.is_none() {
-            notes.push("The motor is not known: anything from A to E may have lifted it.".into());
+            notes.push(Sentence::MotorUnknown {});
         }
         let (motor, typical) = MotorModel::of(stage.motor.as_ref(), index, booster, priors)?;
         let mass_spread = |known| {
@@ -551,7 +548,7 @@ impl StageModel {
         let falling_kg = dry_kg.median + motor.spent_kg(motor.impulse_ns.median);
         let (device, open_drag_m2) = open_drag(stage, booster, falling_kg, length_m, diameter_m, priors);
         if booster && device != Device::Tumble {
-            notes.push("The booster's own recovery device is taken to open at staging.".into());
+            notes.push(Sentence::BoosterDevice {});
         }
         let named: f64 =
             stage.splits_into.iter().filter_map(|part| part.mass_g).map(|figure| figure.value).sum();
@@ -665,7 +662,7 @@ impl MotorModel {
         let field = format!("rocket.stages[{index}].motor");
         let Some(motor) = motor else { return Ok(Self::unknown(booster, priors)) };
         let designation = Designation::parse(motor.designation())
-            .map_err(|error| LocateError { field: field.clone(), message: error.to_string() })?;
+            .map_err(|error| LocateError::new(&field, error.said()))?;
         let (_, upper_ns) = designation.class.impulse_limits_ns();
         let typical = typical_motor(upper_ns);
         let data = match motor {

@@ -6,7 +6,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use serde::Serialize;
-use windfall_facts::{Flight, Mode};
+use windfall_facts::{Flight, Mode, Sentence};
 
 /// Possible flights drawn for the times: quantiles to about a tenth of their spread.
 const DRAWS: usize = 400;
@@ -49,10 +49,7 @@ pub fn expected_opening(
             times_s.extend(when_s);
         }
     }
-    let outside = || LocateError {
-        field: "rocket".into(),
-        message: "no possible flight of it could be computed: check motor, mass and sizes".into(),
-    };
+    let outside = || LocateError::new("rocket", Sentence::OutsideTheModel {});
     Ok(Opening {
         expected_s: quantile(&mut open_s, 0.5).ok_or_else(outside)?,
         latest_s: quantile(&mut open_s, 0.95).ok_or_else(outside)?,

@@ -4,7 +4,7 @@ use crate::model::Model;
 use crate::reading::{Surroundings, WALK_MPS};
 use crate::{Beliefs, LocateError, Priors};
 use serde::Serialize;
-use windfall_facts::{Flight, HazardKind, LatLon};
+use windfall_facts::{Flight, HazardKind, LatLon, Sentence};
 use windfall_quantities::{LocalFrame, Offset, Position};
 
 /// Metres that a walker would go round rather than cross a road, a railway, water or a power line. Judgement.
@@ -22,6 +22,8 @@ pub struct RoundLeg {
     pub stop: LatLon,
     /// Why to stop there; null if nothing is known to be in the way.
     pub caution: Option<String>,
+    /// The same as a sentence.
+    pub said: Option<Sentence>,
     /// From the stop before, m.
     pub distance_m: f64,
     /// Seconds to walk it.
@@ -72,7 +74,7 @@ pub fn round(
     let mut here = start;
     let mut legs = Vec::new();
     for place in order(&costs) {
-        let (stop, caution) = ground.approach(here, spots[place]);
+        let (stop, said) = ground.approach(here, spots[place]);
         let way = Offset { east_m: stop[0] - here[0], north_m: stop[1] - here[1] };
         let bearing_true_deg = way.bearing().degrees();
         let at = frame.place_at(Offset { east_m: stop[0], north_m: stop[1] });
@@ -80,7 +82,8 @@ pub fn round(
         legs.push(RoundLeg {
             place,
             stop: LatLon { lat: at.lat_deg(), lon: at.lon_deg() },
-            caution,
+            caution: said.as_ref().map(ToString::to_string),
+            said,
             distance_m,
             walk_s: distance_m / WALK_MPS,
             bearing_true_deg,
@@ -92,8 +95,7 @@ pub fn round(
 }
 
 fn local(field: &str, at: LatLon, frame: &LocalFrame) -> Result<[f64; 2], LocateError> {
-    let place = Position::new(at.lat, at.lon)
-        .map_err(|error| LocateError { field: field.into(), message: error.to_string() })?;
+    let place = Position::new(at.lat, at.lon).map_err(|error| LocateError::new(field, error))?;
     let offset = frame.offset_of(place);
     Ok([offset.east_m, offset.north_m])
 }

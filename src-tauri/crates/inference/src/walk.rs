@@ -55,8 +55,7 @@ pub fn walk(
     to: LatLon,
 ) -> Result<Walk, LocateError> {
     let place = |field: &str, at: LatLon| {
-        Position::new(at.lat, at.lon)
-            .map_err(|error| LocateError { field: field.into(), message: error.to_string() })
+        Position::new(at.lat, at.lon).map_err(|error| LocateError::new(field, error))
     };
     let (from, to) = (place("from", from)?, place("to", to)?);
     let model = Model::of(flight, priors, (0, 0), &Beliefs::default())?;

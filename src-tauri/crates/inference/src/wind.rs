@@ -2,7 +2,7 @@
 
 use crate::Priors;
 use crate::learn::Sounding;
-use windfall_facts::{Flight, Known, North, WindMethod, WindReading};
+use windfall_facts::{Flight, Known, North, Sentence, WindMethod, WindReading};
 use windfall_physics::air::{Aloft, shape_at, straying};
 use windfall_quantities::{Bearing, Declination, MagneticNorth, TrueNorth};
 
@@ -153,12 +153,12 @@ impl WindBelief {
     }
 
     /// What is not known of the wind, in words.
-    pub(crate) fn missing(&self) -> Option<&'static str> {
+    pub(crate) fn missing(&self) -> Option<Sentence> {
         match (self.law.speed_read, self.law.towards) {
             (true, Some(_)) => None,
-            (true, None) => Some("where the wind blew from at launch"),
-            (false, Some(_)) => Some("how strong the wind was at launch"),
-            (false, None) => Some("the wind at launch: how strong, and where from"),
+            (true, None) => Some(Sentence::WindFrom {}),
+            (false, Some(_)) => Some(Sentence::WindStrength {}),
+            (false, None) => Some(Sentence::WindAtLaunch {}),
         }
     }
 }
@@ -508,7 +508,7 @@ mod tests {
             });
             assert!((ours / exact.unwrap() - 1.0).abs() < 0.04, "{ours} and {exact:?} at {p}");
         }
-        assert_eq!(belief.missing(), Some("where the wind blew from at launch"));
+        assert_eq!(belief.missing(), Some(Sentence::WindFrom {}));
     }
 
     #[test]

@@ -1,5 +1,6 @@
 import type { Ask } from './calls'
-import type { Field, Flight, Hazard, LatLon, Rocket, SawMode, WindReading } from './generated'
+import type { Refused } from './client'
+import type { Field, Flight, Hazard, LatLon, Rocket, SawMode, Sentence, WindReading } from './generated'
 
 export type ComesDownOn = 'parachute' | 'streamer' | 'tumble'
 export type Weight = 'egg' | 'apple' | 'can' | { grams: number }
@@ -112,7 +113,7 @@ export interface Proposal {
 export interface Proposals {
   near: Proposal[]
   far: number
-  not_understood: string[]
+  not_understood: Sentence[]
 }
 
 export interface Load {
@@ -173,7 +174,7 @@ export interface TellWind {
 export interface RoundLeg {
   place: number
   stop: LatLon
-  caution: string | null
+  said: Sentence | null
   distance_m: number
   walk_s: number
   bearing_true_deg: number
@@ -183,7 +184,7 @@ export interface RoundLeg {
 export interface PickUpWalk {
   waiting: { flight: string; title: string; part: string }[]
   round: { legs: RoundLeg[]; back_m: number; any_marked: boolean }
-  left_out: string[]
+  left_out: { title: string; error: Refused }[]
 }
 
 /** For the ranger or the neighbour: what was not entered is null. */

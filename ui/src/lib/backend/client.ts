@@ -1,5 +1,6 @@
 import type { CalmCalls } from './calm'
-import type { Answer, Evidence, Flight, HazardKind, LatLon, Mode, North, SawMode } from './generated'
+import { refusalInWords } from '../words/sentence'
+import type { Answer, Evidence, Flight, HazardKind, LatLon, Mode, North, SawMode, Sentence } from './generated'
 
 /** One line of the list of flights. */
 export interface FlightSummary {
@@ -14,7 +15,7 @@ export interface FlightSummary {
   /** Names of the parts found. */
   found: string[]
   /** Why the file cannot be read. */
-  error: string | null
+  error: Refused | null
 }
 
 /** What may be missing of a rocket whose parts were never declared. */
@@ -109,7 +110,15 @@ export interface Backend extends CalmCalls {
   keepPhoto(rocket: string, flight: string, part: string, data: string): Promise<void>
 }
 
-/** An error of the core or of the way to it. */
+/** A refusal as the core sends it: what a terminal says, and the field and sentence for a screen. */
+export interface Refused {
+  code: string
+  message: string
+  field?: string
+  said?: Sentence
+}
+
+/** An error of the core or of the way to it, in the flyer's language. */
 export class Refusal extends Error {
   override name = 'Refusal'
   readonly code: string
@@ -123,10 +132,10 @@ export class Refusal extends Error {
   static from(thrown: unknown, code = 'unexpected'): Refusal {
     if (thrown instanceof Refusal) return thrown
     if (typeof thrown === 'object' && thrown !== null && 'message' in thrown && typeof thrown.message === 'string') {
-      const its = 'code' in thrown && typeof thrown.code === 'string' ? thrown.code : code
-      return new Refusal(its, thrown.message)
+      const its: { message: string; code?: unknown; field?: string; said?: Sentence } = { ...thrown, message: thrown.message }
+      return new Refusal(typeof its.code === 'string' ? its.code : code, refusalInWords(its.message, its.said, its.field))
     }
-    return new Refusal(code, String(thrown))
+    return new Refusal(code, refusalInWords(String(thrown), undefined, undefined))
   }
 }
 

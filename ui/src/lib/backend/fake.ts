@@ -1,6 +1,6 @@
 import { Refusal, type Backend, type FlightSummary } from './client'
 import { fakeCalm } from './fakeCalm'
-import type { Answer, Flight, Geometry, LatLon, Mode, PartAnswer, Region } from './generated'
+import type { Answer, Flight, Geometry, LatLon, Mode, PartAnswer, Region, Said, Sentence } from './generated'
 
 // Invented answers in the shape of the core's, far out at sea so that they are nobody's land. For unit tests and
 // for looking at the screens without the core; never part of a program that is handed out.
@@ -74,12 +74,18 @@ const flight: Flight = {
   },
 }
 
+const AT_THE_POPLARS: Sentence = {
+  say: 'stop_here',
+  what: { say: 'called', what: { say: 'the_trees' }, name: 'poplars' },
+  advice: { say: 'do_not_climb' },
+}
+
 function partAnswer(part: string, east_m: number, north_m: number, spread: number): PartAnswer {
   return {
     part,
     p_apart: part === 'rocket' ? 0 : 0.93,
     aim: at(east_m, north_m),
-    approach: { ...at(east_m * 0.78, north_m * 0.74), caution: 'Stop at the edge of the poplars: branches, and the orchard behind is not ours.' },
+    approach: { ...at(east_m * 0.78, north_m * 0.74), caution: 'Stop here: the trees (poplars) lies ahead; do not climb; look up from outside first.', said: AT_THE_POPLARS },
     distance_m: 287,
     distance_from_pad_m: 287,
     bearing_true_deg: 66.4,
@@ -104,6 +110,26 @@ function partAnswer(part: string, east_m: number, north_m: number, spread: numbe
   }
 }
 
+function fakeSaid(id: string, parts: PartAnswer[]): Said {
+  const how: Sentence = { say: 'it_opened' }
+  const way: Sentence = { say: 'came_down_far', distance_m: 287, compass_deg: 66.4 }
+  return {
+    cautions: [
+      ...parts.map(({ part }): Sentence => ({ say: 'on_the_way_to', part, caution: AT_THE_POPLARS })),
+      { say: 'in_a_power_line' },
+      { say: 'mind_the_ground' },
+    ],
+    why: [
+      { say: 'why', how, p_how: 0.81, apogee_m: 204, in_the_air_s: 47, way },
+      { say: 'rests_on', facts: [{ say: 'sightings', count: 2 }, { say: 'wind_readings', count: 1 }] },
+    ],
+    would_help: { say: 'would_help', what: { say: 'wind_from' }, share: 0.62 },
+    surprises: id === 'bare' ? [{ say: 'sighting_off', what: { say: 'when_last_seen' }, by: null, when: { say: 'at_time', t_s: 38 } }] : [],
+    warnings: id === 'bare' ? [{ say: 'no_wind_reading' }] : [],
+    beliefs: [],
+  }
+}
+
 /** An invented answer. */
 export function fakeAnswer(id: string, from: LatLon | null): Answer {
   const parts = id === 'apart' ? [partAnswer('upper', 240, 118, 1), partAnswer('lower', 30, 22, 0.3)] : [partAnswer('rocket', 263, 115, 1)]
@@ -114,21 +140,19 @@ export function fakeAnswer(id: string, from: LatLon | null): Answer {
     pad: PAD,
     from: from ?? PAD,
     declination_deg: -12.5,
-    cautions: [
-      'Sedge Lane lies between you and part of the area: look both ways and cross only on foot.',
-      'A power line runs north of the field. Never pull a rocket out of the wires; call the grid operator.',
-      'Ask before you enter the orchard. Local rules and the club’s safety officer decide.',
-    ],
+    // No screen reads the words of the terminal.
+    cautions: [],
     parts: moved,
     sight_lines: [
       { evidence: 0, from: PAD, to: at(430, 205), bearing_true_deg: 64.5, moment: 'lost' },
       { evidence: 1, from: at(60, -140), to: at(330, 240), bearing_true_deg: 35.4, moment: 'descent' },
     ],
-    why: 'Two people lost sight of it near the poplars; the wind carried the open chute for about 40 seconds along their lines.',
-    would_help: 'Someone who saw it touch the ground, or a second direction to where it was last seen.',
-    surprises: id === 'bare' ? [{ evidence: 1, p_mistaken: 0.71, text: 'The direction from the car park points away from all other sightings' }] : [],
-    warnings: id === 'bare' ? ['Wind was not given: the area is wide.'] : [],
+    why: '',
+    would_help: null,
+    surprises: id === 'bare' ? [{ evidence: 1, p_mistaken: 0.71, text: '' }] : [],
+    warnings: [],
     beliefs: [],
+    said: fakeSaid(id, parts),
     seed: 1,
     effective_draws: 812,
     monte_carlo_error_m: 1.4,

@@ -123,6 +123,9 @@ export function typed(text: string): number | null {
   return /^-?\d+(\.\d*)?$/.test(plain) ? Number(plain) : null
 }
 
+/** A number as it is, with the mark that the language of the screen writes. */
+export const plain = (value: number): string => String(value).replace('.', language.now === 'es' ? ',' : '.')
+
 /** One digit after the mark that the language of the screen writes: 1.5 or 1,5. */
 export function decimal(value: number): string {
   return value.toFixed(1).replace('.', language.now === 'es' ? ',' : '.')

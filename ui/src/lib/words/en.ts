@@ -1,5 +1,8 @@
-/** All words of the screen, in English. `{name}` is filled in. */
+import { SAID_BY_THE_CORE } from '../backend/generated/english'
+
+/** All words of the screen, in English. `{name}` is filled in; of two words apart by a bar the second is for more than one. */
 export const en = {
+  ...SAID_BY_THE_CORE,
   'app.name': 'Windfall',
   'first.lost': 'I just lost one',
   'first.lost_hint': 'No field, rocket or pad needed',
@@ -229,6 +232,12 @@ export const en = {
   'piece.chute': 'chute alone',
   'piece.motor_case': 'motor case',
   'piece.altimeter': 'altimeter',
+  'piece.rocket': 'rocket',
+  'piece.booster': 'booster',
+  'piece.sustainer': 'sustainer',
+  'piece.upper': 'upper',
+  'piece.lower': 'lower',
+  'piece.body': 'body',
   'condition.title': 'State',
   'condition.undamaged': 'undamaged',
   'condition.fin': 'fin broken off',
@@ -700,4 +709,27 @@ export const en = {
   'unit.mass': 'Weight in',
   'unit.size': 'Sizes in',
   'unit.temperature': 'Temperature in',
+
+  'list.and': '{rest} and {last}',
+  'chance.counted': '{count} of {all}',
+  'chance.under': 'fewer than {count} of {all}',
+  'chance.over': 'more than {count} of {all}',
+  'refused.motor': 'Motor',
+  'refused.mass': 'Weight',
+  'refused.width': 'Thickness',
+  'refused.length': 'Length',
+  'refused.device': 'Parachute or streamer',
+  'refused.hole': 'Hole of the parachute',
+  'refused.name': 'Name',
+  'refused.part': 'Part',
+  'refused.wind': 'Wind',
+  'refused.gust': 'Gusts',
+  'refused.direction': 'Direction',
+  'refused.place': 'Place',
+  'refused.height': 'Height',
+  'refused.temperature': 'Temperature',
+  'refused.time': 'Time',
+  'refused.file': 'File',
+  'refused.named': '{field}: {why}',
+  'refused.untold': '{message}',
 } as const

@@ -10,7 +10,8 @@ export const CATALOGUES: Record<Language, Record<WordKey, string>> = { en, es }
 
 /** The words of `key`, with `{name}` replaced by `values.name`. */
 export function say(key: WordKey, values: Record<string, string | number> = {}): string {
-  const words = CATALOGUES[language.now][key]
+  const [one = '', many = one] = CATALOGUES[language.now][key].split('|')
+  const words = values.count === undefined || values.count === 1 ? one : many
   return (language.stretched ? stretched(words) : words).replace(/\{(\w+)\}/g, (whole, name: string) => String(values[name] ?? whole))
 }
 
@@ -23,7 +24,7 @@ export function stretched(words: string): string {
     .join('')
 }
 
-// Names that the core gives to parts of a rocket nobody had declared in parts.
+// Names that the core gives to stages and parts that nobody named.
 const PARTS: Record<string, WordKey> = {
   'in hand': 'piece.in_hand',
   nose: 'piece.nose',
@@ -31,6 +32,12 @@ const PARTS: Record<string, WordKey> = {
   chute: 'piece.chute',
   'motor case': 'piece.motor_case',
   altimeter: 'piece.altimeter',
+  rocket: 'piece.rocket',
+  booster: 'piece.booster',
+  sustainer: 'piece.sustainer',
+  upper: 'piece.upper',
+  lower: 'piece.lower',
+  body: 'piece.body',
 }
 
 /** What a part is called on the screen: as the flyer named it, or in the flyer's language. */

@@ -3,6 +3,7 @@ import type { Answer, Flight, LatLon, Mode, ModeAnswer, PartAnswer } from '../..
 import { NoFix, type PositionReceiver } from '../../lib/device/position'
 import { decodeDensity, type LandingDensity } from '../../lib/map/density'
 import { say } from '../../lib/words'
+import { inWords } from '../../lib/words/sentence'
 
 /** Something that went wrong, and the way to try it again. */
 export interface Trouble {
@@ -41,11 +42,12 @@ export class Recovery {
 
   /** What is about the walk to the chosen part goes first. */
   readonly cautions: string[] = $derived.by(() => {
-    const own = this.part?.approach.caution
-    const usual = this.answer?.cautions ?? []
+    const own = this.part?.approach.said
+    const usual = this.answer?.said.cautions.map(inWords) ?? []
     if (!own) return usual
-    const about = usual.filter((it) => it.includes(own))
-    return [...(about.length > 0 ? about : [own]), ...usual.filter((it) => !it.includes(own))]
+    const words = inWords(own)
+    const about = usual.filter((it) => it.includes(words))
+    return [...(about.length > 0 ? about : [words]), ...usual.filter((it) => !it.includes(words))]
   })
 
   readonly #backend: Backend

@@ -20,7 +20,7 @@ use crate::{Beliefs, LocateError, Priors, Settings};
 pub use live::Live;
 use survey::{Survey, Surveyed};
 use weigher::Flown;
-use windfall_facts::{Flight, Mode};
+use windfall_facts::{Flight, Mode, Sentence};
 
 /// Independent repetitions whose spread measures the Monte Carlo error.
 pub(crate) const ISLANDS: usize = 8;
@@ -161,7 +161,7 @@ pub struct Cloud {
     /// Draws from the prior that some evidence made impossible altogether.
     pub(crate) contradicted: bool,
     /// What earlier flights taught, in words.
-    pub(crate) learned: Vec<String>,
+    pub(crate) learned: Vec<Sentence>,
 }
 
 /// The cloud of possible flights for what is known of `flight` (checked by `windfall_facts::read_flight`).

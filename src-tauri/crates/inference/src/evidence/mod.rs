@@ -13,7 +13,7 @@ use angles::{Columns, Sight, Trail};
 pub(crate) use angles::{eye, seen_from};
 use ground::{Found, Ground};
 use instruments::{Instrument, Word};
-use windfall_facts::{Evidence, Flight, Mode, Named, SightingMethod};
+use windfall_facts::{Evidence, Flight, Mode, Named, Sentence, SightingMethod};
 
 /// What a piece of evidence speaks of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -123,7 +123,7 @@ pub(crate) struct Scale {
 pub(crate) struct Witnesses {
     pub(crate) pieces: Vec<Piece>,
     /// What was not used, in words.
-    pub(crate) notes: Vec<String>,
+    pub(crate) notes: Vec<Sentence>,
 }
 
 /// One way to take the evidence.
@@ -217,13 +217,10 @@ impl Witnesses {
             if evidence.set_aside() {
                 continue;
             }
-            let unknown = |part: Option<&str>| LocateError {
-                field: format!("evidence[{index}].part"),
-                message: format!(
-                    "`{}` is no part of this rocket; allowed are {}",
-                    part.unwrap_or_default(),
-                    model.part_names.join(", ")
-                ),
+            let unknown = |part: Option<&str>| {
+                let (part, parts) = (part.unwrap_or_default(), model.part_names.join(", "));
+                let words = format!("`{part}` is no part of this rocket; allowed are {parts}");
+                LocateError::new(format!("evidence[{index}].part"), Sentence::Untold { words })
             };
             // An eye follows what hangs from the recovery device; a hand picks up a part.
             let seen = |part: Option<&str>| match flight.named(part) {
@@ -239,10 +236,7 @@ impl Witnesses {
             match evidence {
                 Evidence::Sighting(it) => {
                     if it.downwind_deg.is_some() && it.bearing_deg.is_none() {
-                        witnesses.notes.push(
-                            "Left or right of downwind is not used until someone says where the wind blew."
-                                .into(),
-                        );
+                        witnesses.notes.push(Sentence::DownwindUnused {});
                     }
                     let sight = Sight::of(it, seen(it.part.as_deref())?, model, heads, priors);
                     let ln_wide = sight.ln_wide();
@@ -270,16 +264,10 @@ impl Witnesses {
                 }
                 Evidence::Area(it) => match Ground::of(it, held(it.part.as_deref())?, model) {
                     Some(ground) => witnesses.add(index, 0.0, 0.0, Law::Ground(ground)),
-                    None => witnesses
-                        .notes
-                        .push(format!("evidence[{index}].geometry could not be read and is not used.")),
+                    None => witnesses.notes.push(Sentence::AreaUnread { piece: index + 1 }),
                 },
-                Evidence::Sweep(_) => witnesses
-                    .notes
-                    .push("Ground searched in vain is kept, but this version does not use it yet.".into()),
-                Evidence::Beacon(_) => {
-                    witnesses.notes.push("The beacon is kept, but this version does not use it yet.".into());
-                }
+                Evidence::Sweep(_) => witnesses.notes.push(Sentence::SearchUnused {}),
+                Evidence::Beacon(_) => witnesses.notes.push(Sentence::BeaconUnused {}),
             }
         }
         Ok(witnesses)

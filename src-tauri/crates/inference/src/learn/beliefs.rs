@@ -3,7 +3,7 @@ use super::message::Before;
 use super::{Learnable, Lesson, Sounding, Thing, Trait, day, words};
 use crate::{LocateError, Priors};
 use std::collections::BTreeMap;
-use windfall_facts::{Flight, Mode};
+use windfall_facts::{Flight, Mode, Sentence};
 
 /// How a belief moves one coordinate: its mean and standard deviation, in standard deviations of the prior.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -243,7 +243,7 @@ impl Beliefs {
 
     /// Each belief as a sentence that a flyer understands, with the number of flights behind it, the most telling first.
     #[must_use]
-    pub fn sentences(&self, flight: &Flight, priors: &Priors) -> Vec<String> {
+    pub fn sentences(&self, flight: &Flight, priors: &Priors) -> Vec<Sentence> {
         if self.is_empty() {
             return Vec::new();
         }
@@ -251,7 +251,7 @@ impl Beliefs {
         let Ok(model) = crate::model::Model::of(flight, priors, heads.coordinates(), &Self::default()) else {
             return Vec::new();
         };
-        let mut said: Vec<(f64, String)> = Vec::new();
+        let mut said: Vec<(f64, Sentence)> = Vec::new();
         for learnable in model.learnable(flight) {
             let Some(at) = self.place(&learnable.thing, learnable.what) else { continue };
             let Known { flights, today, .. } = self.known[at];
@@ -268,7 +268,7 @@ impl Beliefs {
             }
         }
         if !self.soundings.is_empty() {
-            said.push((1e3, words::of_soundings(self.soundings.len())));
+            said.push((1e3, Sentence::WindOfToday { count: self.soundings.len() }));
         }
         for (thing, (chances, flights)) in &self.modes {
             let Thing::Recovery(name, ..) = thing else { continue };

@@ -1,9 +1,8 @@
 use super::{Learnable, Thing, Trait};
-use windfall_facts::Mode;
+use windfall_facts::{Mode, Sentence};
 
-fn flights(count: usize) -> String {
-    if count == 1 { "1 flight".into() } else { format!("{count} flights") }
-}
+/// Less of a change than this many percent nobody would notice.
+const NOTICED: f64 = 2.0;
 
 /// A sentence about a trait that `change` moves: the logarithm of a factor, or degrees. None if it moves it by nothing
 /// that a flyer would notice.
@@ -14,58 +13,46 @@ pub(super) fn of_trait(
     rocket: Option<&str>,
     change: f64,
     count: usize,
-) -> Option<String> {
+) -> Option<Sentence> {
     let percent = |ln: f64| 100.0 * (ln.exp() - 1.0);
-    let name = match &learnable.thing {
+    let named = match &learnable.thing {
         Thing::Rocket(name, _) | Thing::Recovery(name, ..) => rocket.unwrap_or(name).to_owned(),
         Thing::Motor(name) | Thing::Phone(name) => name.clone(),
         Thing::Observer(_) | Thing::Site(_) => String::new(),
     };
-    let from = format!("from {}", flights(count));
-    let than = |value: f64, more: &str, less: &str| {
-        let percent = value.abs().round();
-        (percent >= 2.0).then(|| format!("about {percent:.0} % {}", if value > 0.0 { more } else { less }))
-    };
-    match learnable.what {
+    let from = Sentence::Flights { count }.inside();
+    let signed = match learnable.what {
         // Speed goes with one over the root of the drag area.
-        Trait::OpenDrag => Some(format!(
-            "{name} comes down {} than its size suggests, {from}.",
-            than(percent(-0.5 * change), "faster", "slower")?
-        )),
-        Trait::Mass => {
-            Some(format!("{name} weighs {} than stated, {from}.", than(percent(change), "more", "less")?))
-        }
-        Trait::AscentDrag => Some(format!(
-            "{name} meets {} drag on the way up than its shape suggests, {from}.",
-            than(percent(change), "more", "less")?
-        )),
-        Trait::Thrust => Some(format!(
-            "{name} motors push {} than their name says, {from}.",
-            than(percent(change), "harder", "less hard")?
-        )),
-        Trait::Delay => Some(format!(
-            "The delay of {name} motors is {} than printed, {from}.",
-            than(100.0 * change, "longer", "shorter")?
-        )),
-        Trait::Heading if change.abs() >= 0.5 => Some(format!(
-            "{name} points {:.0} degrees too far {}, {from}.",
-            change.abs(),
-            if change > 0.0 { "right" } else { "left" }
-        )),
-        Trait::Tilt if change.abs() >= 0.5 => Some(format!(
-            "{name} points {:.1} degrees too {}, {from}.",
-            change.abs(),
-            if change > 0.0 { "high" } else { "low" }
-        )),
-        _ => None,
+        Trait::OpenDrag => percent(-0.5 * change),
+        Trait::Mass | Trait::AscentDrag | Trait::Thrust => percent(change),
+        Trait::Delay => 100.0 * change,
+        Trait::Heading | Trait::Tilt => change,
+        _ => return None,
+    };
+    let is_more = signed > 0.0;
+    if let Trait::Heading | Trait::Tilt = learnable.what {
+        let (phone, degrees) = (named, signed.abs());
+        return (degrees >= 0.5).then_some(match (learnable.what, is_more) {
+            (Trait::Heading, true) => Sentence::PointsTooFarRight { phone, heading_deg: degrees, from },
+            (Trait::Heading, false) => Sentence::PointsTooFarLeft { phone, heading_deg: degrees, from },
+            (_, true) => Sentence::PointsTooHigh { phone, tilt_deg: degrees, from },
+            (_, false) => Sentence::PointsTooLow { phone, tilt_deg: degrees, from },
+        });
     }
-}
-
-pub(super) fn of_soundings(count: usize) -> String {
-    format!(
-        "The wind is also known from today's {}.",
-        if count == 1 { "flight".into() } else { flights(count) }
-    )
+    let percent = signed.abs().round();
+    let (rocket, motor) = (named.clone(), named);
+    (percent >= NOTICED).then_some(match (learnable.what, is_more) {
+        (Trait::OpenDrag, true) => Sentence::ComesDownFaster { rocket, percent, from },
+        (Trait::OpenDrag, false) => Sentence::ComesDownSlower { rocket, percent, from },
+        (Trait::Mass, true) => Sentence::WeighsMore { rocket, percent, from },
+        (Trait::Mass, false) => Sentence::WeighsLess { rocket, percent, from },
+        (Trait::AscentDrag, true) => Sentence::MeetsMoreDrag { rocket, percent, from },
+        (Trait::AscentDrag, false) => Sentence::MeetsLessDrag { rocket, percent, from },
+        (Trait::Thrust, true) => Sentence::PushesHarder { motor, percent, from },
+        (Trait::Thrust, false) => Sentence::PushesLessHard { motor, percent, from },
+        (_, true) => Sentence::LongerDelay { motor, percent, from },
+        (_, false) => Sentence::ShorterDelay { motor, percent, from },
+    })
 }
 
 /// How often the recovery device of `rocket` opens, if that is not what it usually is.
@@ -74,13 +61,14 @@ pub(super) fn of_modes(
     chances: &[(Mode, f64)],
     table: &[(Mode, f64)],
     count: usize,
-) -> impl Iterator<Item = String> {
+) -> Option<Sentence> {
     let opens = |rows: &[(Mode, f64)]| rows.iter().find(|row| row.0 == Mode::Opens).map_or(0.0, |row| row.1);
-    let [now, then] = [opens(chances), opens(table)].map(|chance| (20.0 * chance).round());
-    (now - then).abs().ge(&2.0).then(|| {
-        let than = if now > then { "more" } else { "less" };
-        let from = flights(count);
-        format!("The recovery device of {rocket} opens in {now:.0} of 20 flights like this, {than} than the usual {then:.0}, from {from}.")
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "of twenty")]
+    let [of_twenty, usual] = [opens(chances), opens(table)].map(|chance| (20.0 * chance).round() as usize);
+    let (rocket, from) = (rocket.to_owned(), Sentence::Flights { count }.inside());
+    (of_twenty.abs_diff(usual) >= 2).then_some(if of_twenty > usual {
+        Sentence::OpensMoreOften { rocket, of_twenty, usual, from }
+    } else {
+        Sentence::OpensLessOften { rocket, of_twenty, usual, from }
     })
-    .into_iter()
 }

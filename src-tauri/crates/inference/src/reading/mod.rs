@@ -12,7 +12,7 @@ use density::{Landing, Map};
 use geo::{Contains, MultiPolygon, Point};
 use windfall_facts::{
     Answer, Approach, Evidence, HazardChance, HazardKind, LatLon, Mode, ModeAnswer, Moment, PartAnswer,
-    Region, SightLine, Surprise, WindReading,
+    Region, Said, Sentence, SightLine, Surprise, WindReading,
 };
 use windfall_quantities::{Bearing, Offset, Position, TrueNorth};
 
@@ -54,21 +54,31 @@ impl Cloud {
         let leading =
             self.mode_chances().into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((Mode::Opens, 1.0));
         let main = self.looked_for();
-        let surprises = self.surprises();
+        let (surprises, looks_wrong) = self.surprises();
+        let said = Said {
+            cautions: self.cautions(&parts),
+            why: words::why(self, leading, main),
+            would_help: self.would_help(main),
+            surprises: looks_wrong,
+            warnings: self.warnings(surprises.len()),
+            beliefs: self.learned.clone(),
+        };
+        let in_words = |all: &[Sentence]| all.iter().map(ToString::to_string).collect::<Vec<_>>();
         Answer {
             format: "windfall-answer/1".into(),
             flight: self.flight.id.clone().or_else(|| self.flight.title.clone()),
             pad,
             from,
             declination_deg: self.model.declination.degrees(),
-            cautions: self.cautions(&parts),
-            why: words::why(self, leading, main),
-            would_help: self.would_help(main),
-            warnings: self.warnings(&surprises),
+            cautions: in_words(&said.cautions),
+            why: in_words(&said.why).join(" "),
+            would_help: said.would_help.as_ref().map(ToString::to_string),
+            warnings: in_words(&said.warnings),
             surprises,
             parts,
             sight_lines: self.sight_lines(),
-            beliefs: self.learned.clone(),
+            beliefs: in_words(&said.beliefs),
+            said,
             seed: self.seed,
             effective_draws: self.effective_draws,
             monte_carlo_error_m: self.monte_carlo_error_m,
@@ -169,7 +179,8 @@ impl Cloud {
         let to_m = [aim_m[0] - from_m[0], aim_m[1] - from_m[1]];
         let distance_m = to_m[0].hypot(to_m[1]);
         let bearing = Bearing::<TrueNorth>::of_vector(to_m[0], to_m[1]);
-        let (stand_m, caution) = self.surroundings.approach(from_m, aim_m);
+        let (stand_m, said) = self.surroundings.approach(from_m, aim_m);
+        let caution = said.as_ref().map(ToString::to_string);
         let stand = self.place(stand_m);
         let hazards = self
             .surroundings
@@ -185,7 +196,7 @@ impl Cloud {
             part: self.model.part_names[part].clone(),
             p_apart: self.share(|draw| draw.apart && self.model.part_stage[part] + 1 == self.model.stages()),
             aim: self.place(aim_m),
-            approach: Approach { lat: stand.lat, lon: stand.lon, caution },
+            approach: Approach { lat: stand.lat, lon: stand.lon, caution, said },
             distance_m,
             distance_from_pad_m: aim_m[0].hypot(aim_m[1]),
             bearing_true_deg: bearing.degrees(),
@@ -229,8 +240,9 @@ impl Cloud {
         samples
     }
 
-    fn surprises(&self) -> Vec<Surprise> {
-        let mut surprises: Vec<Surprise> = Vec::new();
+    /// What looks mistaken, and the sentence on each.
+    fn surprises(&self) -> (Vec<Surprise>, Vec<Sentence>) {
+        let (mut surprises, mut said): (Vec<Surprise>, Vec<Sentence>) = (Vec::new(), Vec::new());
         for (slot, piece) in self.witnesses.pieces.iter().enumerate() {
             let p_mistaken = self.draws.iter().map(|draw| draw.weight * draw.p_mistaken[slot]).sum::<f64>();
             if p_mistaken <= 0.5 {
@@ -238,14 +250,18 @@ impl Cloud {
             }
             match surprises.iter_mut().find(|it| it.evidence == piece.index) {
                 Some(known) => known.p_mistaken = known.p_mistaken.max(p_mistaken),
-                None => surprises.push(Surprise {
-                    evidence: piece.index,
-                    p_mistaken,
-                    text: words::surprise(&self.flight.evidence[piece.index]),
-                }),
+                None => {
+                    let sentence = words::surprise(&self.flight.evidence[piece.index]);
+                    surprises.push(Surprise {
+                        evidence: piece.index,
+                        p_mistaken,
+                        text: sentence.to_string(),
+                    });
+                    said.push(sentence);
+                }
             }
         }
-        surprises
+        (surprises, said)
     }
 
     /// A motor that was kicked out lies hot on the ground; on dry cover any motor may set fire. Judgement.
@@ -259,17 +275,14 @@ impl Cloud {
             || self.flight.field.as_ref().and_then(|field| field.cover.as_ref()).is_some_and(dry)
     }
 
-    fn cautions(&self, parts: &[PartAnswer]) -> Vec<String> {
+    fn cautions(&self, parts: &[PartAnswer]) -> Vec<Sentence> {
         let mut cautions = Vec::new();
         if self.may_burn() {
-            cautions.push(
-                "A hot motor may lie in the grass: look for smoke first, have water with you, and call the fire service before you search any burning ground."
-                    .to_owned(),
-            );
+            cautions.push(Sentence::HotMotor {});
         }
         for part in parts {
-            if let Some(caution) = &part.approach.caution {
-                cautions.push(format!("On the way to \"{}\": {caution}", part.part));
+            if let Some(caution) = part.approach.said.clone() {
+                cautions.push(Sentence::OnTheWayTo { part: part.part.clone(), caution: caution.inside() });
             }
         }
         let chance = |kind: HazardKind| {
@@ -281,58 +294,44 @@ impl Cloud {
                 .fold(0.0, f64::max)
         };
         if chance(HazardKind::PowerLine) > 0.01 {
-            cautions.push(
-                "It may hang in a power line: never touch it or reach for it; call the line's operator."
-                    .into(),
-            );
+            cautions.push(Sentence::InAPowerLine {});
         }
         if chance(HazardKind::Trees) > 0.05 {
-            cautions
-                .push("It may be in a tree: do not climb, and do not throw or poke at it near wires.".into());
+            cautions.push(Sentence::InATree {});
         }
         // The code speaks of the wind where people launch, not of winds aloft.
         let low = |row: &&WindReading| row.height_m.is_none_or(|height| height.value <= 10.0);
         let rows = self.flight.wind.iter().filter(low);
-        let blows = rows.filter_map(|row| row.speed_mps).map(|it| it.value).fold(0.0, f64::max);
-        if blows > WIND_LIMIT_MPS {
-            cautions.push(format!(
-                "A reading of {blows:.0} m/s is above 20 mph, the most the model rocket safety code launches in."
-            ));
+        let wind_mps = rows.filter_map(|row| row.speed_mps).map(|it| it.value).fold(0.0, f64::max);
+        if wind_mps > WIND_LIMIT_MPS {
+            cautions.push(Sentence::WindAboveCode { wind_mps });
         }
-        cautions.push(
-            "Watch for traffic, wires and water; ask before you enter other people's land. Local rules and the club's safety officer come first."
-                .into(),
-        );
+        cautions.push(Sentence::MindTheGround {});
         cautions
     }
 
-    fn warnings(&self, surprises: &[Surprise]) -> Vec<String> {
+    fn warnings(&self, surprises: usize) -> Vec<Sentence> {
         let mut warnings = Vec::new();
         if self.contradicted {
-            warnings.push("The evidence contradicts everything this rocket can do: the map shows what was expected before it.".into());
+            warnings.push(Sentence::ContradictsEverything {});
         }
         if self.effective_draws < ENOUGH_DRAWS {
-            warnings.push(format!(
-                "Not to be trusted in detail: only {:.0} effective draws stand behind this answer, {ENOUGH_DRAWS:.0} are wanted. Ask for more draws.",
-                self.effective_draws
-            ));
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "counts of draws")]
+            let [draws, wanted] = [self.effective_draws, ENOUGH_DRAWS].map(|it| it.round() as usize);
+            warnings.push(Sentence::TooFewDraws { draws, wanted });
         }
-        if surprises.len() > 1 {
-            warnings.push("Several pieces of evidence contradict one another: check times, directions and which rocket it was.".into());
+        if surprises > 1 {
+            warnings.push(Sentence::ContradictOneAnother {});
         }
-        let capped = self.share(|draw| draw.capped);
-        if capped > 0.005 {
-            warnings.push(format!(
-                "{:.1} % of the possible flights were still in the air after 15 minutes.",
-                100.0 * capped
-            ));
+        let share_aloft = self.share(|draw| draw.capped);
+        if share_aloft > 0.005 {
+            warnings.push(Sentence::StillAloft { share_aloft });
         }
         let unused = self.flight.wind.len() - self.model.wind.used;
         if self.model.wind.used == 0 {
-            warnings.push("No wind reading: the whole climate of flying days is allowed for.".into());
+            warnings.push(Sentence::NoWindReading {});
         } else if unused > 0 {
-            warnings
-                .push(format!("{unused} of the winds aloft lack a speed or a direction and are not used."));
+            warnings.push(Sentence::WindsAloftUnused { count: unused });
         }
         let notes = self.model.notes.iter().chain(&self.witnesses.notes);
         for note in notes {
@@ -343,13 +342,13 @@ impl Cloud {
         warnings
     }
 
-    /// The missing fact whose coordinates explain most of the landing variance, in words.
+    /// The missing fact whose coordinates explain most of the landing variance.
     ///
     /// # Model
     /// Weighted linear regression of east and north on the coordinates of each missing fact: the share of variance
     /// explained is what knowing the fact would take away, as far as the relation is linear. Only possible flights of
     /// the likeliest mode count: the few of the broad unmodelled one land kilometres away and would be all the variance.
-    fn would_help(&self, part: usize) -> Option<String> {
+    fn would_help(&self, part: usize) -> Option<Sentence> {
         let chance = |mode| self.draws.iter().filter(|it| it.mode == mode).map(|it| it.weight).sum::<f64>();
         let leading = Mode::ALL.into_iter().max_by(|a, b| chance(*a).total_cmp(&chance(*b)))?;
         let own: Vec<&Draw> = self.draws.iter().filter(|draw| draw.mode == leading).collect();
@@ -357,15 +356,9 @@ impl Cloud {
             .model
             .missing_facts(&self.flight)
             .into_iter()
-            .map(|(coordinates, words)| (self.explained(part, &own, &coordinates), words))
+            .map(|(coordinates, what)| (self.explained(part, &own, &coordinates), what))
             .max_by(|a, b| a.0.total_cmp(&b.0))?;
-        (best.0 > 0.1).then(|| {
-            format!(
-                "What would help most: {}. It stands behind about {:.0} % of the doubt.",
-                best.1,
-                100.0 * best.0.min(0.99)
-            )
-        })
+        (best.0 > 0.1).then(|| Sentence::WouldHelp { what: best.1.inside(), share: best.0.min(0.99) })
     }
 
     fn explained(&self, part: usize, own: &[&Draw], coordinates: &[usize]) -> f64 {

@@ -3,7 +3,7 @@
 use crate::ground::{Shapes, polygons, shapes};
 use crate::model::Model;
 use geo::{Contains, Distance, Euclidean, MultiPolygon, Point};
-use windfall_facts::{Flight, HazardKind};
+use windfall_facts::{Flight, HazardKind, Sentence};
 
 #[derive(Clone, Debug)]
 pub(crate) struct Obstacle {
@@ -50,34 +50,37 @@ impl Obstacle {
         areas.chain(lines).chain(points).fold(f64::INFINITY, f64::min)
     }
 
-    pub(crate) fn called(&self) -> String {
+    fn called(&self) -> Sentence {
         let kind = match self.kind {
-            HazardKind::Road => "the road",
-            HazardKind::Railway => "the railway",
-            HazardKind::PowerLine => "the power line",
-            HazardKind::Water => "the water",
-            HazardKind::Trees => "the trees",
-            HazardKind::Buildings => "the buildings",
-            HazardKind::Crop => "the crop",
-            HazardKind::Livestock => "the animals",
-            HazardKind::PrivateLand => "private land",
-            HazardKind::Other => "a marked hazard",
+            HazardKind::Road => Sentence::TheRoad {},
+            HazardKind::Railway => Sentence::TheRailway {},
+            HazardKind::PowerLine => Sentence::ThePowerLine {},
+            HazardKind::Water => Sentence::TheWater {},
+            HazardKind::Trees => Sentence::TheTrees {},
+            HazardKind::Buildings => Sentence::TheBuildings {},
+            HazardKind::Crop => Sentence::TheCrop {},
+            HazardKind::Livestock => Sentence::TheAnimals {},
+            HazardKind::PrivateLand => Sentence::PrivateLand {},
+            HazardKind::Other => Sentence::AMarkedHazard {},
         };
-        self.name.as_ref().map_or_else(|| kind.to_owned(), |name| format!("{kind} ({name})"))
+        match &self.name {
+            Some(name) => Sentence::Called { what: kind.inside(), name: name.clone() },
+            None => kind,
+        }
     }
 
-    fn advice(&self) -> &'static str {
+    fn advice(&self) -> Sentence {
         match self.kind {
-            HazardKind::Road => "look both ways and cross only where it is allowed; keep children back",
-            HazardKind::Railway => "never step on the tracks; go round by a crossing or call the railway",
-            HazardKind::PowerLine => "never touch anything hanging from it; keep away and call its operator",
-            HazardKind::Water => "do not wade in for a rocket; use the bank",
-            HazardKind::Trees => "do not climb; look up from outside first",
-            HazardKind::Buildings => "ask the people there before you go near",
-            HazardKind::Crop => "ask the farmer, and keep to the tramlines",
-            HazardKind::Livestock => "ask the owner; do not go in with animals about",
-            HazardKind::PrivateLand => "ask the owner first",
-            HazardKind::Other => "look before you go on",
+            HazardKind::Road => Sentence::CrossWhereAllowed {},
+            HazardKind::Railway => Sentence::NeverOnTheTracks {},
+            HazardKind::PowerLine => Sentence::NeverTouchTheWires {},
+            HazardKind::Water => Sentence::DoNotWade {},
+            HazardKind::Trees => Sentence::DoNotClimb {},
+            HazardKind::Buildings => Sentence::AskThePeopleThere {},
+            HazardKind::Crop => Sentence::AskTheFarmer {},
+            HazardKind::Livestock => Sentence::AskAboutTheAnimals {},
+            HazardKind::PrivateLand => Sentence::AskTheOwner {},
+            HazardKind::Other => Sentence::LookFirst {},
         }
     }
 }
@@ -111,7 +114,7 @@ impl Surroundings {
 
     /// On the straight way to the aim, the last safe standing point short of the first hazard or the field's edge,
     /// and why to stop there. The aim itself and no reason if the way is clear as far as is known.
-    pub(crate) fn approach(&self, from_m: [f64; 2], aim_m: [f64; 2]) -> ([f64; 2], Option<String>) {
+    pub(crate) fn approach(&self, from_m: [f64; 2], aim_m: [f64; 2]) -> ([f64; 2], Option<Sentence>) {
         let way = [aim_m[0] - from_m[0], aim_m[1] - from_m[1]];
         let length_m = way[0].hypot(way[1]);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "metres on a field")]
@@ -130,22 +133,19 @@ impl Surroundings {
             for (obstacle, clear) in self.obstacles.iter().zip(&mut clear_of) {
                 let holds = obstacle.holds(here);
                 if holds && (*clear || last) {
-                    let reason =
-                        format!("Stop here: {} lies ahead; {}.", obstacle.called(), obstacle.advice());
+                    let (what, advice) = (obstacle.called().inside(), obstacle.advice().inside());
+                    let reason = Sentence::StopHere { what, advice };
                     return (at((along_m - SHORT_OF_M).max(0.0)), Some(reason));
                 }
                 *clear |= !holds;
             }
             let inside = self.inside(here).unwrap_or(was_inside);
             if was_inside && !inside {
-                let reason =
-                    "Stop here: this is the edge of the field; ask whose land lies beyond before you go on.";
-                return (at((along_m - SHORT_OF_M).max(0.0)), Some(reason.into()));
+                return (at((along_m - SHORT_OF_M).max(0.0)), Some(Sentence::StopAtTheEdge {}));
             }
             was_inside = inside;
         }
         let outside = self.inside(aim_m) == Some(false);
-        let reason = outside.then(|| "This is outside the field: ask whose land it is.".to_owned());
-        (aim_m, reason)
+        (aim_m, outside.then_some(Sentence::OutsideTheField {}))
     }
 }

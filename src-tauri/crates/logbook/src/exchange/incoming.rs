@@ -53,8 +53,7 @@ impl Offer {
             field.hazards.extend(self.hazards.iter().cloned());
         }
         flight.evidence.extend(self.evidence.iter().cloned());
-        let refused =
-            |error: serde_json::Error| FlightError { field: "file".into(), message: error.to_string() };
+        let refused = |error: serde_json::Error| FlightError::new("file", error.to_string());
         read_flight(&serde_json::to_string(&flight).map_err(refused)?)
     }
 

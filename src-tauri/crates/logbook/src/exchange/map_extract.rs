@@ -12,15 +12,15 @@ use ::geojson::GeoJson;
 use roxmltree::Node;
 use serde_json::{Value, json};
 use std::collections::HashMap;
-use windfall_facts::{Hazard, HazardKind, LatLon};
+use windfall_facts::{Hazard, HazardKind, LatLon, Sentence};
 
 /// What a map extract has.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Extract {
     /// What could be a hazard.
     pub hazards: Vec<Hazard>,
-    /// What could not be used, in words.
-    pub not_understood: Vec<String>,
+    /// What could not be used.
+    pub not_understood: Vec<Sentence>,
 }
 
 /// Reads OSM XML or GeoJSON, whichever the text is.
@@ -106,7 +106,8 @@ fn name_of<'a>(kind: HazardKind, tag: &impl Fn(&str) -> Option<&'a str>) -> Opti
 fn geojson(text: &str) -> Result<Extract, ExchangeError> {
     // First the grammar of JSON, for its line; then places that are none, by the reader of all GeoJSON.
     let drawing = super::geojson::read(text)?;
-    let mut extract = Extract { not_understood: drawing.not_understood, ..Extract::default() };
+    let mut left_out = drawing.not_understood.len();
+    let mut extract = Extract::default();
     let whole: GeoJson = text.parse().map_err(|error: ::geojson::Error| {
         ExchangeError::field(Format::GeoJson, None, "file", error.to_string())
     })?;
@@ -123,11 +124,14 @@ fn geojson(text: &str) -> Result<Extract, ExchangeError> {
         let (Some((kind, _)), Some(geometry)) = (kind_of(&tag), feature.geometry) else { continue };
         let geometry = serde_json::to_value(&geometry).unwrap_or_default();
         if geometry["type"] == "GeometryCollection" {
-            extract.not_understood.push("a collection of geometries".into());
+            left_out += 1;
             continue;
         }
         let geometry = json!({"type": geometry["type"], "coordinates": flat(&geometry["coordinates"])});
         extract.hazards.push(Hazard { kind, name: name_of(kind, &tag), geometry });
+    }
+    if left_out > 0 {
+        extract.not_understood.push(Sentence::ShapesLeftOut { count: left_out });
     }
     Ok(extract)
 }
@@ -207,9 +211,7 @@ fn osm(text: &str) -> Result<Extract, ExchangeError> {
         }
     }
     if missing > 0 {
-        extract
-            .not_understood
-            .push(format!("{missing} points or rings are not in the file, which cuts the map at its edge"));
+        extract.not_understood.push(Sentence::PointsCutOff { count: missing });
     }
     Ok(extract)
 }

@@ -1,0 +1,150 @@
+// What the core says, on a screen in Spanish and in feet: none of it may stay English or metric.
+import assert from 'node:assert/strict'
+import { mkdir } from 'node:fs/promises'
+import { join } from 'node:path'
+import { answered, openClean, SENSING, tellAnew } from './site.mjs'
+
+/** Words that English sentences can hardly do without, and Spanish ones never have. */
+const ENGLISH = /\b(the|of|and|is|are|was|it|its|with|from|not|at|by|on|this|that|which)\b/i
+const METRIC = /\d\s(m|km|m²|ha|m\/s|cm|g)(?![\p{L}/])/u
+
+const inSpanish = (page, units = 'imperial') =>
+  page.addInitScript(
+    (kept) => location.protocol === 'about:' || localStorage.setItem('windfall.settings', kept),
+    JSON.stringify({ language: 'es', units, own: {} }),
+  )
+
+const ask = (page, call, body) =>
+  page.evaluate(
+    async ([name, json]) => {
+      const token = new URLSearchParams(location.hash.slice(1)).get('token')
+      const headers = { 'Content-Type': 'application/json', Authorization: `Bearer ${token}` }
+      return (await fetch(`/api/${name}`, { method: 'POST', headers, body: JSON.stringify(json) })).json()
+    },
+    [call, body],
+  )
+
+/** What stands in `places`, without the names that people gave. */
+async function words(page, places, names) {
+  let text = (await page.locator(places).allInnerTexts()).join('\n')
+  for (const name of names.filter((it) => it)) text = text.replaceAll(name, '')
+  return text
+}
+
+const namesOf = (flight) => [
+  flight.rocket.name, flight.title, flight.field?.name,
+  ...(flight.field?.hazards ?? []).map((it) => it.name),
+  ...flight.evidence.map((it) => it.observer),
+]
+
+/** Every text the core has for a terminal. */
+const textsOf = (answer) => [
+  answer.why, answer.would_help, ...answer.cautions, ...answer.warnings, ...answer.beliefs,
+  ...answer.surprises.map((it) => it.text), ...answer.parts.map((it) => it.approach.caution),
+].filter((it) => it)
+
+async function shoot(page, name) {
+  const folder = process.env.WINDFALL_SHOTS
+  if (!folder) return
+  await mkdir(folder, { recursive: true })
+  await page.waitForTimeout(500)
+  await page.screenshot({ path: join(folder, `${name}.png`) })
+}
+
+/** Refuses what is English or metric in the sentences of the core on this page; what there is of it. */
+async function allSpanish(page, id, places) {
+  const [flight, answer] = [await ask(page, 'show_flight', { id }), await ask(page, 'locate_flight', { id })]
+  const said = await words(page, places, namesOf(flight))
+  assert.doesNotMatch(said, ENGLISH)
+  assert.doesNotMatch(said, METRIC)
+  const whole = await page.evaluate(() => document.body.innerText)
+  for (const text of textsOf(answer)) assert.ok(!whole.includes(text), `${id}: "${text}"`)
+  return said
+}
+
+export async function spanish({ check, site, sound, wanted }) {
+  if (!site.isReal) return
+
+  await check('in Spanish and feet every answer is said in Spanish and feet', SENSING, async (page) => {
+    await inSpanish(page)
+    await page.reload()
+    await page.locator('[data-flight]').first().waitFor()
+    const flights = await page.locator('[data-flight]').evaluateAll((all) => all.map((it) => it.dataset.flight))
+    for (const id of flights) {
+      await page.locator(`[data-flight="${id}"]`).click()
+      await answered(page)
+      const said = await allSpanish(page, id, '.words, .help p, section[aria-label="Antes de caminar"]')
+      assert.match(said, /Lo más probable es que .+ \((más de )?\d+ de 10+\): subió a unos \d+\s(ft|mi)/)
+      assert.match(said, /Esto se apoya en/)
+      await page.getByRole('button', { name: 'Vuelos' }).click()
+    }
+    assert.ok(flights.length >= 8)
+  })
+
+  await check('in Spanish limits, doubts and the walk are Spanish, by day and by night', SENSING, async (page) => {
+    await inSpanish(page)
+    // Everything at once that limits an answer: no wind, no day, no motor, an altimeter of another flight, a beacon.
+    const id = await tellAnew(page, 'heron-lost', (flight) => ({
+      ...flight,
+      wind: [],
+      launch: { rod: null },
+      rocket: { ...flight.rocket, stages: flight.rocket.stages.map((stage) => ({ ...stage, motor: null })) },
+      evidence: [...flight.evidence, { kind: 'altimeter', apogee_m: 2400 }, { kind: 'beacon', heard: false }],
+    }))
+    await page.locator(`[data-flight="${id}"]`).click()
+    await answered(page)
+    const said = await allSpanish(page, id, '.words, .help p, section[aria-label="Antes de caminar"]')
+    for (const one of ['Sin lectura del viento', 'No se sabe el día del vuelo', 'No se conoce el motor', 'La baliza se guarda', 'Lo que más ayudaría']) {
+      assert.ok(said.includes(one), `${one}: ${said}`)
+    }
+    await sound(page)
+    await shoot(page, 'es-answer-light')
+    await page.emulateMedia({ colorScheme: 'dark' })
+    await shoot(page, 'es-answer-dark')
+    await page.locator('.paper').evaluate((it) => it.scrollTo({ top: it.scrollHeight }))
+    await shoot(page, 'es-answer-words')
+    await page.emulateMedia({ colorScheme: 'light' })
+    await page.getByRole('button', { name: 'Ir allí' }).click()
+    await page.locator('main').first().waitFor()
+    await allSpanish(page, id, 'section[aria-label="Antes de caminar"]')
+    await shoot(page, 'es-walk')
+  })
+
+  const refused = 'in Spanish a motor that is none is refused in Spanish, and a past flight is told in it'
+  if (wanted && !wanted.test(refused)) return
+  const clean = await openClean()
+  const body = async (page) => {
+    await inSpanish(page)
+    await page.reload()
+    await page.locator('[data-calm="rockets"]').click()
+    await page.getByLabel('Motor del cohete', { exact: true }).fill('Q9')
+    await page.getByText('«Q9» no es un motor: empieza por su clase').waitFor()
+    await ask(page, 'tell_flight', {
+      flight: {
+        format: 'windfall-flight/1', title: 'Carriza', pad: { lat: 47.5, lon: 17.3 }, wind: [{ speed_mps: 4, from_deg: 180 }],
+        rocket: { name: 'Carriza', stages: [{ motor: 'C6-5', recovery: { kind: 'parachute' } }] },
+        launch: { at: '2026-05-02T10:00:00+02:00' },
+        evidence: [
+          { kind: 'sighting', moment: 'lost', t_s: 41, bearing_deg: 5 },
+          { kind: 'saw', mode: 'cord_broke', sure: 'sure' },
+          { kind: 'find', part: 'rocket', at: { lat: 47.501, lon: 17.3 } },
+        ],
+      },
+    })
+    await page.reload()
+    await page.locator('[data-calm="past"]').click()
+    await page.locator('[data-past]').first().click()
+    await page.locator('[data-line="found"]').waitFor()
+    const story = await words(page, 'ol.lines', [])
+    assert.doesNotMatch(story, ENGLISH)
+    assert.doesNotMatch(story, METRIC)
+    assert.match(story, /se rompió el cordón/)
+    await sound(page)
+    await shoot(page, 'es-past')
+  }
+  try {
+    await check(refused, SENSING, body, { mayLog: true, at: clean })
+  } finally {
+    clean.close()
+  }
+}
