@@ -57,6 +57,7 @@ impl Api {
                 None => {
                     held = asked.samples.len();
                     flight.evidence.push(Evidence::Track(Track {
+                        timed_by: None,
                         part: None,
                         samples: asked.samples.clone(),
                         north: asked.north,

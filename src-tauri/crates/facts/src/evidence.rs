@@ -1,6 +1,6 @@
 //! What was seen, measured, searched and found.
 
-use crate::{LatLon, North};
+use crate::{LatLon, North, TimedBy};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -193,6 +193,8 @@ evidence_struct! {
         moment: Moment,
         /// Seconds after first motion.
         #[serde(default)] t_s: Option<f64>,
+        /// What this observer's seconds count from, if not from what started the flight's.
+        #[serde(default)] timed_by: Option<TimedBy>,
         /// Degrees clockwise from `north`.
         #[serde(default)] bearing_deg: Option<f64>,
         /// Which north (default true).
@@ -218,6 +220,8 @@ evidence_struct! {
 evidence_struct! {
     /// A phone held on target.
     Track {
+        /// What this observer's seconds count from, if not from what started the flight's.
+        #[serde(default)] timed_by: Option<TimedBy>,
         /// Part or stage followed; null for the rocket.
         #[serde(default)] part: Option<String>,
         /// Seconds after first motion, bearing and elevation in degrees; times rising.

@@ -19,7 +19,7 @@ pub(super) fn came_down(mode: Mode) -> &'static str {
 }
 
 /// Eight points of the compass, from a true direction in degrees.
-fn compass(degrees: f64) -> &'static str {
+pub(super) fn compass(degrees: f64) -> &'static str {
     const POINTS: [&str; 8] =
         ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "one of eight")]
