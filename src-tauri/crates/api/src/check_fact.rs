@@ -66,9 +66,9 @@ pub(crate) fn check(
                 "json.change: a whole number from -1000 to 1000 is needed: how many came (or went, below zero)",
             )
         }
-        (about::FLIGHT, "answer" | "samples")
+        (about::FLIGHT, "answer" | "samples" | "photo")
         | (about::ROCKET, "photo" | "repair" | "told")
-        | (about::FIELD, "permission" | "base" | "look")
+        | (about::FIELD, "permission" | "base" | "look" | "background" | "photo")
         | (about::PHONE, "phone" | "heading_check")
         | (about::MOTOR, "motor")
         | (about::DAY, "day") => Ok(()),
