@@ -57,13 +57,13 @@ impl Api {
                 None => {
                     held = asked.samples.len();
                     flight.evidence.push(Evidence::Track(Track {
-                        timed_by: None,
                         part: None,
                         samples: asked.samples.clone(),
                         north: asked.north,
                         from: asked.from,
                         observer: None,
                         phone: asked.phone.clone(),
+                        timed_by: None,
                         set_aside: false,
                     }));
                 }

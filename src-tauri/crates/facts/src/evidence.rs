@@ -220,8 +220,6 @@ evidence_struct! {
 evidence_struct! {
     /// A phone held on target.
     Track {
-        /// What this observer's seconds count from, if not from what started the flight's.
-        #[serde(default)] timed_by: Option<TimedBy>,
         /// Part or stage followed; null for the rocket.
         #[serde(default)] part: Option<String>,
         /// Seconds after first motion, bearing and elevation in degrees; times rising.
@@ -234,6 +232,8 @@ evidence_struct! {
         #[serde(default)] observer: Option<String>,
         /// Which phone.
         #[serde(default)] phone: Option<String>,
+        /// What this observer's seconds count from, if not from what started the flight's.
+        #[serde(default)] timed_by: Option<TimedBy>,
     }
 }
 evidence_struct! {

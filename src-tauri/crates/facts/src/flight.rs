@@ -79,7 +79,7 @@ pub struct Field {
     pub hazards: Vec<Hazard>,
     /// Which ways somebody looked, and as far as they saw. All other ground is not checked.
     #[serde(default, skip_serializing_if = "Vec::is_empty", deserialize_with = "crate::null_is_default")]
-    #[cfg_attr(feature = "typescript", ts(as = "Option<Vec<Look>>", optional))]
+    #[cfg_attr(feature = "typescript", ts(as = "Option<Vec<Look>>"))]
     pub looked: Vec<Look>,
 }
 

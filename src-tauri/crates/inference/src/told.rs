@@ -146,13 +146,15 @@ mod tests {
 
     #[test]
     fn another_phone_has_a_watch_of_its_own_and_what_it_says_is_weighed_so() {
-        // Two saw it land, 4 s apart: more than two taps on one watch, no more than two phones.
+        // Two on one watch saw it land; the third 6 s later: six times what taps on one watch are apart, less than three
+        // times what two watches are.
         let answer = |timed_by: &str| {
             let text = format!(
                 r#"{{"format": "windfall-flight/1", "pad": {{"lat": 47.5, "lon": 17.3}},
                 "rocket": {{"stages": [{{"motor": "C6-5", "dry_mass_g": 60}}]}},
                 "evidence": [{{"kind": "sighting", "moment": "landed", "t_s": 55}},
-                    {{"kind": "sighting", "moment": "landed", "t_s": 59, "observer": "Wren", "timed_by": {timed_by}}}]}}"#
+                    {{"kind": "sighting", "moment": "landed", "t_s": 55.3, "observer": "Robin"}},
+                    {{"kind": "sighting", "moment": "landed", "t_s": 61, "observer": "Wren", "timed_by": {timed_by}}}]}}"#
             );
             let flight = read_flight(&text).unwrap();
             locate(&flight, &Priors::embedded(), &Settings::default()).unwrap().answer(None, None)
