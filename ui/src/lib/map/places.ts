@@ -12,7 +12,7 @@ import Text from 'ol/style/Text'
 import type { Dot } from '../backend/calm'
 import type { Hazard, LatLon } from '../backend/generated'
 import { say } from '../words'
-import { northernmost, type Ground } from './ground'
+import type { Ground } from './ground'
 import type { Palette } from './palette'
 import { patternFill } from './patterns'
 
@@ -70,16 +70,21 @@ export function dotsOf(dots: readonly Dot[], waiting: Dot | null, palette: Palet
   })
 }
 
+/** So far from the pad stands the name of ground that goes on. */
+const NAMED_M = 95
+
 /** Ground that nobody looked over: hatched, and named. */
 export function uncheckedOf(geojson: unknown, ground: Ground, palette: Palette): Feature[] {
   const geometry = ground.geometry(geojson)
   if (!geometry) return []
   const feature = new OlFeature(geometry)
-  const corners = geometry instanceof MultiPolygon ? geometry.getCoordinates().flat(2) : []
-  const name = new Text({ text: say('map.unchecked'), font: 'italic 650 14px system-ui, sans-serif', offsetY: 14, overflow: true, fill: new Fill({ color: palette.ink }), stroke: new Stroke({ color: palette.paper, width: 4 }) })
+  const inside = geometry instanceof MultiPolygon ? geometry.getInteriorPoints().getCoordinates()[0]?.slice(0, 2) : undefined
+  // On the way there, where it is in view: the middle of the sheet is the pad.
+  const near = inside && inside.map((it) => it * Math.min(1, NAMED_M / Math.max(1, Math.hypot(...inside))))
+  const name = new Text({ text: say('map.unchecked'), font: 'italic 650 14px system-ui, sans-serif', overflow: true, fill: new Fill({ color: palette.ink }), stroke: new Stroke({ color: palette.paper, width: 4 }) })
   feature.setStyle([
     new Style({ fill: new Fill({ color: patternFill('hatch', palette.grid) }), stroke: new Stroke({ color: palette.ink, width: 1.5, lineDash: [3, 5], lineCap: 'butt' }) }),
-    ...(corners.length > 0 ? [new Style({ geometry: new Point(northernmost(corners)), text: name })] : []),
+    ...(near ? [new Style({ geometry: new Point(near), text: name })] : []),
   ])
   return [feature]
 }
