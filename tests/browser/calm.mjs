@@ -3,6 +3,7 @@ import assert from 'node:assert/strict'
 import { mkdir } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import { mbtiles, tileOf } from './mbtiles.mjs'
 import { answered, axeSource, counted, DESKTOP, openClean, SENSING, withCompass } from './site.mjs'
 
 const PAD = { lat: SENSING.geolocation.latitude, lon: SENSING.geolocation.longitude }
@@ -437,6 +438,228 @@ export async function calm({ check, site, sound, wanted }) {
     assert.equal((await ask(page, 'drift_by_wind', {})).finds.length, 5)
     await button(page, 'Where it may be').click()
     await answered(page)
+  })
+
+  /** A picture with four quarters of different colours, as PNG. */
+  const quarters = (page, wide, high) =>
+    page
+      .evaluate(
+        ([width, height]) => {
+          const canvas = Object.assign(document.createElement('canvas'), { width, height })
+          const pen = canvas.getContext('2d')
+          for (const [index, ink] of ['#204020', '#c0b070', '#405060', '#101010'].entries()) {
+            pen.fillStyle = ink
+            pen.fillRect((index % 2) * (width / 2), Math.floor(index / 2) * (height / 2), width / 2, height / 2)
+          }
+          return canvas.toDataURL('image/png').split(',')[1]
+        },
+        [wide, high],
+      )
+      .then((it) => Buffer.from(it, 'base64'))
+
+  const backdrop = (page, count) => page.waitForFunction((it) => document.querySelector('[data-drawn-backdrop]')?.dataset.drawnBackdrop === it, String(count))
+
+  await clean('a picture of the ground: placed by standing there and by tapping, refused in a line, faint under every map of the field', SENSING, async (page, context, at) => {
+    const point = await withCompass(page, context, at.address)
+    await point(80, 0)
+    const { site: id, rocket } = await settled(page)
+    await open(page, 'fields')
+    await page.locator('[data-site]').tap()
+    await fold(page, 'A picture under the map').tap()
+    await calmly(page, sound)
+    await page.locator('input[type="file"]').first().setInputFiles({ name: 'ground.png', mimeType: 'image/png', buffer: await quarters(page, 800, 600) })
+    await page.getByText('Placed: 0').waitFor()
+    await page.waitForTimeout(400)
+    await shoot(page, 'under-picture')
+    await calmly(page, sound)
+    const middle = async () => {
+      const box = await page.locator('.sheet').boundingBox()
+      return [box.x + box.width / 2, box.y + box.height / 2]
+    }
+    const tapAt = async (dx, dy) => {
+      const [x, y] = await middle()
+      await page.touchscreen.tap(x + dx, y + dy)
+      await page.waitForTimeout(450) // a second tap at once would be a zoom
+    }
+    /** A spot of the picture, and the same way from the middle of the map. */
+    const spot = async (dx, dy) => {
+      await tapAt(dx, dy)
+      await page.getByText('Where is that spot?').waitFor()
+      await button(page, 'I’ll tap it on the map').tap()
+      await page.getByText('Tap the same spot on the map.').waitFor()
+      await page.waitForTimeout(300)
+      await tapAt(dx, dy)
+    }
+    await tapAt(-12, -7) // where the map has its middle: it leaves room for its buttons
+    await page.getByRole('button', { name: /^I stand there now \(within \d/ }).tap()
+    await page.getByText('Placed: 1').waitFor()
+    await spot(-60, -20)
+    await spot(60, 20)
+    await page.getByRole('alert').filter({ hasText: 'one line' }).waitFor()
+    assert.ok(await button(page, 'Put it under the map').isDisabled(), 'three points in a line are no place')
+    await shoot(page, 'under-line')
+    await calmly(page, sound)
+    await page.getByRole('button', { name: 'Remove 3', exact: true }).tap()
+    await spot(40, -50)
+    await page.locator('[data-miss]').waitFor()
+    await spot(-50, 50)
+    await page.getByText('Placed: 4').waitFor()
+    await page.locator('[data-miss]').waitFor()
+    const miss_m = Number(await page.locator('[data-miss]').getAttribute('data-miss'))
+    await shoot(page, 'under-placed')
+    await calmly(page, sound)
+    await button(page, 'Put it under the map').tap()
+    await backdrop(page, 1)
+    await shoot(page, 'under-kept')
+    await calmly(page, sound)
+    const [kept] = await ask(page, 'sites', {})
+    // A finger is as good as a few dots: the map shows some 240 m across.
+    assert.ok(kept.background.kind === 'picture' && miss_m < 6 && Math.abs(kept.background.laid.miss_m - miss_m) < 1e-6, JSON.stringify(kept.background))
+    const { top_left, bottom_left } = kept.background.laid
+    assert.ok(top_left.lat > bottom_left.lat && Math.abs(top_left.lon - bottom_left.lon) < 0.0003, 'north is up')
+    await page.getByRole('button', { name: 'Picture under the map', exact: true }).tap()
+    await backdrop(page, 0)
+    await page.getByRole('button', { name: 'Picture under the map', exact: true }).tap()
+    await backdrop(page, 1)
+    // The answer and the walk of a flight from this field.
+    await ask(page, 'keep_day', { plan: { site: id, load: [{ rocket }] } })
+    const [{ flight }] = await ask(page, 'ready_flights', {})
+    await ask(page, 'tell_flight', { flight: { ...flight, title: 'Linnet now', launch: { at: new Date().toISOString() }, evidence: [{ kind: 'sighting', moment: 'landed', bearing_deg: 80, t_s: 45 }] } })
+    await page.goto('about:blank')
+    await page.goto(at.address)
+    await open(page, 'today')
+    await page.locator('[data-open]').tap()
+    await answered(page)
+    await backdrop(page, 1)
+    await shoot(page, 'under-answer')
+    await sound(page)
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await backdrop(page, 1)
+    await shoot(page, 'under-walk')
+    // Away with it.
+    await page.goto('about:blank')
+    await page.goto(at.address)
+    await open(page, 'fields')
+    await page.locator('[data-site]').tap()
+    await backdrop(page, 1)
+    await fold(page, 'A picture under the map').tap()
+    await button(page, 'Take it away').tap()
+    await page.waitForFunction(() => document.querySelector('.under') === null)
+    assert.equal((await ask(page, 'sites', {}))[0].background, null)
+  })
+
+  await clean('a map in one MBTiles file lies under the field, says whose it is, and nothing is fetched from elsewhere', ON_DESK, async (page) => {
+    const asked = []
+    page.on('request', (it) => asked.push(it.url()))
+    await settled(page)
+    await open(page, 'fields')
+    await page.locator('[data-site]').click()
+    await fold(page, 'A picture under the map').click()
+    const file = () => page.locator('input[type="file"][accept=".mbtiles"]')
+    await file().setInputFiles({ name: 'a.mbtiles', mimeType: 'application/octet-stream', buffer: Buffer.from('not a map') })
+    await page.getByRole('alert').filter({ hasText: 'no JPEG, no PNG and no MBTiles' }).waitFor()
+    const about = (format) => [['name', 'Sedge Meadow from above'], ['format', format], ['attribution', '&copy; <a href="https://example.org">R. Alder</a>, 2026']]
+    const [column, row] = tileOf(PAD, 16)
+    const tile = await quarters(page, 256, 256)
+    const tiles = [-1, 0, 1].flatMap((x) => [-1, 0, 1].map((y) => [16, column + x, row + y, tile]))
+    await file().setInputFiles({ name: 'b.mbtiles', mimeType: 'application/octet-stream', buffer: mbtiles(about('pbf'), tiles) })
+    await page.getByRole('alert').filter({ hasText: 'allowed are png, jpg and webp' }).waitFor()
+    await file().setInputFiles({ name: 'c.mbtiles', mimeType: 'application/octet-stream', buffer: mbtiles(about('png'), tiles) })
+    await page.getByText('© R. Alder, 2026', { exact: true }).waitFor()
+    await page.waitForFunction(() => Number(document.querySelector('[data-drawn-backdrop]')?.dataset.drawnBackdrop) >= 4)
+    await shoot(page, 'tiles')
+    await calmly(page, sound)
+    const home = new URL(page.url()).origin
+    assert.deepEqual(asked.filter((it) => !it.startsWith(home) && !it.startsWith('blob:') && !it.startsWith('data:') && it !== 'about:blank'), [])
+  }, { mayLog: true }) // Chromium logs that the core refused what is no map
+
+  await clean('winds aloft and air come from a file, a bad line is named, and the day shows them', SENSING, async (page) => {
+    await settled(page)
+    await ask(page, 'tell_wind', { toward_deg: 90, force: 2 })
+    await open(page, 'today')
+    await fold(page, 'Winds aloft and air').tap()
+    await calmly(page, sound)
+    const give = (text) => page.locator('input[type="file"]').setInputFiles({ name: 'winds.csv', mimeType: 'text/csv', buffer: Buffer.from(text) })
+    const head = 'height_m,speed_mps,from_deg,temperature_c,pressure_hpa,humidity_pct'
+    await give(`${head}\n300,7,250,,,\n600,fast,260,,,\n`)
+    await page.getByRole('alert').waitFor()
+    assert.match(await page.getByRole('alert').innerText(), /CSV, line 3, speed_mps: "fast"/)
+    assert.equal((await ask(page, 'day', {})).aloft.length, 0)
+    await give(`${head}\n600,9,260,,,\n300,7,250,12,,\n0.1,,,18.5,955,60\n`)
+    await page.getByText('Taken: 2 rows of wind.').waitFor()
+    assert.deepEqual(await page.locator('tbody th').allInnerTexts().then((all) => all.map((it) => it.replace(/\s/g, ' '))), ['300 m', '600 m'])
+    await page.getByText(/955 hPa · 60 % humidity/).waitFor()
+    await page.getByText('towards east').waitFor()
+    await shoot(page, 'winds-aloft')
+    await calmly(page, sound)
+  }, { mayLog: true })
+
+  await clean('what was looked over is told from what was not, on the map and before the walk', SENSING, async (page, context, at) => {
+    const { site: id, rocket } = await settled(page)
+    await open(page, 'fields')
+    await page.locator('[data-site]').tap()
+    await page.waitForFunction(() => document.querySelector('[data-drawn-unchecked="0"]'))
+    await ask(page, 'look_downwind', { site: id, look: { from: PAD, toward_deg: 270, what: 'open', how_far: 'further' } })
+    await page.goto('about:blank')
+    await page.goto(at.address)
+    await open(page, 'fields')
+    await page.locator('[data-site]').tap()
+    await page.waitForFunction(() => document.querySelector('[data-drawn-unchecked="1"]'))
+    await shoot(page, 'unchecked')
+    await calmly(page, sound)
+    await ask(page, 'keep_day', { plan: { site: id, load: [{ rocket }] } })
+    const [{ flight }] = await ask(page, 'ready_flights', {})
+    await ask(page, 'tell_flight', { flight: { ...flight, launch: { at: new Date().toISOString() }, evidence: [{ kind: 'sighting', moment: 'landed', bearing_deg: 90, t_s: 45 }] } })
+    await page.goto('about:blank')
+    await page.goto(at.address)
+    await open(page, 'today')
+    await page.locator('[data-open]').tap()
+    await answered(page)
+    assert.match(await page.getByRole('region', { name: 'Before you walk' }).innerText(), /Nobody has looked over all the ground where it may lie, (north-|south-)?east of the pad: it is not checked/)
+  })
+
+  await clean('a motor that flew is out of the box, comes back with a flight set aside, and photos stay with rocket and flight', SENSING, async (page, context, at) => {
+    const { site: id, rocket } = await settled(page)
+    await ask(page, 'change_stock', { motor: 'C6-5', change: 3 })
+    await ask(page, 'keep_day', { plan: { site: id, load: [{ rocket }], water: true } })
+    await ask(page, 'tell_wind', { toward_deg: 90, force: 3 })
+    const [{ flight }] = await ask(page, 'ready_flights', {})
+    await ask(page, 'tell_flight', { flight: { ...flight, title: 'Linnet now', launch: { at: new Date().toISOString() } } })
+    await open(page, 'today')
+    await page.getByText('Flown today, out of the box: C6-5 × 1').waitFor()
+    await page.locator('[data-load] .about', { hasText: 'C6-5 · 2 left' }).waitFor()
+    await shoot(page, 'today-flown')
+    await button(page, 'Show someone').tap()
+    await page.getByText(/nine times in ten within .* of the pad, mostly to the east/).waitFor({ timeout: 60_000 })
+    await page.getByRole('img', { name: /nine times in ten/ }).waitFor()
+    await shoot(page, 'show-down')
+    await calmly(page, sound)
+    await page.goto('about:blank')
+    await page.goto(at.address)
+    const picture = { name: 'p.png', mimeType: 'image/png', buffer: await quarters(page, 40, 30) }
+    await open(page, 'rockets')
+    await page.locator('[data-rocket]').tap()
+    await fold(page, 'Photos').tap()
+    await page.locator('input[type="file"]').setInputFiles(picture)
+    await page.getByRole('img', { name: 'Linnet, photo 1' }).waitFor()
+    await calmly(page, sound)
+    await page.locator('input[type="file"]').setInputFiles({ ...picture, buffer: Buffer.from('no picture') })
+    await page.getByText('no picture this device can read').waitFor()
+    await page.goto('about:blank')
+    await page.goto(at.address)
+    await open(page, 'past')
+    await fold(page, 'Before the first flight of the season').tap()
+    await page.getByText('Flown within a year: C6-5 × 1').waitFor()
+    await page.locator('[data-past]').tap()
+    await page.locator('input[type="file"]').setInputFiles(picture)
+    await page.getByRole('img', { name: 'Linnet now, photo 1' }).waitFor()
+    await shoot(page, 'story-photo')
+    await calmly(page, sound)
+    await button(page, 'Set aside').tap()
+    await page.getByText('Set aside: kept').waitFor()
+    assert.deepEqual((await ask(page, 'fleet', {})).motors, [{ motor: 'C6-5', on_hand: 3 }])
+    await page.getByRole('button', { name: 'Do not show: Linnet now, photo 1' }).tap()
+    await page.getByRole('img', { name: 'Linnet now, photo 1' }).waitFor({ state: 'detached' })
   })
 
   await clean('from phone to phone by a code on the screen: what one saw moves the flight of the other', SENSING, async (page, context, at) => {

@@ -5,6 +5,7 @@
 mod air;
 mod craft;
 mod earth;
+mod picture;
 mod reader;
 mod tracking;
 mod wind;

@@ -64,6 +64,7 @@ impl Api {
                         observer: None,
                         phone: asked.phone.clone(),
                         id: None,
+                        timed_by: None,
                         set_aside: false,
                     }));
                 }

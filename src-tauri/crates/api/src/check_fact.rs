@@ -74,7 +74,7 @@ pub(crate) fn check(
                 "json.too_much_deg: -180 to 180 degrees are needed: how many the phone shows too much, clockwise",
             )
         }
-        (about::ROCKET, PHOTO) => needed(
+        (about::ROCKET | about::FIELD | about::FLIGHT, PHOTO) => needed(
             said["data"].is_string() || said["file"].is_string(),
             "json.data: a text is needed: the picture, as in data:image/jpeg;base64,...",
         ),
@@ -82,7 +82,7 @@ pub(crate) fn check(
         (about::FIELD, "permission") => typed::<Permission>(said),
         (about::FLIGHT, "answer" | "samples")
         | (about::ROCKET, "told")
-        | (about::FIELD, "base" | "look")
+        | (about::FIELD, "base" | "look" | "background")
         | (about::PHONE, "phone")
         | (about::MOTOR, "motor")
         | (about::DAY, "day") => Ok(()),

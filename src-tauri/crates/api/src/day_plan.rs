@@ -1,15 +1,17 @@
 //! A day on the field: where, what is loaded, the wind so far, and what is still out there.
 
 use crate::fleet::{Fleet, FleetRocket, OnHand};
+use crate::flown_motors::FlownMotor;
 use crate::sites::{Site, Spot};
+use crate::take_weather::is_aloft;
 use crate::{Api, ApiError, Code, Standing, call::guarded, clock};
 use serde::{Deserialize, Serialize};
 use windfall_facts::{Air, FORMAT, Flight, Launch, Motor, Pad, Sentence, WindReading};
 use windfall_logbook::about;
 
 const DAY: &str = "day";
-const WIND: &str = "wind";
-const AIR: &str = "air";
+pub(crate) const WIND: &str = "wind";
+pub(crate) const AIR: &str = "air";
 
 /// What is planned for a day.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -62,6 +64,12 @@ pub struct Day {
     pub load: Vec<Loaded>,
     /// Readings of today, the latest last.
     pub wind: Vec<WindReading>,
+    /// Winds aloft, from a file.
+    pub aloft: Vec<WindReading>,
+    /// The air at the pad, from a file.
+    pub air: Option<Air>,
+    /// Motors that flew today and are out of the box.
+    pub flown: Vec<FlownMotor>,
     /// Force of the latest on Beaufort's scale.
     pub force: Option<u8>,
     /// Whether the latest is above the flyer's own limit.
@@ -124,7 +132,7 @@ impl Api {
             Some(Loaded { rocket, motor, on_hand })
         });
         let load = loaded.collect();
-        let wind: Vec<WindReading> = self.readings(&date)?;
+        let (aloft, wind): (Vec<_>, Vec<_>) = self.readings(&date)?.into_iter().partition(is_aloft);
         let latest_mps = wind.last().and_then(|it| it.speed_mps).map(|figure| figure.value);
         Ok(Day {
             last_time: made_for.filter(|made_for| *made_for != date),
@@ -132,6 +140,9 @@ impl Api {
             force: latest_mps.map(|mps| windfall_physics::air::Beaufort::of_speed(mps).force()),
             above_limit: latest_mps.zip(plan.wind_limit_mps).is_some_and(|(mps, limit)| mps > limit),
             open: self.open_flights()?,
+            air: self.last_of(about::DAY, &date, AIR)?,
+            flown: self.flown_since(&date)?,
+            aloft,
             date,
             plan,
             site,
@@ -192,7 +203,6 @@ impl Api {
             let fleet = self.fleet()?;
             let day = self.day_of(&fleet)?;
             let Some(pad) = &day.pad else { return Ok(Vec::new()) };
-            let air: Option<Air> = self.last_of(about::DAY, &day.date, AIR)?;
             let unplanned = |rocket| Loaded { motor: usual_motor(&rocket), on_hand: None, rocket };
             let load = if day.load.is_empty() {
                 fleet.rockets.into_iter().map(unplanned).collect()
@@ -217,9 +227,9 @@ impl Api {
                             accuracy_m: pad.accuracy_m,
                             elevation_m: pad.elevation_m,
                         },
-                        field: day.site.as_ref().map(|site| site.field.clone()),
-                        air,
-                        wind: day.wind.clone(),
+                        field: day.site.as_ref().map(Site::ground),
+                        air: day.air,
+                        wind: day.wind.iter().chain(&day.aloft).cloned().collect(),
                         rocket,
                         launch: Launch::default(),
                         evidence: Vec::new(),
@@ -301,7 +311,7 @@ impl Api {
     pub fn tell_wind(&self, asked: &TellWind) -> Result<Day, ApiError> {
         guarded(|| {
             let date = clock::today().to_string();
-            let last = self.readings(&date)?.pop();
+            let last = self.readings(&date)?.into_iter().rfind(|row| !is_aloft(row));
             let reading = crate::felt_wind::reading(asked, last.as_ref(), &clock::now())?;
             self.note(about::DAY, &date, WIND, &reading)?;
             self.day()

@@ -8,6 +8,7 @@ mod add_fact;
 mod answer_flight;
 mod append_track;
 mod back_up;
+mod background;
 mod beliefs;
 mod call;
 mod check_altimeter;
@@ -25,6 +26,7 @@ mod expected_opening;
 mod export_file;
 mod felt_wind;
 mod fleet;
+mod flown_motors;
 mod import_file;
 mod import_map;
 mod keep;
@@ -36,6 +38,7 @@ mod list_log;
 mod locate_flight;
 mod locate_text;
 mod logged_flight;
+mod may_come_down;
 mod merge_logbook;
 mod note;
 mod past;
@@ -51,6 +54,7 @@ mod show_flight;
 mod show_log;
 mod sites;
 mod sketch_rocket;
+mod take_weather;
 mod undo;
 
 pub use add_fact::{AddFact, Added};
@@ -64,6 +68,10 @@ mod wordings;
 pub use add_evidence::AddEvidence;
 pub use answer_flight::AnswerFlight;
 pub use append_track::{AppendTrack, Appended};
+pub use background::{
+    Background, BringFile, BroughtFile, FitPicture, KeepBackground, KnownPoint, Laid, OneTile, TileLaid,
+    TilesOver,
+};
 pub use call::Reply;
 pub use check_altimeter::CheckAltimeter;
 pub use check_heading::{CheckHeading, HeadingChecked};
@@ -73,6 +81,7 @@ pub use day_plan::{Day, KeepDay, Load, Loaded, OpenFlight, Plan, ReadyFlight, Te
 pub use error::{ApiError, Code};
 pub use expected_opening::ExpectedOpening;
 pub use fleet::{ChangeStock, Fleet, FleetRocket, KeepRocket, Kept, NoteRepair, OnHand, Repair};
+pub use flown_motors::FlownMotor;
 pub use import_file::Imported;
 pub use import_map::{ImportMap, Proposal, Proposals};
 pub use landing_density::LandingDensity;
@@ -81,8 +90,9 @@ pub use list_flights::{FlightLine, Standing};
 pub use list_log::ListLog;
 pub use locate_flight::LocateFlight;
 pub use locate_text::{LocateText, Located};
+pub use may_come_down::MayComeDown;
 pub use past::{Drift, DriftByWind, DriftRate, SeasonStart, Shown, Story, StoryLine, WhichFlight};
-pub use photos::ShowPhoto;
+pub use photos::{KeepPhoto, Photo, PhotoOf, ShowPhoto, WhichPhotos};
 pub use pick_up::{PickUp, PickUpWalk, Waiting};
 pub use priors::{Prior, priors};
 pub use read_motor::{MotorRead, ReadMotor};
@@ -94,10 +104,12 @@ pub use show_flight::ShowFlight;
 pub use show_log::{LogPage, PageWord, Said, ShowLog};
 pub use sites::{
     ComesFirst, HowFar, KeepSite, LookDownwind, Looked, Permission, Site, Spot, TakeText, WhichSite,
+    WriteSite,
 };
 pub use sketch_rocket::{
     ComesDownOn, Doubt, Hole, Joint, RocketTold, Size, SketchRocket, Sketched, StageTold, Weight, Width,
 };
+pub use take_weather::WeatherTaken;
 pub use tell_flight::{TellFlight, Told};
 pub use undo::Undo;
 pub use walk_to::WalkTo;

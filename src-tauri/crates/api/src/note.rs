@@ -3,7 +3,7 @@
 use crate::{Api, ApiError, Code, clock, keep};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
-use windfall_logbook::Fact;
+use windfall_logbook::{Fact, PHOTO};
 
 impl Api {
     /// Notes a fact beside what is known already; its identifier.
@@ -40,8 +40,11 @@ impl Api {
         said: &impl Serialize,
         replaces: Option<String>,
     ) -> Result<String, ApiError> {
-        let json = as_json(said)?;
+        let mut json = as_json(said)?;
         crate::check_fact::check(about, name, kind, &json, None)?;
+        if kind == PHOTO {
+            crate::photos::kept_apart(&*self.open_logbook()?, &mut json)?;
+        }
         let id = replaces.as_deref().map_or_else(clock::next_id, clock::next_id_after);
         self.open_logbook()?.add(&Fact {
             id: id.clone(),

@@ -90,6 +90,8 @@ pub struct SeasonStart {
     pub to_repair: Vec<(String, String)>,
     /// Motors that rockets of the fleet fly on and of which none is in the box.
     pub motors_out: Vec<String>,
+    /// Motors that flew within the last year.
+    pub motors_flown: Vec<crate::FlownMotor>,
     /// Whether something in the fleet was flown with an altimeter, whose battery wants charging.
     pub altimeter: bool,
 }
@@ -172,7 +174,9 @@ impl Api {
                 it.to_repair.iter().map(move |note| (name.clone(), note.clone()))
             });
             let altimeter = !self.open_logbook()?.all_in_force(about::FLIGHT, "altimeter")?.is_empty();
-            Ok(SeasonStart { to_repair: to_repair.collect(), motors_out, altimeter })
+            let a_year_ago = crate::clock::today() - chrono::Days::new(365);
+            let motors_flown = self.flown_since(&a_year_ago.to_string())?;
+            Ok(SeasonStart { to_repair: to_repair.collect(), motors_out, motors_flown, altimeter })
         })
     }
 }

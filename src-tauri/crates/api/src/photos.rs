@@ -1,11 +1,11 @@
-//! Pictures of rockets and finds: told as an address that holds the data, kept as files beside the logbook.
+//! Pictures of rockets, fields, flights and finds: told as an address that holds the data, kept as files beside the logbook.
 
 use crate::{Api, ApiError, Code, call::guarded};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use serde::Deserialize;
-use serde_json::Value;
-use windfall_logbook::{Fact, Logbook, PHOTO};
+use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+use windfall_logbook::{Fact, Logbook, PHOTO, about};
 
 /// Kinds of pictures, and how the names of their files end.
 const KINDS: [(&str, &str); 3] = [("image/jpeg", "jpg"), ("image/png", "png"), ("image/webp", "webp")];
@@ -18,6 +18,68 @@ const MOST_BYTES: usize = 16 << 20;
 pub struct ShowPhoto {
     /// The fact that names it.
     pub id: String,
+}
+
+/// Of which thing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PhotoOf {
+    /// A rocket of the fleet.
+    Rocket,
+    /// A field.
+    Field,
+    /// A flight.
+    Flight,
+}
+
+/// Pictures of one thing.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WhichPhotos {
+    /// Of which sort.
+    pub of: PhotoOf,
+    /// Its identifier.
+    pub id: String,
+}
+
+/// A picture to be kept.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct KeepPhoto {
+    /// Of which sort of thing.
+    pub of: PhotoOf,
+    /// Its identifier.
+    pub id: String,
+    /// An address that holds the data of a JPEG, PNG or WebP (RFC 2397).
+    pub data: String,
+}
+
+/// A picture that was kept.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Photo {
+    /// The fact, by which it can be set aside.
+    pub fact: String,
+    /// The part it shows, if it was taken at a find.
+    pub part: Option<String>,
+    /// An address that holds the data.
+    pub data: String,
+}
+
+#[derive(Deserialize)]
+struct Said {
+    #[serde(default)]
+    part: Option<String>,
+    data: String,
+}
+
+impl PhotoOf {
+    fn about(self) -> &'static str {
+        match self {
+            Self::Rocket => about::ROCKET,
+            Self::Field => about::FIELD,
+            Self::Flight => about::FLIGHT,
+        }
+    }
 }
 
 impl Api {
@@ -37,6 +99,46 @@ impl Api {
             let missing =
                 || ApiError::new(Code::NotFound, format!("id: the picture of fact {} is not there", fact.id));
             there.filter(|_| fact.kind == PHOTO).ok_or_else(missing)
+        })
+    }
+
+    /// Pictures of a rocket, a field or a flight, the latest last; of a flight also those taken at its finds.
+    ///
+    /// # Errors
+    /// When no logbook is open or it cannot be read.
+    pub fn photos(&self, asked: &WhichPhotos) -> Result<Vec<Photo>, ApiError> {
+        guarded(|| {
+            let book = self.open_logbook()?;
+            let of_flight = asked.of == PhotoOf::Flight;
+            let mut facts = book.in_force(asked.of.about(), &asked.id, PHOTO)?;
+            if of_flight {
+                facts.extend(book.all_in_force(about::ROCKET, PHOTO)?);
+            }
+            facts.sort_by(|a, b| a.id.cmp(&b.id));
+            let read = |fact: Fact| {
+                // A picture of a find shows grass: it belongs to the flight.
+                let at_find = fact.about == about::ROCKET && fact.json["flight"].is_string();
+                let belongs = if of_flight && fact.about == about::ROCKET {
+                    fact.json["flight"] == asked.id.as_str()
+                } else {
+                    !at_find
+                };
+                let Fact { id, json, .. } = belongs.then(|| packed(&book, fact))?;
+                let Said { part, data } = serde_json::from_value(json).ok()?;
+                Some(Photo { fact: id, part: part.filter(|_| at_find), data })
+            };
+            Ok(facts.into_iter().filter_map(read).collect())
+        })
+    }
+
+    /// Keeps a picture; all of that thing.
+    ///
+    /// # Errors
+    /// When it is no JPEG, PNG or WebP or too large, or the logbook cannot be written.
+    pub fn keep_photo(&self, asked: &KeepPhoto) -> Result<Vec<Photo>, ApiError> {
+        guarded(|| {
+            self.note(asked.of.about(), &asked.id, PHOTO, &json!({"data": asked.data}))?;
+            self.photos(&WhichPhotos { of: asked.of, id: asked.id.clone() })
         })
     }
 }
@@ -131,5 +233,30 @@ mod tests {
         }
         assert!(!folder.path().join("photos").exists());
         assert!(api.open_logbook().unwrap().all_facts().unwrap().is_empty());
+    }
+
+    #[test]
+    fn a_flight_has_its_own_pictures_and_those_of_its_finds_and_one_can_be_set_aside() {
+        let (_folder, api) = with_logbook();
+        for (of, id) in [("rocket", "r"), ("field", "f"), ("flight", "one")] {
+            called(&api, "keep_photo", json!({"of": of, "id": id, "data": DOT}));
+        }
+        let find = json!({"of": "find", "flight": "one", "part": "nose", "data": DOT});
+        called(&api, "add_fact", json!({"about": "rocket", "name": "r", "kind": "photo", "json": find}));
+        let photos = |of: &str, id: &str| {
+            called(&api, "photos", json!({"of": of, "id": id})).as_array().unwrap().clone()
+        };
+        assert_eq!(
+            [photos("rocket", "r").len(), photos("field", "f").len(), photos("flight", "two").len()],
+            [1, 1, 0]
+        );
+        let of_flight = photos("flight", "one");
+        assert_eq!((of_flight.len(), &of_flight[1]["part"]), (2, &json!("nose")));
+        called(&api, "set_aside", json!({"id": of_flight[0]["fact"]}));
+        assert_eq!(photos("flight", "one").len(), 1);
+        assert!(
+            api.call("keep_photo", json!({"of": "rocket", "id": "r", "data": "https://example.org/a.png"}))
+                .is_err()
+        );
     }
 }

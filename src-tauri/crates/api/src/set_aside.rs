@@ -26,7 +26,9 @@ impl Api {
                 let message = format!("id: {} is no first word and no correction: undo it instead", fact.id);
                 return Err(ApiError::new(Code::BadRequest, message));
             }
-            self.follow(fact, SET_ASIDE, json!({ "why": asked.why }))
+            let id = self.follow(fact.clone(), SET_ASIDE, json!({ "why": asked.why }))?;
+            self.motors_follow(&fact)?;
+            Ok(id)
         })
     }
 

@@ -3,7 +3,7 @@
 
 use crate::{Api, ApiError, Code, call::guarded};
 use serde::{Deserialize, Serialize};
-use windfall_facts::{Evidence, LatLon, Sentence};
+use windfall_facts::{Evidence, LatLon, Launch, Sentence, TimedBy};
 use windfall_logbook::exchange::geo_uri::GeoUri;
 
 const FORMAT: &str = "windfall-seen/1";
@@ -69,6 +69,9 @@ struct SeenText {
     format: String,
     title: Option<String>,
     launched_at: Option<String>,
+    /// What started their watch.
+    #[serde(default)]
+    timed_by: Option<TimedBy>,
     seen: Vec<Evidence>,
 }
 
@@ -117,7 +120,8 @@ impl Api {
                 return Err(ApiError::said(Code::BadRequest, Sentence::NothingToSend {}));
             }
             let title = flight.rocket.name.clone().or(flight.title);
-            let text = SeenText { format: FORMAT.into(), title, launched_at: flight.launch.at, seen };
+            let Launch { at: launched_at, timed_by, .. } = flight.launch;
+            let text = SeenText { format: FORMAT.into(), title, launched_at, timed_by, seen };
             let mut said = serde_json::to_value(&text)
                 .map_err(|error| ApiError::new(Code::Defect, error.to_string()))?;
             slim(&mut said);
@@ -138,12 +142,20 @@ impl Api {
                 let link = GeoUri::parse(text).map_err(|error| bad(error.to_string()))?;
                 return Ok(Shared::Target { at: link.at, accuracy_m: link.uncertainty_m });
             }
-            let seen: SeenText =
+            let mut seen: SeenText =
                 serde_json::from_str(text).map_err(|error| bad(format!("what was seen: {error}")))?;
             if seen.format != FORMAT {
                 return Err(bad(format!("what was seen: format {:?}; allowed is {FORMAT}", seen.format)));
             }
             let pieces = seen.seen.len();
+            let watch = own_watch(seen.timed_by);
+            for piece in &mut seen.seen {
+                match piece {
+                    Evidence::Sighting(it) => it.timed_by = Some(it.timed_by.unwrap_or(watch)),
+                    Evidence::Track(it) => it.timed_by = Some(it.timed_by.unwrap_or(watch)),
+                    _ => {}
+                }
+            }
             if let Some(id) = &asked.into {
                 self.retell(id, |flight| {
                     for piece in &seen.seen {
@@ -158,6 +170,11 @@ impl Api {
             Ok(Shared::Seen { title, launched_at, pieces, into: asked.into.clone() })
         })
     }
+}
+
+/// How far their watch may be off ours: nothing set the two together, and a memory is worse still.
+fn own_watch(theirs: Option<TimedBy>) -> TimedBy {
+    if theirs == Some(TimedBy::Recalled) { TimedBy::Recalled } else { TimedBy::OtherPhone }
 }
 
 /// Samples so far apart are enough for another phone, s: more would not fit into a code on a screen.
@@ -239,6 +256,11 @@ mod tests {
             assert_eq!(
                 (&evidence[0]["observer"], &evidence[1]["samples"][1]),
                 (&json!("Wren"), &json!([0.5, 80.1, 30.0]))
+            );
+            assert_eq!(
+                (&evidence[0]["timed_by"], &evidence[1]["timed_by"]),
+                (&json!("other_phone"), &json!("other_phone")),
+                "two phones that nothing set together"
             );
         }
     }

@@ -1,10 +1,12 @@
 //! Fields to fly from: the ground, pads, where the car stands, who gave permission, and which way somebody looked.
 
+use crate::background::{Background, Carried};
 use crate::fleet::Kept;
 use crate::{Api, ApiError, Code, call::guarded, clock};
-use serde::{Deserialize, Serialize};
+use geo::{BooleanOps, Coord, LineString, Polygon};
+use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::json;
-use windfall_facts::{Field, Hazard, HazardKind, LatLon, Sentence};
+use windfall_facts::{Field, Hazard, HazardKind, LatLon, Look, Sentence};
 use windfall_logbook::about;
 use windfall_quantities::{LocalFrame, Offset, Position};
 
@@ -131,6 +133,19 @@ impl ComesFirst {
     }
 }
 
+impl Looked {
+    fn look(&self) -> Look {
+        Look { from: self.from, toward_deg: self.toward_deg, as_far_m: self.how_far.metres() }
+    }
+}
+
+impl Site {
+    /// The field as a flight from it has it: with the looks.
+    pub(crate) fn ground(&self) -> Field {
+        Field { looked: self.looked.iter().map(Looked::look).collect(), ..self.field.clone() }
+    }
+}
+
 /// A field with all that is known of it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -150,6 +165,17 @@ pub struct Site {
     /// Which ways were looked.
     #[serde(default)]
     pub looked: Vec<Looked>,
+    /// Ground about the pads that nobody looked over, a GeoJSON `MultiPolygon`; null if no look was noted.
+    #[serde(default, deserialize_with = "passed_over")]
+    pub unchecked: Option<serde_json::Value>,
+    /// What lies under its map; null with nothing.
+    #[serde(default, deserialize_with = "passed_over")]
+    pub background: Option<Background>,
+}
+
+/// What follows from the rest is made anew where a file arrives.
+fn passed_over<'de, D: Deserializer<'de>, T>(deserializer: D) -> Result<Option<T>, D::Error> {
+    serde::de::IgnoredAny::deserialize(deserializer).map(|_| None)
 }
 
 /// A field to be kept, new or told anew.
@@ -188,6 +214,8 @@ pub struct LookDownwind {
 struct SiteFile {
     format: String,
     site: Site,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    picture: Option<Carried>,
 }
 
 const SITE_FORMAT: &str = "windfall-site/1";
@@ -198,6 +226,17 @@ const SITE_FORMAT: &str = "windfall-site/1";
 pub struct WhichSite {
     /// Its identifier.
     pub id: String,
+}
+
+/// Which field to write.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WriteSite {
+    /// Its identifier.
+    pub id: String,
+    /// With the picture under its map; tiles stay, for they are large.
+    #[serde(default)]
+    pub with_picture: bool,
 }
 
 /// A text that another device wrote.
@@ -235,11 +274,15 @@ impl Api {
         fn bare<T>(all: Vec<(String, T)>) -> Vec<T> {
             all.into_iter().map(|(_, it)| it).collect()
         }
+        let pads: Vec<Spot> = bare(self.each_of(about::FIELD, &id, PAD)?);
+        let looked: Vec<Looked> = bare(self.each_of(about::FIELD, &id, LOOK)?);
         Ok(Site {
-            pads: bare(self.each_of(about::FIELD, &id, PAD)?),
             base: self.last_of(about::FIELD, &id, BASE)?,
             permissions: bare(self.each_of(about::FIELD, &id, PERMISSION)?),
-            looked: bare(self.each_of(about::FIELD, &id, LOOK)?),
+            unchecked: unchecked(&pads, &looked),
+            background: self.background(&id)?,
+            pads,
+            looked,
             id,
             field,
         })
@@ -303,9 +346,11 @@ impl Api {
     ///
     /// # Errors
     /// When there is no such field or the logbook cannot be read.
-    pub fn write_site(&self, asked: &WhichSite) -> Result<String, ApiError> {
+    pub fn write_site(&self, asked: &WriteSite) -> Result<String, ApiError> {
         guarded(|| {
-            let file = SiteFile { format: SITE_FORMAT.into(), site: self.site(&asked.id)? };
+            let site = Site { unchecked: None, background: None, ..self.site(&asked.id)? };
+            let picture = if asked.with_picture { self.carried(&asked.id)? } else { None };
+            let file = SiteFile { format: SITE_FORMAT.into(), site, picture };
             serde_json::to_string(&file).map_err(|error| ApiError::new(Code::Defect, error.to_string()))
         })
     }
@@ -323,7 +368,7 @@ impl Api {
                 let other = Sentence::OfAnotherFormat { wanted: SITE_FORMAT.into() };
                 return Err(bad(format!("format: {:?}; allowed is {SITE_FORMAT}", file.format)).saying(other));
             }
-            let Site { id, field, pads, base, permissions, looked } = file.site;
+            let Site { id, field, pads, base, permissions, looked, .. } = file.site;
             // All of it is looked at before the first word is kept.
             for (kind, said) in
                 std::iter::once((FIELD, json!(field))).chain(pads.iter().map(|pad| (PAD, json!(pad))))
@@ -344,9 +389,65 @@ impl Api {
             for look in looked.iter().filter(|it| !known.looked.contains(it)) {
                 self.note(about::FIELD, &id, LOOK, look)?;
             }
+            if let Some(picture) = file.picture {
+                self.take_carried(&id, picture)?;
+            }
             Ok(Kept { id })
         })
     }
+}
+
+/// Ground about the pads that nobody looked over; none where no look was noted.
+fn unchecked(pads: &[Spot], looked: &[Looked]) -> Option<serde_json::Value> {
+    let place = |lat, lon| Position::new(lat, lon).ok();
+    let first = pads.first().and_then(|pad| place(pad.lat, pad.lon))?;
+    let frame = LocalFrame::about(first);
+    // A fan about a place, from one bearing to another in steps of five degrees.
+    let fan = |at: Position, radius_m: f64, from_deg: f64, width_deg: f64| {
+        let middle = frame.offset_of(at);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most 72")]
+        let steps = (width_deg / 5.0).round() as u32;
+        let mut ring: Vec<Coord> = (0..=steps)
+            .map(|step| {
+                let bearing = from_deg + width_deg * f64::from(step) / f64::from(steps);
+                let (sin, cos) = bearing.to_radians().sin_cos();
+                Coord { x: middle.east_m + radius_m * sin, y: middle.north_m + radius_m * cos }
+            })
+            .collect();
+        if width_deg < 360.0 {
+            ring.push(Coord { x: middle.east_m, y: middle.north_m });
+        }
+        Polygon::new(LineString::new(ring), Vec::new())
+    };
+    let seen: Vec<Polygon> = looked
+        .iter()
+        .map(Looked::look)
+        .filter_map(|look| {
+            let half = Look::HALF_WIDTH_DEG;
+            Some(fan(place(look.from.lat, look.from.lon)?, look.as_far_m, look.toward_deg - half, 2.0 * half))
+        })
+        .collect();
+    if seen.is_empty() {
+        return None;
+    }
+    let about_pads: Vec<Polygon> = pads
+        .iter()
+        .filter_map(|pad| Some(fan(place(pad.lat, pad.lon)?, HowFar::Further.metres(), 0.0, 360.0)))
+        .collect();
+    let left = geo::unary_union(&about_pads).difference(&geo::unary_union(&seen));
+    let ring = |line: &LineString| -> Vec<[f64; 2]> {
+        line.coords()
+            .map(|at| {
+                let place = frame.place_at(Offset { east_m: at.x, north_m: at.y });
+                LatLon { lat: place.lat_deg(), lon: place.lon_deg() }.to_position()
+            })
+            .collect()
+    };
+    let polygons: Vec<Vec<Vec<[f64; 2]>>> = left
+        .iter()
+        .map(|it| std::iter::once(it.exterior()).chain(it.interiors()).map(ring).collect())
+        .collect();
+    Some(json!({"type": "MultiPolygon", "coordinates": polygons}))
 }
 
 /// What was seen, on the map; none of open ground.
@@ -444,6 +545,36 @@ mod tests {
         let site = called(&api, "look_downwind", json!({"site": id, "look": open}));
         assert_eq!(site["field"]["hazards"].as_array().unwrap().len(), 1, "open ground is no hazard");
         assert_eq!(site["looked"].as_array().unwrap().len(), 2);
+        // A sixteenth of a circle to either side, 105 m to the east and 300 m to the north.
+        let area = |value: &Value| -> f64 {
+            let ring = |ring: &Value| -> f64 {
+                let at = |it: &Value| {
+                    frame.offset_of(Position::new(it[1].as_f64().unwrap(), it[0].as_f64().unwrap()).unwrap())
+                };
+                let corners: Vec<_> = ring.as_array().unwrap().iter().map(at).collect();
+                corners
+                    .windows(2)
+                    .map(|it| it[0].east_m * it[1].north_m - it[1].east_m * it[0].north_m)
+                    .sum::<f64>()
+                    .abs()
+                    / 2.0
+            };
+            value["coordinates"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .map(|polygon| {
+                    let rings = polygon.as_array().unwrap();
+                    ring(&rings[0]) - rings[1..].iter().map(ring).sum::<f64>()
+                })
+                .sum()
+        };
+        let circle_m2 = core::f64::consts::PI * 300.0 * 300.0;
+        let expected_m2 = circle_m2 - (circle_m2 + core::f64::consts::PI * 105.0 * 105.0) / 8.0;
+        // Straight edges of five degrees cut a thousandth off a circle.
+        let share = area(&site["unchecked"]) / expected_m2;
+        assert!((share - 1.0).abs() < 0.003, "{share}");
+        assert_eq!(api.site(id.as_str().unwrap()).unwrap().ground().looked.len(), 2);
     }
 
     #[test]

@@ -3,14 +3,17 @@
 use crate::{Api, ApiError, Code, clock, locked};
 use serde_json::Value;
 use windfall_facts::{Flight, read_flight};
+use windfall_logbook::about;
 
 impl Api {
     /// Reads and checks a flight as the flight file has it, gives it an identifier if it has none, and keeps it in
     /// place of what was told of it before.
     pub(crate) fn tell(&self, flight: &Value) -> Result<Flight, ApiError> {
         let mut flight = read_flight(&flight.to_string())?;
-        flight.id.get_or_insert_with(clock::next_id);
+        let id = flight.id.get_or_insert_with(clock::next_id).clone();
+        let is_new = self.logbook.is_some() && self.open_logbook()?.words_of(about::FLIGHT, &id)?.is_empty();
         self.keep_facts(&flight)?;
+        self.take_motors(&flight, is_new)?;
         self.hold(flight.clone());
         Ok(flight)
     }
@@ -29,6 +32,7 @@ impl Api {
     pub(crate) fn retell(&self, id: &str, change: impl FnOnce(&mut Flight)) -> Result<Flight, ApiError> {
         let flight = self.changed(id, change)?;
         self.keep_facts(&flight)?;
+        self.take_motors(&flight, false)?;
         self.hold(flight.clone());
         Ok(flight)
     }

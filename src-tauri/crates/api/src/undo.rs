@@ -18,7 +18,12 @@ impl Api {
     /// # Errors
     /// When there is no such fact; when the logbook cannot be written.
     pub fn undo(&self, asked: &Undo) -> Result<String, ApiError> {
-        guarded(|| self.follow(self.fact(&asked.id)?, UNDO, json!({})))
+        guarded(|| {
+            let fact = self.fact(&asked.id)?;
+            let id = self.follow(fact.clone(), UNDO, json!({}))?;
+            self.motors_follow(&fact)?;
+            Ok(id)
+        })
     }
 }
 

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
-use windfall_api::{AddFact, Api, ListLog, Merged, Said, SetAside, Settings, ShowLog, Undo};
+use windfall_api::{AddFact, Api, ListLog, Merged, Said, SetAside, Settings, ShowLog, TakeText, Undo};
 
 /// Letters of a fact that are shown to people; JSON has all.
 const SHOWN: usize = 160;
@@ -72,6 +72,9 @@ enum What {
         /// Flight of the logbook that places and walks belong to
         #[arg(long, value_name = "NAME")]
         into: Option<String>,
+        /// Winds aloft, temperature, pressure and humidity for today (.csv with named columns, .json)
+        #[arg(long, conflicts_with = "into")]
+        weather: bool,
     },
     /// Writes a flight, or with no flight the whole logbook (.jsonl) or its table of flights (.csv), to a file
     Export {
@@ -149,7 +152,8 @@ fn what(api: &Api, what: What, json: bool) -> Result<(), Failure> {
         What::SetAside { id, why } => noted(&api.set_aside(&SetAside { id, why })?, json),
         What::Undo { id } => noted(&api.undo(&Undo { id })?, json),
         What::Merge { other } => merged(&api.merge_logbook(&other)?, json),
-        What::Import { file, into } => import(api, &file, into.as_deref(), json),
+        What::Import { file, weather: true, .. } => weather(api, &file, json),
+        What::Import { file, into, weather: false } => import(api, &file, into.as_deref(), json),
         What::Export { file, flight } => export(api, &file, flight.as_deref(), json),
         What::BackUp => {
             let made = api.back_up()?;
@@ -212,6 +216,21 @@ fn import(api: &Api, file: &Path, into: Option<&str>, json: bool) -> Result<(), 
     print(&format!("{flight}: {} pieces taken", taken.taken))?;
     for words in &taken.not_taken {
         print(&format!("not taken: {words}"))?;
+    }
+    Ok(())
+}
+
+fn weather(api: &Api, file: &Path, json: bool) -> Result<(), Failure> {
+    let text = std::fs::read_to_string(file).map_err(|error| Failure::File(file.into(), error))?;
+    let taken =
+        api.take_weather(&TakeText { text }).map_err(|error| Failure::Refused(Some(file.into()), error))?;
+    if json {
+        return print(&pretty(&as_json(&taken)?));
+    }
+    let air = if taken.air { " and the air at the pad" } else { "" };
+    print(&format!("{}: {} rows of wind{air} taken", taken.day.date, taken.wind))?;
+    for words in &taken.not_used {
+        print(&format!("not used: {words}"))?;
     }
     Ok(())
 }

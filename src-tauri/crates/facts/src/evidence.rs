@@ -1,6 +1,6 @@
 //! What was seen, measured, searched and found.
 
-use crate::{LatLon, North};
+use crate::{LatLon, North, TimedBy};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -196,6 +196,8 @@ evidence_struct! {
         moment: Moment,
         /// Seconds after first motion.
         #[serde(default)] t_s: Option<f64>,
+        /// What this observer's seconds count from, if not from what started the flight's.
+        #[serde(default)] timed_by: Option<TimedBy>,
         /// Degrees clockwise from `north`.
         #[serde(default)] bearing_deg: Option<f64>,
         /// Which north (default true).
@@ -233,6 +235,8 @@ evidence_struct! {
         #[serde(default)] observer: Option<String>,
         /// Which phone.
         #[serde(default)] phone: Option<String>,
+        /// What this observer's seconds count from, if not from what started the flight's.
+        #[serde(default)] timed_by: Option<TimedBy>,
     }
 }
 evidence_struct! {

@@ -1,6 +1,6 @@
 //! The flight file: what the flyer knows. Everything not known is left out.
 
-use crate::{Evidence, Figure, North};
+use crate::{Evidence, Figure, LatLon, North};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -77,6 +77,28 @@ pub struct Field {
     /// Roads, wires, water, trees and the like.
     #[serde(default, deserialize_with = "crate::null_is_default")]
     pub hazards: Vec<Hazard>,
+    /// Which ways somebody looked, and as far as they saw. All other ground is not checked.
+    #[serde(default, skip_serializing_if = "Vec::is_empty", deserialize_with = "crate::null_is_default")]
+    #[cfg_attr(feature = "typescript", ts(as = "Option<Vec<Look>>"))]
+    pub looked: Vec<Look>,
+}
+
+/// A look one way: ground within [`Look::HALF_WIDTH_DEG`] of it was seen as far as `as_far_m`.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
+#[serde(deny_unknown_fields)]
+pub struct Look {
+    /// From where.
+    pub from: LatLon,
+    /// Which way, degrees from true north.
+    pub toward_deg: f64,
+    /// To what comes first there, metres.
+    pub as_far_m: f64,
+}
+
+impl Look {
+    /// To either side of the way: half of one of eight.
+    pub const HALF_WIDTH_DEG: f64 = 22.5;
 }
 
 /// What a hazard is.
@@ -344,6 +366,8 @@ pub enum TimedBy {
     Tap,
     /// Counted back from memory.
     Recalled,
+    /// Somebody else's phone, whose watch was not set together with this one.
+    OtherPhone,
 }
 
 /// How it was launched.

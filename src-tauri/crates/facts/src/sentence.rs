@@ -68,6 +68,8 @@ sentences! {
     HotMotor {} =>
         "A hot motor may lie in the grass: look for smoke first, have water with you, and call the fire service before you search any burning ground.";
     OnTheWayTo { part: String, caution: Box<Sentence> } => "On the way to \"{part}\": {caution}";
+    NotLookedOver { compass_deg: f64 } =>
+        "Nobody has looked over all the ground where it may lie, {compass_deg} of the pad: it is not checked for roads, wires and water.";
     InAPowerLine {} =>
         "It may hang in a power line: never touch it or reach for it; call the line's operator.";
     InATree {} => "It may be in a tree: do not climb, and do not throw or poke at it near wires.";

@@ -367,7 +367,10 @@ impl Model {
             add(Some(Thing::Phone(phone.clone())), Trait::Heading, at, heading.0, heading.1);
             add(Some(Thing::Phone(phone.clone())), Trait::Tilt, at + 1, tilt.0, tilt.1);
         }
-        for (index, name) in heads.observers().iter().enumerate().filter(|row| named(row.1)) {
+        let own_watch = |name: &String| !heads.is_elsewhere(name);
+        for (index, name) in
+            heads.observers().iter().enumerate().filter(|row| named(row.1) && own_watch(row.1))
+        {
             add(Some(Thing::Observer(name.clone())), Trait::Clock, self.clocks + index, clock.0, 1.0);
         }
         all

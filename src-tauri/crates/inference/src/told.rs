@@ -31,9 +31,18 @@ pub fn locate_knowing(
 fn timed(priors: &Priors, timed_by: Option<TimedBy>) -> Priors {
     match timed_by {
         None | Some(TimedBy::Tap) => priors.clone(),
-        Some(TimedBy::Countdown) => priors.timed_as("launch_time_countdown"),
-        Some(TimedBy::Sound) => priors.timed_as("launch_time_sound"),
-        Some(TimedBy::Recalled) => priors.timed_as("launch_time_recalled"),
+        Some(by) => priors.timed_as(launch_row(by)),
+    }
+}
+
+/// The row of the table that says how far off such a start of a watch is.
+pub(crate) fn launch_row(by: TimedBy) -> &'static str {
+    match by {
+        TimedBy::Tap => "launch_time_tap",
+        TimedBy::Countdown => "launch_time_countdown",
+        TimedBy::Sound => "launch_time_sound",
+        TimedBy::Recalled => "launch_time_recalled",
+        TimedBy::OtherPhone => "launch_time_other_phone",
     }
 }
 
@@ -133,6 +142,27 @@ mod tests {
         };
         assert!(p_mistaken("tap") > 0.9);
         assert!(p_mistaken("recalled") < 0.5);
+    }
+
+    #[test]
+    fn another_phone_has_a_watch_of_its_own_and_what_it_says_is_weighed_so() {
+        // Two on one watch saw it land; the third 6 s later: six times what taps on one watch are apart, less than three
+        // times what two watches are.
+        let answer = |timed_by: &str| {
+            let text = format!(
+                r#"{{"format": "windfall-flight/1", "pad": {{"lat": 47.5, "lon": 17.3}},
+                "rocket": {{"stages": [{{"motor": "C6-5", "dry_mass_g": 60}}]}},
+                "evidence": [{{"kind": "sighting", "moment": "landed", "t_s": 55}},
+                    {{"kind": "sighting", "moment": "landed", "t_s": 55.3, "observer": "Robin"}},
+                    {{"kind": "sighting", "moment": "landed", "t_s": 61, "observer": "Wren", "timed_by": {timed_by}}}]}}"#
+            );
+            let flight = read_flight(&text).unwrap();
+            locate(&flight, &Priors::embedded(), &Settings::default()).unwrap().answer(None, None)
+        };
+        let mistaken =
+            |timed_by: &str| answer(timed_by).surprises.iter().map(|it| it.p_mistaken).fold(0.0, f64::max);
+        assert!(mistaken("null") > 0.5, "one watch: {}", mistaken("null"));
+        assert!(mistaken(r#""other_phone""#) < 0.5, "two watches: {}", mistaken(r#""other_phone""#));
     }
 
     #[test]

@@ -19,6 +19,7 @@ pub mod map_extract;
 pub mod outgoing;
 #[cfg(test)]
 mod tests;
+pub mod weather;
 mod xml;
 
 pub use drawing::{About, Drawing, Item, Role, Shape, Spot};

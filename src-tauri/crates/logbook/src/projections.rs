@@ -57,7 +57,7 @@ const MAKE: &str = "
 ";
 
 /// Kinds whose JSON is long and holds nothing that a table asks for.
-const NOT_READ: [&str; 4] = ["answer", "track", "samples", "sweep"];
+const NOT_READ: [&str; 5] = ["answer", "track", "samples", "sweep", "photo"];
 
 /// Keys whose texts the list of flights is searched by.
 const WORDS: [&str; 10] =

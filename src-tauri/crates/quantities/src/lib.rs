@@ -2,7 +2,9 @@
 //! and the one local frame in which everything is computed.
 
 mod bearing;
+mod picture;
 mod position;
 
 pub use bearing::{Bearing, Declination, MagneticNorth, NotABearing, TrueNorth};
+pub use picture::{Dot, Lie, NotPlaced, PictureFit};
 pub use position::{LocalFrame, NotAPosition, Offset, Position};

@@ -5,13 +5,16 @@ import type { FlightSummary } from './client'
 
 /** Asks the core by the name of a call; JSON comes back. */
 export type Ask = <T>(call: string, body: object) => Promise<T>
+/** The same for calls that answer in bytes. */
+export type AskBytes = (call: string, body: object) => Promise<ArrayBuffer>
 
 const place = ({ lat, lon }: LatLon): LatLon => ({ lat, lon })
 
-/** The calls that answer in JSON, the same whichever way leads to the core. */
-export function jsonCalls(ask: Ask): Omit<Backend, 'landingDensity'> {
+/** All calls, the same whichever way leads to the core. */
+export function allCalls(ask: Ask, bytes: AskBytes): Backend {
   return {
-    ...calmCalls(ask),
+    ...calmCalls(ask, bytes),
+    landingDensity: (id, part, mode) => bytes('landing_density', args.density(id, part, mode)),
     listFlights: () => ask<FlightSummary[]>('list_flights', {}),
     showFlight: (id) => ask<Flight>('show_flight', { id }),
     locateFlight: (id, from) => ask<Answer>('locate_flight', args.locate(id, from)),

@@ -1,6 +1,6 @@
-import type { Ask } from './calls'
+import type { Ask, AskBytes } from './calls'
 import type { Refused } from './client'
-import type { Field, Flight, Hazard, LatLon, Rocket, SawMode, Sentence, WindReading } from './generated'
+import type { Air, Field, Flight, Hazard, LatLon, Rocket, SawMode, Sentence, WindReading } from './generated'
 
 export type ComesDownOn = 'parachute' | 'streamer' | 'tumble'
 export type Weight = 'egg' | 'apple' | 'can' | { grams: number }
@@ -87,6 +87,62 @@ export interface Looked {
   how_far: HowFar
 }
 
+/** A dot of a picture, from its upper left corner. */
+export interface Dot {
+  right_px: number
+  down_px: number
+}
+
+/** A dot of a picture and the place it shows. */
+export interface KnownPoint extends Dot {
+  at: LatLon
+  accuracy_m: number | null
+}
+
+/** Where a picture lies, and by how much its points miss their places. */
+export interface Laid {
+  top_left: LatLon
+  top_right: LatLon
+  bottom_left: LatLon
+  miss_m: number
+  misses_m: number[]
+  stretched: boolean
+}
+
+/** A rectangle along meridians and parallels. */
+export interface TileExtent {
+  north_west: LatLon
+  south_east: LatLon
+}
+
+/** Which tile; rows count from the north. */
+export interface Tile {
+  zoom: number
+  column: number
+  row: number
+}
+
+export interface TileLaid {
+  tile: Tile
+  extent: TileExtent
+}
+
+/** What lies under the map of a field. */
+export type Background =
+  | { kind: 'picture'; file: string; laid: Laid }
+  | { kind: 'tiles'; file: string; about: { name: string; attribution: string | null; least_zoom: number; most_zoom: number } }
+  | { kind: 'missing'; file: string }
+
+export type PhotoOf = 'rocket' | 'field' | 'flight'
+
+export interface Photo {
+  /** By which it can be set aside. */
+  fact: string
+  /** What it shows, if it was taken at a find. */
+  part: string | null
+  data: string
+}
+
 export interface Site {
   id: string
   field: Field
@@ -94,6 +150,9 @@ export interface Site {
   base: Spot | null
   permissions: Permission[]
   looked: Looked[]
+  /** Ground about the pads that nobody looked over, as GeoJSON; null if no look was noted. */
+  unchecked: unknown
+  background: Background | null
 }
 
 /** A field to be kept, new without an `id`. */
@@ -135,6 +194,27 @@ export interface Loaded {
   on_hand: number | null
 }
 
+export interface FlownMotor {
+  motor: string
+  flown: number
+}
+
+export interface WeatherTaken {
+  wind: number
+  air: boolean
+  not_used: string[]
+  day: Day
+}
+
+/** Where today's load may come down. */
+export interface MayComeDown {
+  pad: LatLon
+  within_m: number
+  toward_deg: number | null
+  areas: unknown[]
+  rockets: string[]
+}
+
 export interface OpenFlight {
   id: string
   title: string
@@ -151,6 +231,11 @@ export interface Day {
   pad: Spot | null
   load: Loaded[]
   wind: WindReading[]
+  /** Winds aloft, and the air at the pad, from a file. */
+  aloft: WindReading[]
+  air: Air | null
+  /** Motors that flew today and are out of the box. */
+  flown: FlownMotor[]
   force: number | null
   above_limit: boolean
   open: OpenFlight[]
@@ -239,6 +324,7 @@ export interface DriftByWind {
 export interface SeasonStart {
   to_repair: [string, string][]
   motors_out: string[]
+  motors_flown: FlownMotor[]
   altimeter: boolean
 }
 
@@ -285,9 +371,22 @@ export interface CalmCalls {
   sites(): Promise<Site[]>
   keepSite(site: KeepSite): Promise<string>
   lookDownwind(site: string, look: Looked): Promise<Site>
-  writeSite(id: string): Promise<string>
+  writeSite(id: string, withPicture: boolean): Promise<string>
   takeSite(text: string): Promise<string>
   importMap(text: string, about: LatLon): Promise<Proposals>
+  /** A part of a file that is to lie under a map; how many bytes have come. */
+  bringFile(file: string, at: number, base64: string): Promise<number>
+  fitPicture(width_px: number, height_px: number, points: KnownPoint[]): Promise<Laid>
+  keepBackground(site: string, file: string, points: KnownPoint[]): Promise<Site>
+  dropBackground(site: string): Promise<Site>
+  background(site: string): Promise<Background | null>
+  backgroundPicture(site: string): Promise<ArrayBuffer>
+  tilesOver(site: string, extent: TileExtent): Promise<TileLaid[]>
+  backgroundTile(site: string, tile: Tile): Promise<ArrayBuffer>
+  photos(of: PhotoOf, id: string): Promise<Photo[]>
+  addPhoto(of: PhotoOf, id: string, data: string): Promise<Photo[]>
+  takeWeather(text: string): Promise<WeatherTaken>
+  mayComeDown(): Promise<MayComeDown | null>
   day(): Promise<Day>
   keepDay(plan: Plan): Promise<Day>
   tellWind(wind: TellWind): Promise<Day>
@@ -311,7 +410,7 @@ export interface CalmCalls {
 const place = ({ lat, lon }: LatLon): LatLon => ({ lat, lon })
 
 /** These calls, the same whichever way leads to the core. */
-export function calmCalls(ask: Ask): CalmCalls {
+export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
   const id = async (call: string, body: object) => (await ask<{ id: string }>(call, body)).id
   const text = async (call: string, body: object) => (await ask<{ text: string }>(call, body)).text
   const done = async (call: string, body: object) => {
@@ -326,9 +425,21 @@ export function calmCalls(ask: Ask): CalmCalls {
     sites: () => ask('sites', {}),
     keepSite: (site) => id('keep_site', site),
     lookDownwind: (site, look) => ask('look_downwind', { site, look: { ...look, from: place(look.from) } }),
-    writeSite: (site) => ask('write_site', { id: site }),
+    writeSite: (site, withPicture) => ask('write_site', { id: site, with_picture: withPicture }),
     takeSite: (it) => id('take_site', { text: it }),
     importMap: (it, about) => ask('import_map', { text: it, about: place(about) }),
+    bringFile: async (file, at, base64) => (await ask<{ bytes: number }>('bring_file', { file, at, base64 })).bytes,
+    fitPicture: (width_px, height_px, points) => ask('fit_picture', { width_px, height_px, points }),
+    keepBackground: (site, file, points) => ask('keep_background', { site, file, points }),
+    dropBackground: (site) => ask('drop_background', { id: site }),
+    background: (site) => ask('background', { id: site }),
+    backgroundPicture: (site) => bytes('background_picture', { id: site }),
+    tilesOver: (site, extent) => ask('tiles_over', { id: site, extent }),
+    backgroundTile: (site, tile) => bytes('background_tile', { id: site, tile }),
+    photos: (of, it) => ask('photos', { of, id: it }),
+    addPhoto: (of, it, data) => ask('keep_photo', { of, id: it, data }),
+    takeWeather: (it) => ask('take_weather', { text: it }),
+    mayComeDown: () => ask('may_come_down', {}),
     day: () => ask('day', {}),
     keepDay: (plan) => ask('keep_day', { plan }),
     tellWind: (wind) => ask('tell_wind', wind),

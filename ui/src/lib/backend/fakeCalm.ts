@@ -47,6 +47,9 @@ export function fakeCalm(): CalmCalls {
         .rockets.filter((rocket) => plan.load.some((it) => it.rocket === rocket.id))
         .map((rocket) => ({ rocket, motor: rocket.told?.stages[0]?.motor ?? null, on_hand: null })),
       wind,
+      aloft: [],
+      air: null,
+      flown: [],
       force: wind.length > 0 ? 2 : null,
       above_limit: false,
       open: [],
@@ -81,6 +84,8 @@ export function fakeCalm(): CalmCalls {
         base: base ?? before?.base ?? null,
         permissions: [...(before?.permissions ?? []), ...(permission ? [permission] : [])],
         looked: before?.looked ?? [],
+        unchecked: null,
+        background: null,
       })
       return Promise.resolve(id)
     },
@@ -94,6 +99,18 @@ export function fakeCalm(): CalmCalls {
     writeSite: (id) => Promise.resolve(JSON.stringify(sites.get(id))),
     takeSite: () => refused('A field of another phone'),
     importMap: () => refused('A map'),
+    bringFile: () => refused('A file'),
+    fitPicture: () => refused('A picture'),
+    keepBackground: () => refused('A picture'),
+    dropBackground: () => refused('A picture'),
+    background: () => Promise.resolve(null),
+    backgroundPicture: () => refused('A picture'),
+    tilesOver: () => Promise.resolve([]),
+    backgroundTile: () => refused('A tile'),
+    photos: () => Promise.resolve([]),
+    addPhoto: () => refused('A photo'),
+    takeWeather: () => refused('The weather'),
+    mayComeDown: () => Promise.resolve(null),
     day: () => Promise.resolve(day()),
     keepDay: (it) => {
       plan = it
@@ -127,7 +144,7 @@ export function fakeCalm(): CalmCalls {
     setAside: () => Promise.resolve(),
     undo: () => Promise.resolve(),
     driftByWind: () => Promise.resolve({ finds: [], rates: [] }),
-    seasonStart: () => Promise.resolve({ to_repair: [], motors_out: [], altimeter: false }),
+    seasonStart: () => Promise.resolve({ to_repair: [], motors_out: [], motors_flown: [], altimeter: false }),
     beliefs: () => Promise.resolve({ flights: 0, read: 0, sentences: [], unread: [] }),
     beliefsProgress: () => Promise.resolve({ done: 0, all: 0 }),
     shareTarget: () => Promise.resolve('geo:44,-38;u=40'),

@@ -1,6 +1,6 @@
 import { say } from '../words'
-import { jsonCalls } from './calls'
-import { args, Refusal, type Backend } from './client'
+import { allCalls } from './calls'
+import { Refusal, type Backend } from './client'
 
 /** The token that `windfall serve` puts behind the address. */
 export function tokenOf(hash: string): string {
@@ -31,17 +31,14 @@ export function httpBackend(token: string, origin: string, fetch: typeof globalT
       throw new Refusal('garbled', say('error.garbled'))
     }
   }
-  return {
-    ...jsonCalls(ask),
-    landingDensity: async (id, part, mode) => {
-      const response = await post('landing_density', args.density(id, part, mode))
-      try {
-        return await response.arrayBuffer()
-      } catch {
-        throw new Refusal('unreachable', say('error.unreachable'))
-      }
-    },
-  }
+  return allCalls(ask, async (call, body) => {
+    const response = await post(call, body)
+    try {
+      return await response.arrayBuffer()
+    } catch {
+      throw new Refusal('unreachable', say('error.unreachable'))
+    }
+  })
 }
 
 async function refusalOf(response: Response): Promise<Refusal> {

@@ -1,6 +1,6 @@
 import { invoke } from '@tauri-apps/api/core'
-import { jsonCalls } from './calls'
-import { args, Refusal, type Backend } from './client'
+import { allCalls } from './calls'
+import { Refusal, type Backend } from './client'
 
 /** The core in the same process, behind the window. */
 export function windowBackend(): Backend {
@@ -11,8 +11,6 @@ export function windowBackend(): Backend {
       throw Refusal.from(thrown)
     }
   }
-  return {
-    ...jsonCalls((name, body) => ask('call', { name, args: body })),
-    landingDensity: (id, part, mode) => ask('landing_density', { args: args.density(id, part, mode) }),
-  }
+  const call = <T>(name: string, body: object) => ask<T>('call', { name, args: body })
+  return allCalls(call, (name, body) => call<ArrayBuffer>(name, body))
 }

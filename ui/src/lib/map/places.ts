@@ -1,6 +1,7 @@
 import type Feature from 'ol/Feature'
 import OlFeature from 'ol/Feature'
 import LineString from 'ol/geom/LineString'
+import MultiPolygon from 'ol/geom/MultiPolygon'
 import Point from 'ol/geom/Point'
 import Circle from 'ol/style/Circle'
 import Fill from 'ol/style/Fill'
@@ -8,9 +9,12 @@ import RegularShape from 'ol/style/RegularShape'
 import Stroke from 'ol/style/Stroke'
 import Style from 'ol/style/Style'
 import Text from 'ol/style/Text'
+import type { Dot } from '../backend/calm'
 import type { Hazard, LatLon } from '../backend/generated'
+import { say } from '../words'
 import type { Ground } from './ground'
 import type { Palette } from './palette'
+import { patternFill } from './patterns'
 
 /** A place with a name on the sheet. */
 export interface Place {
@@ -51,6 +55,38 @@ export function placesOf(places: readonly Place[], ground: Ground, palette: Pale
     )
     return feature
   })
+}
+
+/** Dots of a picture, numbered; the one that waits for its place in the accent. */
+export function dotsOf(dots: readonly Dot[], waiting: Dot | null, palette: Palette): Feature[] {
+  return [...dots, ...(waiting ? [waiting] : [])].map((dot, index) => {
+    const colour = dot === waiting ? palette.accent : palette.ink
+    const feature = new OlFeature(new Point([dot.right_px, -dot.down_px]))
+    feature.setStyle([
+      new Style({ image: new Circle({ radius: 13, stroke: new Stroke({ color: colour, width: 4 }), fill: new Fill({ color: palette.paper }) }) }),
+      new Style({ image: new Circle({ radius: 1.5, fill: new Fill({ color: colour }) }), text: new Text({ text: String(index + 1), font: '750 15px system-ui, sans-serif', offsetY: 24, fill: new Fill({ color: palette.ink }), stroke: new Stroke({ color: palette.paper, width: 4 }) }) }),
+    ])
+    return feature
+  })
+}
+
+/** So far from the pad stands the name of ground that goes on. */
+const NAMED_M = 95
+
+/** Ground that nobody looked over: hatched, and named. */
+export function uncheckedOf(geojson: unknown, ground: Ground, palette: Palette): Feature[] {
+  const geometry = ground.geometry(geojson)
+  if (!geometry) return []
+  const feature = new OlFeature(geometry)
+  const inside = geometry instanceof MultiPolygon ? geometry.getInteriorPoints().getCoordinates()[0]?.slice(0, 2) : undefined
+  // On the way there, where it is in view: the middle of the sheet is the pad.
+  const near = inside && inside.map((it) => it * Math.min(1, NAMED_M / Math.max(1, Math.hypot(...inside))))
+  const name = new Text({ text: say('map.unchecked'), font: 'italic 650 14px system-ui, sans-serif', overflow: true, fill: new Fill({ color: palette.ink }), stroke: new Stroke({ color: palette.paper, width: 4 }) })
+  feature.setStyle([
+    new Style({ fill: new Fill({ color: patternFill('hatch', palette.grid) }), stroke: new Stroke({ color: palette.ink, width: 1.5, lineDash: [3, 5], lineCap: 'butt' }) }),
+    ...(near ? [new Style({ geometry: new Point(near), text: name })] : []),
+  ])
+  return [feature]
 }
 
 /** A line through places: what is being drawn, or the way of a walk. */

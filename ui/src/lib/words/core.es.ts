@@ -50,6 +50,7 @@ export const SAID_BY_THE_CORE_ES: Record<keyof typeof SAID_BY_THE_CORE, string> 
   'core.area_off': 'La zona indicada no encaja con lo demás.',
   'core.this_off': 'Esto no encaja con lo demás.',
 
+  'core.not_looked_over': 'Nadie ha mirado todo el suelo donde puede estar, al {compass_deg} de la plataforma: no está comprobado si hay caminos, cables o agua.',
   'core.hot_motor': 'Puede haber un motor caliente en la hierba: mire antes si hay humo, lleve agua y llame a los bomberos antes de buscar donde arda algo.',
   'core.on_the_way_to': 'De camino a «{part}»: {caution}',
   'core.in_a_power_line': 'Puede colgar de un tendido eléctrico: no lo toque ni intente alcanzarlo; llame a la compañía eléctrica.',

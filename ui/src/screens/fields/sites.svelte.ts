@@ -195,10 +195,10 @@ export class SitesHere extends Attempts {
   }
 
   /** The field as the text of a file; null with the trouble said. */
-  async write(): Promise<string | null> {
+  async write(withPicture: boolean): Promise<string | null> {
     const { site } = this
     let text: string | null = null
-    if (site) await this.attempt(async () => { text = await this.#backend.writeSite(site.id) })
+    if (site) await this.attempt(async () => { text = await this.#backend.writeSite(site.id, withPicture) })
     return text
   }
 

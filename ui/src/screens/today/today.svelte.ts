@@ -1,5 +1,5 @@
 import type { Backend } from '../../lib/backend'
-import type { Day, Fleet, PickUpWalk, Plan, Shown, Site, TellWind } from '../../lib/backend/calm'
+import type { Day, Fleet, MayComeDown, PickUpWalk, Plan, Shown, Site, TellWind, WeatherTaken } from '../../lib/backend/calm'
 import type { LatLon } from '../../lib/backend/generated'
 import { Attempts } from '../calm/attempts.svelte'
 
@@ -10,6 +10,10 @@ export class Today extends Attempts {
   sites = $state.raw<Site[]>([])
   walk = $state.raw<PickUpWalk | null>(null)
   shown = $state.raw<Shown | null>(null)
+  /** Where the load may come down; null until it is worked out, or if too little was entered. */
+  comesDown = $state.raw<MayComeDown | null>(null)
+  /** What a file of the weather brought. */
+  taken = $state.raw<WeatherTaken | null>(null)
   busy = $state(false)
   readonly #backend: Backend
 
@@ -60,9 +64,20 @@ export class Today extends Attempts {
     this.busy = false
   }
 
+  async weather(text: string): Promise<void> {
+    this.taken = null
+    await this.attempt(async () => {
+      this.taken = await this.#backend.takeWeather(text)
+      this.day = this.taken.day
+    })
+  }
+
+  /** The screen for somebody else at once; where it may come down as soon as it is worked out. */
   async show(): Promise<void> {
+    this.comesDown = null
     await this.attempt(async () => {
       this.shown = await this.#backend.showSomeone()
+      this.comesDown = await this.#backend.mayComeDown()
     })
   }
 }

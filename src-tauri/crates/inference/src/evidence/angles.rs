@@ -7,7 +7,7 @@ use crate::model::{Drift, Model, Row, Story};
 use crate::normal::ln_normal;
 use crate::wind::true_bearing;
 use core::f64::consts::{PI, TAU};
-use windfall_facts::{LatLon, Moment, Sighting, SightingMethod, Track};
+use windfall_facts::{LatLon, Moment, Sighting, SightingMethod, TimedBy, Track};
 use windfall_quantities::Position;
 
 const EYE_HEIGHT_M: f64 = 1.6;
@@ -173,10 +173,17 @@ impl Offset {
     }
 }
 
-fn clock(observer: Option<&str>, model: &Model, heads: &Heads, priors: &Priors) -> Offset {
+fn clock(
+    observer: Option<&str>,
+    timed_by: Option<TimedBy>,
+    model: &Model,
+    heads: &Heads,
+    priors: &Priors,
+) -> Offset {
     // The watch starts with a tap, and an eye needs a moment to say what it sees.
     let at = heads.clock(observer, model);
-    let sigma = priors.b("reaction_delay").hypot(priors.b("launch_time_tap"));
+    let start = timed_by.map_or("launch_time_tap", crate::told::launch_row);
+    let sigma = priors.b("reaction_delay").hypot(priors.b(start));
     Offset { at, mean: priors.a("reaction_delay"), sigma }.learned(model)
 }
 
@@ -238,7 +245,7 @@ impl Sight {
             across_rad,
             elevation_sigma_rad,
             ln_best: ln_normal(0.0, across_rad) + ln_normal(0.0, elevation_sigma_rad),
-            clock: clock(observer, model, heads, priors),
+            clock: clock(observer, it.timed_by, model, heads, priors),
             click_s: priors.b("click_time"),
             heading: bias(at, priors.b("heading_bias_phone_unchecked")),
             tilt: bias(at + 1, priors.b("elevation_offset_phone")),
@@ -588,7 +595,7 @@ impl Trail {
             eye_m: eye(it.from, model),
             across_rad,
             elevation_sigma_rad: across_rad / 2.0,
-            clock: clock(observer, model, heads, priors),
+            clock: clock(observer, it.timed_by, model, heads, priors),
             heading: Offset { at, mean: 0.0, sigma: priors.b("heading_bias_phone_unchecked").to_radians() }
                 .learned(model),
             tilt: Offset { at: at + 1, mean: 0.0, sigma: priors.b("elevation_offset_phone").to_radians() }

@@ -152,20 +152,25 @@ impl Case {
 pub(crate) struct Heads {
     observers: Vec<String>,
     phones: Vec<String>,
+    /// Observers whose watch another phone started.
+    elsewhere: Vec<String>,
 }
 
 impl Heads {
     pub(crate) fn of(flight: &Flight) -> Self {
         let mut heads = Self::default();
         for piece in flight.evidence.iter().filter(|piece| !piece.set_aside()) {
-            let (observer, phone) = match piece {
+            let (observer, phone, timed_by) = match piece {
                 Evidence::Sighting(it) => {
-                    (&it.observer, (it.method == SightingMethod::Phone).then_some(&it.phone))
+                    (&it.observer, (it.method == SightingMethod::Phone).then_some(&it.phone), it.timed_by)
                 }
-                Evidence::Track(it) => (&it.observer, Some(&it.phone)),
+                Evidence::Track(it) => (&it.observer, Some(&it.phone), it.timed_by),
                 _ => continue,
             };
             let observer = observer.clone().unwrap_or_default();
+            if timed_by.is_some() && !heads.elsewhere.contains(&observer) {
+                heads.elsewhere.push(observer.clone());
+            }
             if let Some(phone) = phone {
                 let phone = phone.clone().unwrap_or_else(|| observer.clone());
                 if !heads.phones.contains(&phone) {
@@ -182,6 +187,11 @@ impl Heads {
     /// The observers, in the order of their clocks.
     pub(crate) fn observers(&self) -> &[String] {
         &self.observers
+    }
+
+    /// Whether the clock of an observer is a watch of its own: it says too little of how fast they are to be learned from.
+    pub(crate) fn is_elsewhere(&self, observer: &str) -> bool {
+        self.elsewhere.iter().any(|name| name == observer)
     }
 
     /// The phones, in the order of their coordinates.

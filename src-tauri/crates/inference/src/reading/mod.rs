@@ -33,6 +33,8 @@ const SWEEP_RADIUS_M: f64 = 15.0;
 pub(crate) const WALK_MPS: f64 = 1.2;
 /// From this confidence on nobody is sent to a place where somebody says it is not: judgement.
 const SURE: f64 = 0.95;
+/// From this chance on ground that nobody looked over it is said: judgement.
+const NOT_SEEN: f64 = 0.1;
 /// From this chance of a motor kicked out on it is warned of fire: judgement.
 const HOT_MOTOR: f64 = 0.2;
 /// 20 mph: model rocket safety code, tests/reference; a limit to check, never a permission.
@@ -285,6 +287,7 @@ impl Cloud {
                 cautions.push(Sentence::OnTheWayTo { part: part.part.clone(), caution: caution.inside() });
             }
         }
+        cautions.extend(self.not_checked(parts));
         let chance = |kind: HazardKind| {
             parts
                 .iter()
@@ -308,6 +311,19 @@ impl Cloud {
         }
         cautions.push(Sentence::MindTheGround {});
         cautions
+    }
+
+    /// Where the flyer noted looks: what may lie beyond all of them is not checked.
+    fn not_checked(&self, parts: &[PartAnswer]) -> Option<Sentence> {
+        let unseen =
+            |part: usize| self.share(|draw| self.surroundings.is_seen(draw.landing_m[part]) == Some(false));
+        let (part, _) = (0..parts.len())
+            .map(|part| (part, unseen(part)))
+            .filter(|(_, chance)| *chance > NOT_SEEN)
+            .max_by(|a, b| a.1.total_cmp(&b.1))?;
+        let aim = Position::new(parts[part].aim.lat, parts[part].aim.lon).ok()?;
+        let compass_deg = self.model.frame.offset_of(aim).bearing().degrees();
+        Some(Sentence::NotLookedOver { compass_deg })
     }
 
     fn warnings(&self, surprises: usize) -> Vec<Sentence> {
@@ -449,5 +465,37 @@ impl Cloud {
         };
         let levels = SHARES.map(|share| map.level(&landings, share));
         places_m.iter().map(|at_m| levels.map(|level| map.at(*at_m) >= level)).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::{Priors, Settings, locate};
+    use windfall_facts::read_flight;
+
+    #[test]
+    fn ground_that_nobody_looked_over_is_said_and_ground_that_was_is_not() {
+        // A find 80 m east of the pad: 0.001063 degrees of the parallel at 47.5 degrees.
+        let cautions = |looked: &str| {
+            let text = format!(
+                r#"{{"format": "windfall-flight/1", "pad": {{"lat": 47.5, "lon": 17.3}}, "field": {{"looked": {looked}}},
+                    "rocket": {{"stages": [{{"motor": "A8-3"}}]}},
+                    "evidence": [{{"kind": "find", "part": "rocket", "at": {{"lat": 47.5, "lon": 17.301063}}}}]}}"#
+            );
+            let flight = read_flight(&text).unwrap();
+            locate(&flight, &Priors::embedded(), &Settings::default()).unwrap().answer(None, None).cautions
+        };
+        let look = |toward_deg: f64, as_far_m: f64| {
+            format!(
+                r#"{{"from": {{"lat": 47.5, "lon": 17.3}}, "toward_deg": {toward_deg}, "as_far_m": {as_far_m}}}"#
+            )
+        };
+        let unseen = |looked: &str| {
+            cautions(looked).iter().any(|it| it.contains("east of the pad: it is not checked"))
+        };
+        assert!(!unseen("[]"), "who notes no looks is not asked for them");
+        assert!(unseen(&format!("[{}]", look(270.0, 300.0))), "looked the other way");
+        assert!(unseen(&format!("[{}]", look(90.0, 40.0))), "not as far");
+        assert!(!unseen(&format!("[{}, {}]", look(270.0, 300.0), look(90.0, 300.0))));
     }
 }

@@ -3,7 +3,8 @@
 use crate::ground::{Shapes, polygons, shapes};
 use crate::model::Model;
 use geo::{Contains, Distance, Euclidean, MultiPolygon, Point};
-use windfall_facts::{Flight, HazardKind, Sentence};
+use windfall_facts::{Flight, HazardKind, Look, Sentence};
+use windfall_quantities::{Offset, Position};
 
 #[derive(Clone, Debug)]
 pub(crate) struct Obstacle {
@@ -17,6 +18,23 @@ pub(crate) struct Obstacle {
 pub(crate) struct Surroundings {
     pub(crate) outline: Option<MultiPolygon>,
     pub(crate) obstacles: Vec<Obstacle>,
+    seen: Vec<Seen>,
+}
+
+/// Ground that somebody looked over.
+#[derive(Clone, Copy, Debug)]
+struct Seen {
+    from_m: [f64; 2],
+    toward_deg: f64,
+    as_far_m: f64,
+}
+
+impl Seen {
+    fn holds(&self, at_m: [f64; 2]) -> bool {
+        let way = Offset { east_m: at_m[0] - self.from_m[0], north_m: at_m[1] - self.from_m[1] };
+        let turn_deg = (way.bearing().degrees() - self.toward_deg + 180.0).rem_euclid(360.0) - 180.0;
+        way.length_m() <= self.as_far_m && turn_deg.abs() <= Look::HALF_WIDTH_DEG
+    }
 }
 
 /// How far to keep from a hazard's drawn line, m. Judgement: a lane with its verges, the swing of wires, a crown.
@@ -104,7 +122,21 @@ impl Surroundings {
                     })
                 })
                 .collect(),
+            seen: field
+                .looked
+                .iter()
+                .filter_map(|look| {
+                    let from = model.frame.offset_of(Position::new(look.from.lat, look.from.lon).ok()?);
+                    let from_m = [from.east_m, from.north_m];
+                    Some(Seen { from_m, toward_deg: look.toward_deg, as_far_m: look.as_far_m })
+                })
+                .collect(),
         }
+    }
+
+    /// Whether somebody looked over the ground at a place; none if nobody noted any look.
+    pub(crate) fn is_seen(&self, at_m: [f64; 2]) -> Option<bool> {
+        (!self.seen.is_empty()).then(|| self.seen.iter().any(|it| it.holds(at_m)))
     }
 
     /// Whether a place lies inside the field; none without an outline.

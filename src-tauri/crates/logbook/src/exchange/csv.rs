@@ -206,13 +206,13 @@ pub fn read_finds(text: &str) -> Result<Drawing, ExchangeError> {
 }
 
 /// The line on which a row begins. The reader points before the line feed that ended the row above.
-fn mark_of(text: &str, position: Option<&Position>) -> Option<Mark> {
+pub(super) fn mark_of(text: &str, position: Option<&Position>) -> Option<Mark> {
     let start = usize::try_from(position?.byte()).ok()?;
     let ends = text.get(start..)?.bytes().take_while(|byte| matches!(byte, b'\r' | b'\n')).count();
     Some(Mark { column: None, ..Mark::at(text, start + ends) })
 }
 
-fn unreadable(text: &str, error: &::csv::Error) -> ExchangeError {
+pub(super) fn unreadable(text: &str, error: &::csv::Error) -> ExchangeError {
     let mark = mark_of(text, error.position()).unwrap_or(Mark { line: 1, column: None });
     let message = match error.kind() {
         ::csv::ErrorKind::UnequalLengths { expected_len, len, .. } => {

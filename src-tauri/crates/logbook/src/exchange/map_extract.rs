@@ -1,9 +1,11 @@
 //! Extracts of an open map, as OSM XML or GeoJSON with the same tags: what on it could be a hazard.
 //!
 //! # Source
-//! OSM XML 0.6 (`node`, `way`, `relation`, `nd`, `member`, `tag`) and the tags below, from memory of the project's
-//! public documentation. A closed way is an area if its tag is one of an area; rings of a relation of type
-//! multipolygon are put together from its ways.
+//! OSM XML 0.6 (`node`, `way`, `relation`, `nd`, `member`, `tag`): wiki.openstreetmap.org, OSM XML. A deleted element has
+//! `visible="false"`, or `action="delete"` where an editor saved it. Tags: the wiki's Map features, Highways,
+//! Tag:power=minor_line, Waterways, Natural; those of `landuse`, `military`, `aeroway`, `aerialway`, `leisure` and
+//! `amenity` from memory of the same. Relation:multipolygon: a closed way is an area if its tag is one of an area; outer
+//! rings are put together from ways of role outer or of none; old ones have their tags on the outer way.
 
 use super::drawing::{latitude, longitude};
 use super::xml::{Xml, elements};
@@ -35,26 +37,45 @@ pub fn read(text: &str) -> Result<Extract, ExchangeError> {
 /// The kind of hazard that tags speak of, and whether a closed line of them is an area.
 fn kind_of<'a>(tag: &impl Fn(&str) -> Option<&'a str>) -> Option<(HazardKind, bool)> {
     let is = |key: &str, values: &[&str]| tag(key).is_some_and(|value| values.contains(&value));
-    // Where nobody drives fast: paths and tracks are how one walks to a rocket.
-    const NO_TRAFFIC: &[&str] = &[
-        "path",
-        "footway",
-        "track",
-        "steps",
-        "bridleway",
-        "cycleway",
-        "pedestrian",
-        "corridor",
-        "platform",
-        "proposed",
-        "construction",
-        "abandoned",
-        "razed",
+    // Roads with traffic: paths and tracks are how one walks to a rocket; lamps, crossings and stops are points on a road.
+    const ROADS: &[&str] = &[
+        "motorway",
+        "trunk",
+        "primary",
+        "secondary",
+        "tertiary",
+        "unclassified",
+        "residential",
+        "motorway_link",
+        "trunk_link",
+        "primary_link",
+        "secondary_link",
+        "tertiary_link",
+        "living_street",
+        "service",
+        "raceway",
+        "busway",
+        "bus_guideway",
+        "escape",
+        "road",
     ];
-    const RAILS: &[&str] =
-        &["rail", "light_rail", "tram", "narrow_gauge", "subway", "preserved", "funicular"];
-    if tag("highway").is_some_and(|value| !NO_TRAFFIC.contains(&value)) {
-        return Some((HazardKind::Road, false));
+    const RAILS: &[&str] = &[
+        "rail",
+        "light_rail",
+        "tram",
+        "narrow_gauge",
+        "subway",
+        "preserved",
+        "funicular",
+        "monorail",
+        "miniature",
+    ];
+    // What runs below the ground is not in the way.
+    if tag("tunnel").is_some_and(|value| value != "no") {
+        return None;
+    }
+    if is("highway", ROADS) {
+        return Some((HazardKind::Road, tag("area") == Some("yes")));
     }
     if is("railway", RAILS) {
         return Some((HazardKind::Railway, false));
@@ -62,42 +83,67 @@ fn kind_of<'a>(tag: &impl Fn(&str) -> Option<&'a str>) -> Option<(HazardKind, bo
     if is("power", &["line", "minor_line"]) {
         return Some((HazardKind::PowerLine, false));
     }
-    if is("power", &["substation", "plant"]) {
+    // Wires that carry no current, or carriages: as bad for a cord, and as high.
+    if is("communication", &["line"]) || tag("aerialway").is_some_and(|value| !is_support(value)) {
+        return Some((HazardKind::Other, false));
+    }
+    if is("power", &["substation", "plant", "generator"]) {
         return Some((HazardKind::Other, true));
     }
-    if is("waterway", &["river", "stream", "canal", "drain", "ditch"]) {
+    if is("waterway", &["river", "stream", "canal", "drain", "ditch", "tidal_channel"])
+        || is("natural", &["coastline"])
+    {
         return Some((HazardKind::Water, false));
     }
-    if is("natural", &["water", "wetland"])
-        || is("landuse", &["reservoir", "basin"])
-        || is("waterway", &["riverbank"])
+    if is("natural", &["water", "wetland", "bay"])
+        || is("landuse", &["reservoir", "basin", "salt_pond", "aquaculture"])
+        || is("waterway", &["riverbank", "dock"])
+        || is("leisure", &["swimming_pool"])
     {
         return Some((HazardKind::Water, true));
     }
     if is("natural", &["tree", "tree_row"]) {
         return Some((HazardKind::Trees, false));
     }
-    if is("natural", &["wood", "scrub"]) || is("landuse", &["forest", "orchard", "vineyard"]) {
+    if is("natural", &["wood", "scrub"]) || is("landuse", &["forest", "orchard", "vineyard", "plant_nursery"])
+    {
         return Some((HazardKind::Trees, true));
     }
     if tag("building").is_some_and(|value| value != "no") {
         return Some((HazardKind::Buildings, true));
     }
-    if is("landuse", &["residential", "industrial", "commercial", "retail", "farmyard"]) {
+    if is(
+        "landuse",
+        &["residential", "industrial", "commercial", "retail", "farmyard", "construction", "education"],
+    ) || is("amenity", &["school", "kindergarten", "hospital"])
+    {
         return Some((HazardKind::Buildings, true));
     }
     if is("landuse", &["farmland"]) {
         return Some((HazardKind::Crop, true));
     }
-    (is("leisure", &["playground"]) || is("aeroway", &["aerodrome", "runway", "helipad"]))
-        .then_some((HazardKind::Other, true))
+    if is("landuse", &["animal_keeping"]) {
+        return Some((HazardKind::Livestock, true));
+    }
+    (is("leisure", &["playground"])
+        || is("aeroway", &["aerodrome", "runway", "taxiway", "helipad"])
+        || is("landuse", &["military", "quarry", "railway"])
+        || is("military", &["danger_area", "range"]))
+    .then_some((HazardKind::Other, true))
+}
+
+/// What holds an aerialway up, or where one gets on.
+fn is_support(aerialway: &str) -> bool {
+    ["pylon", "station"].contains(&aerialway)
 }
 
 /// What people call it; else what the tags call it, where the kind alone says too little.
 fn name_of<'a>(kind: HazardKind, tag: &impl Fn(&str) -> Option<&'a str>) -> Option<String> {
     let called = tag("name").or_else(|| tag("ref"));
     let otherwise = || {
-        let tagged = ["power", "leisure", "aeroway"].into_iter().find_map(tag);
+        let tagged = ["power", "communication", "aerialway", "leisure", "aeroway", "military", "landuse"]
+            .into_iter()
+            .find_map(tag);
         (kind == HazardKind::Other).then_some(tagged).flatten()
     };
     called.or_else(otherwise).map(str::to_owned)
@@ -147,67 +193,112 @@ fn flat(coordinates: &Value) -> Value {
 
 type Line = Vec<[f64; 2]>;
 
+/// Stretches of a way, each of at least two points. Where points between are missing nothing is drawn across, unless a
+/// single point stands there: a mast between two others is no reason to lose a wire.
+fn stretches(runs: Vec<Line>) -> Vec<Line> {
+    let mut stretches: Vec<Line> = Vec::new();
+    for run in runs.into_iter().filter(|run| !run.is_empty()) {
+        match stretches.last_mut() {
+            Some(last) if last.len() < 2 || run.len() < 2 => last.extend(run),
+            _ => stretches.push(run),
+        }
+    }
+    stretches.retain(|line| line.len() >= 2);
+    stretches
+}
+
+fn is_there(element: &Node<'_, '_>) -> bool {
+    element.attribute("visible") != Some("false") && element.attribute("action") != Some("delete")
+}
+
 fn osm(text: &str) -> Result<Extract, ExchangeError> {
     let xml = Xml::parse(text, Format::OsmXml, "osm")?;
     let root = xml.document.root_element();
+    let all = |name: &'static str| elements(root).filter(move |it| it.has_tag_name(name)).enumerate();
     let mut nodes: HashMap<&str, [f64; 2]> = HashMap::new();
-    let mut ways: HashMap<&str, Line> = HashMap::new();
+    let mut ways: HashMap<&str, Vec<Line>> = HashMap::new();
     let mut extract = Extract::default();
     let mut missing = 0_usize;
-    for (index, node) in elements(root).filter(|it| it.has_tag_name("node")).enumerate() {
-        let field = format!("node[{index}]");
-        let lat = xml.attribute(node, "lat", &field, latitude)?;
-        let lon = xml.attribute(node, "lon", &field, longitude)?;
-        let at = LatLon { lat, lon }.to_position();
+    let place = |it: Node<'_, '_>, field: String| -> Result<[f64; 2], ExchangeError> {
+        let lat = xml.attribute(it, "lat", &field, latitude)?;
+        let lon = xml.attribute(it, "lon", &field, longitude)?;
+        Ok(LatLon { lat, lon }.to_position())
+    };
+    for (index, node) in all("node").filter(|(_, it)| is_there(it)) {
+        // A list of names alone has no places.
+        if node.attribute("lat").is_none() && node.attribute("lon").is_none() {
+            continue;
+        }
+        let at = place(node, format!("node[{index}]"))?;
         if let Some(id) = node.attribute("id") {
             nodes.insert(id, at);
         }
-        let json = |_: bool| json!({"type": "Point", "coordinates": at});
-        extract.take(node, json);
+        // Of a road or a line a single point is a lamp, a stop, a mast.
+        extract.take(node, |_, kind| {
+            let is_a_thing = matches!(kind, HazardKind::Trees | HazardKind::Buildings | HazardKind::Other);
+            is_a_thing.then(|| json!({"type": "Point", "coordinates": at}))
+        });
     }
-    for way in elements(root).filter(|it| it.has_tag_name("way")) {
-        let refs = elements(way).filter(|it| it.has_tag_name("nd")).filter_map(|it| it.attribute("ref"));
-        let mut line = Line::new();
-        for id in refs {
-            // An extract cuts ways at its edge: what lies beyond is not in the file.
-            match nodes.get(id) {
-                Some(at) => line.push(*at),
-                None => missing += 1,
+    for (index, way) in all("way").filter(|(_, it)| is_there(it)) {
+        let mut runs = vec![Line::new()];
+        for nd in elements(way).filter(|it| it.has_tag_name("nd")) {
+            // Some programs write the place where it is used.
+            let at = if nd.attribute("lat").is_some() {
+                Some(place(nd, format!("way[{index}].nd"))?)
+            } else {
+                nd.attribute("ref").and_then(|id| nodes.get(id).copied())
+            };
+            match (at, runs.last_mut()) {
+                (Some(at), Some(last)) => last.push(at),
+                // An extract cuts ways at its edge: what lies beyond is not in the file.
+                _ => {
+                    missing += 1;
+                    runs.push(Line::new());
+                }
             }
         }
-        if line.len() < 2 {
+        let joined: Line = runs.concat();
+        let stretches = stretches(runs);
+        if stretches.is_empty() {
             continue;
         }
-        let json = |is_area: bool| {
-            if is_area && is_ring(&line) {
-                json!({"type": "Polygon", "coordinates": [line]})
-            } else {
-                json!({"type": "LineString", "coordinates": line})
-            }
-        };
-        extract.take(way, json);
+        extract.take(way, |is_area, _| {
+            Some(match &stretches[..] {
+                // An area that is cut is closed along the edge of the file.
+                _ if is_area && is_ring(&joined) => json!({"type": "Polygon", "coordinates": [joined]}),
+                [line] => json!({"type": "LineString", "coordinates": line}),
+                several => json!({"type": "MultiLineString", "coordinates": several}),
+            })
+        });
         if let Some(id) = way.attribute("id") {
-            ways.insert(id, line);
+            ways.insert(id, stretches);
         }
     }
-    for relation in elements(root).filter(|it| it.has_tag_name("relation")) {
+    for (_, relation) in all("relation").filter(|(_, it)| is_there(it)) {
         let tag = |key: &str| tag_of(relation, key);
         if tag("type") != Some("multipolygon") || kind_of(&tag).is_none() {
             continue;
         }
-        let of_role = |inner: bool| {
-            elements(relation)
-                .filter(|it| it.has_tag_name("member") && it.attribute("type") == Some("way"))
-                .filter(|it| (it.attribute("role") == Some("inner")) == inner)
-                .filter_map(|it| ways.get(it.attribute("ref")?).cloned())
-                .collect::<Vec<Line>>()
-        };
-        let (outer, open) = rings(of_role(false));
-        missing += open;
         // A hole would say that the ground there is clear, which nobody has checked: it is left out.
+        let members = elements(relation)
+            .filter(|it| it.has_tag_name("member") && it.attribute("type") == Some("way"))
+            .filter(|it| it.attribute("role") != Some("inner"));
+        let mut pieces: Vec<Line> = Vec::new();
+        for member in members {
+            match member.attribute("ref").and_then(|id| ways.get(id)) {
+                Some(stretches) => pieces.extend(stretches.iter().cloned()),
+                None => missing += 1,
+            }
+        }
+        let (outer, open) = rings(pieces);
         if !outer.is_empty() {
-            let polygons: Vec<Vec<Line>> = outer.into_iter().map(|ring| vec![ring]).collect();
-            extract.take(relation, |_| json!({"type": "MultiPolygon", "coordinates": polygons}));
+            let polygons: Vec<Vec<&Line>> = outer.iter().map(|ring| vec![ring]).collect();
+            extract.take(relation, |_, _| Some(json!({"type": "MultiPolygon", "coordinates": polygons})));
+        }
+        // Of an area that is cut there is at least its edge to be seen.
+        missing += open.len();
+        if !open.is_empty() {
+            extract.take(relation, |_, _| Some(json!({"type": "MultiLineString", "coordinates": open})));
         }
     }
     if missing > 0 {
@@ -223,10 +314,12 @@ fn tag_of<'a>(node: Node<'a, '_>, key: &str) -> Option<&'a str> {
 }
 
 impl Extract {
-    fn take(&mut self, node: Node<'_, '_>, geometry: impl FnOnce(bool) -> Value) {
+    fn take(&mut self, node: Node<'_, '_>, geometry: impl FnOnce(bool, HazardKind) -> Option<Value>) {
         let tag = |key: &str| tag_of(node, key);
-        if let Some((kind, is_area)) = kind_of(&tag) {
-            self.hazards.push(Hazard { kind, name: name_of(kind, &tag), geometry: geometry(is_area) });
+        if let Some((kind, is_area)) = kind_of(&tag)
+            && let Some(geometry) = geometry(is_area, kind)
+        {
+            self.hazards.push(Hazard { kind, name: name_of(kind, &tag), geometry });
         }
     }
 }
@@ -235,9 +328,9 @@ fn is_ring(line: &Line) -> bool {
     line.len() >= 4 && line.first() == line.last()
 }
 
-/// Closed rings put together from pieces that share their ends, and how many pieces are left over.
-fn rings(mut pieces: Vec<Line>) -> (Vec<Line>, usize) {
-    let (mut closed, mut left_over) = (Vec::new(), 0);
+/// Closed rings put together from pieces that share their ends, and what is left open.
+fn rings(mut pieces: Vec<Line>) -> (Vec<Line>, Vec<Line>) {
+    let (mut closed, mut open) = (Vec::new(), Vec::new());
     while let Some(mut ring) = pieces.pop() {
         while !is_ring(&ring) {
             let end = ring.last().copied();
@@ -255,10 +348,10 @@ fn rings(mut pieces: Vec<Line>) -> (Vec<Line>, usize) {
         if is_ring(&ring) {
             closed.push(ring);
         } else {
-            left_over += 1;
+            open.push(ring);
         }
     }
-    (closed, left_over)
+    (closed, open)
 }
 
 #[cfg(test)]
@@ -325,6 +418,58 @@ mod tests {
             ]
         );
         assert_eq!(extract.hazards[0].geometry["coordinates"], json!([[17.0, 47.0], [17.1, 47.0]]));
+    }
+
+    /// A hand-made file with what real ones have: see its own comments.
+    const COUNTRY: &str = include_str!("../../../../../tests/reference/osm/country.osm");
+
+    #[test]
+    fn a_whole_country_lane_with_its_lamps_culverts_islands_and_cut_edges() {
+        let extract = read(COUNTRY).unwrap();
+        let got: Vec<String> = extract
+            .hazards
+            .iter()
+            .map(|it| {
+                let kind = serde_json::to_value(it.kind).unwrap();
+                let name = it.name.as_deref().unwrap_or("-");
+                format!("{} {name} {}", kind.as_str().unwrap(), it.geometry["type"].as_str().unwrap())
+            })
+            .collect();
+        assert_eq!(
+            got,
+            [
+                "trees old oak Point",
+                "road Sedge Lane LineString",
+                "road L 7 LineString",
+                "railway - LineString",
+                "power_line - LineString",
+                "power_line - MultiLineString",
+                "other line LineString",
+                "water Sedge Brook LineString",
+                "water - Polygon",
+                "trees - LineString",
+                "trees Alder Wood Polygon",
+                "crop - Polygon",
+                "buildings - Polygon",
+                "buildings Alder Farm Polygon",
+                "other playground Polygon",
+                "water Mill Pond MultiPolygon",
+                "trees Long Wood MultiLineString",
+                "buildings - MultiPolygon",
+            ]
+        );
+        let of = |name: &str| {
+            let found = extract.hazards.iter().find(|it| it.name.as_deref() == Some(name)).unwrap();
+            found.geometry["coordinates"].clone()
+        };
+        // Two ways put together, the island left out.
+        assert_eq!(of("Mill Pond").as_array().unwrap().len(), 1);
+        assert_eq!(of("Mill Pond")[0].as_array().unwrap().len(), 1);
+        assert_eq!(of("Mill Pond")[0][0].as_array().unwrap().len(), 5);
+        // A ring that the edge of the file cuts is at least a line.
+        assert_eq!(of("Long Wood").as_array().unwrap().len(), 1);
+        assert_eq!(extract.not_understood.len(), 1);
+        assert_eq!(extract.not_understood[0], Sentence::PointsCutOff { count: 4 });
     }
 
     #[test]

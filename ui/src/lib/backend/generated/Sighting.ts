@@ -3,6 +3,7 @@ import type { LatLon } from "./LatLon";
 import type { Moment } from "./Moment";
 import type { North } from "./North";
 import type { SightingMethod } from "./SightingMethod";
+import type { TimedBy } from "./TimedBy";
 
 /**
  * Which way and how high, when.
@@ -20,6 +21,10 @@ moment: Moment,
  * Seconds after first motion.
  */
 t_s?: number | null, 
+/**
+ * What this observer's seconds count from, if not from what started the flight's.
+ */
+timed_by?: TimedBy | null, 
 /**
  * Degrees clockwise from `north`.
  */

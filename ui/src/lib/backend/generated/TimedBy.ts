@@ -3,4 +3,4 @@
 /**
  * What first motion was timed by.
  */
-export type TimedBy = "countdown" | "sound" | "tap" | "recalled";
+export type TimedBy = "countdown" | "sound" | "tap" | "recalled" | "other_phone";

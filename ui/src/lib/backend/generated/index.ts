@@ -17,6 +17,7 @@ export type { HazardChance } from "./HazardChance";
 export type { HazardKind } from "./HazardKind";
 export type { LatLon } from "./LatLon";
 export type { Launch } from "./Launch";
+export type { Look } from "./Look";
 export type { Mode } from "./Mode";
 export type { ModeAnswer } from "./ModeAnswer";
 export type { Moment } from "./Moment";
