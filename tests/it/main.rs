@@ -4,6 +4,7 @@
 mod exchange;
 mod facts;
 mod faults;
+mod heads_up;
 mod oracle;
 mod posterior;
 mod reference;

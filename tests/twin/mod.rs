@@ -6,6 +6,7 @@
 
 mod air;
 mod chance;
+mod fall;
 mod flown;
 mod kept;
 mod place;
@@ -14,6 +15,7 @@ mod score;
 pub mod season;
 mod told;
 
+pub use fall::{Followed, followed};
 pub use kept::kept;
 pub use score::{energy_score, log_score, quantile, wilson};
 

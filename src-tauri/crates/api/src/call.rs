@@ -33,6 +33,7 @@ impl Api {
             "light_left" => json(&self.light_left(&read(arguments)?)?),
             "check_altimeter" => json(&self.check_altimeter(&read(arguments)?)?),
             "append_track" => json(&self.append_track(&read(arguments)?)?),
+            "watch_fall" => json(&self.watch_fall(&read(arguments)?)?),
             "expected_opening" => json(&self.expected_opening(&read(arguments)?)?),
             "landing_density" => Ok(Reply::Bytes(self.landing_density(&read(arguments)?)?)),
             "list_log" => json(&self.list_log(&read(arguments)?)?),

@@ -56,6 +56,7 @@ pub use lessons::Progress;
 mod tell_flight;
 mod told;
 mod walk_to;
+mod watch_fall;
 mod wordings;
 
 pub use add_evidence::AddEvidence;
@@ -95,6 +96,7 @@ pub use sketch_rocket::{
 pub use tell_flight::{TellFlight, Told};
 pub use undo::Undo;
 pub use walk_to::WalkTo;
+pub use watch_fall::{Fall, WatchFall};
 pub use windfall_inference::Settings;
 pub use windfall_logbook::{Fact, FlightRow, Merged};
 
@@ -115,6 +117,7 @@ pub struct Api {
     clouds: Mutex<Vec<cloud::Held>>,
     told: Mutex<Vec<Flight>>,
     lessons: lessons::Lessons,
+    watched: Mutex<Option<watch_fall::Watched>>,
 }
 
 impl Api {
@@ -130,6 +133,7 @@ impl Api {
             clouds: Mutex::default(),
             told: Mutex::default(),
             lessons: lessons::Lessons::default(),
+            watched: Mutex::default(),
         }
     }
 

@@ -1,5 +1,5 @@
 import { calmCalls } from './calm'
-import { args, type Backend, type HeightCheck, type Light, type Opening, type WalkStep } from './client'
+import { args, type Backend, type Fall, type HeightCheck, type Light, type Opening, type WalkStep } from './client'
 import type { Answer, Flight, LatLon } from './generated'
 import type { FlightSummary } from './client'
 
@@ -21,6 +21,7 @@ export function jsonCalls(ask: Ask): Omit<Backend, 'landingDensity'> {
     appendTrack: async (piece) => {
       await ask<unknown>('append_track', { ...piece, from: piece.from && place(piece.from) })
     },
+    watchFall: (id) => ask<Fall>('watch_fall', { id }),
     recordFind: (find) => ask<Answer>('record_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),
     expectedOpening: (flight) => ask<Opening>('expected_opening', { flight }),
     walkTo: (id, from, accuracy_m, to) => ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to) }),

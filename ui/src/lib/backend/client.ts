@@ -53,6 +53,14 @@ export interface Opening {
   down_unopened_s: number
 }
 
+/** How it comes down, as far as its tracks tell until now. */
+export interface Fall {
+  /** Chance that it falls with nothing open. */
+  p_unopened: number
+  /** Whether to call out to look up. */
+  heads_up: boolean
+}
+
 /** A step of the way, as the core measures it. */
 export interface WalkStep {
   distance_m: number
@@ -97,6 +105,8 @@ export interface Backend extends CalmCalls {
   answerFlight(flight: Flight, from: LatLon | null): Promise<Answer>
   addEvidence(id: string, evidence: Evidence[], from: LatLon | null): Promise<Answer>
   appendTrack(piece: TrackPiece): Promise<void>
+  /** What the samples held so far say of the fall; one flight at a time. */
+  watchFall(id: string): Promise<Fall>
   recordFind(find: FindNote): Promise<Answer>
   expectedOpening(flight: Flight): Promise<Opening>
   walkTo(id: string, from: LatLon, accuracy_m: number, to: LatLon): Promise<WalkStep>

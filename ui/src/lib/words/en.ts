@@ -171,6 +171,7 @@ export const en = {
   'fly.earlier': 'It went up earlier',
   'fly.ago': '{seconds} s ago',
   'fly.heads_up': 'HEADS UP',
+  'fly.heads_up_falls': 'Falling with nothing open. Look up, warn everybody.',
   'fly.heads_up_why': 'No chute. Look up, warn everybody.',
   'fly.stand': 'Stand still',
   'fly.feet': 'Feet still',

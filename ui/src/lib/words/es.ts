@@ -173,6 +173,7 @@ export const es: Record<keyof typeof en, string> = {
   'fly.earlier': 'Despegó antes',
   'fly.ago': 'hace {seconds} s',
   'fly.heads_up': '¡CUIDADO!',
+  'fly.heads_up_falls': 'Cae sin nada abierto. Mire arriba y avise a todos.',
   'fly.heads_up_why': 'No ha abierto. Mire arriba y avise a todos.',
   'fly.stand': 'Quédese quieto',
   'fly.feet': 'Pies quietos',

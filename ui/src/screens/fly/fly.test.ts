@@ -95,6 +95,31 @@ test('a_chute_reported_in_time_keeps_it_quiet', () => {
   expect(it.tone.heard).toEqual(['opening'])
 })
 
+test('what_is_seen_to_fall_is_called_out_before_the_time_is_up_and_no_more_once_the_chute_is_out', async () => {
+  const asked: number[] = []
+  backend.watchFall = () => {
+    asked.push(fly.t_s)
+    return Promise.resolve({ p_unopened: 0.8, heads_up: true })
+  }
+  const settled = () => new Promise((done) => setTimeout(done))
+  fly.press()
+  wait(3)
+  await settled()
+  expect(asked).toEqual([]) // on the way up
+  wait(2)
+  await settled()
+  expect(asked.length).toBeGreaterThan(0)
+  expect(fly.headsUp && fly.falls).toBe(true)
+  expect(it.tone.heard).toEqual(['heads_up'])
+  expect(it.vibration.felt).toContain('heads_up')
+  fly.chuteOut()
+  const before = asked.length
+  wait(3)
+  await settled()
+  expect(fly.headsUp).toBe(false)
+  expect(asked.length).toBe(before)
+})
+
 test('what_was_followed_reaches_the_core_as_one_track_with_what_was_reported', async () => {
   fly.press()
   wait(5)
