@@ -30,6 +30,7 @@ impl Api {
             "record_find" => json(&self.record_find(&read(arguments)?)?),
             "tell_flight" => json(&self.tell_flight(&read(arguments)?)?),
             "walk_to" => json(&self.walk_to(&read(arguments)?)?),
+            "position" => json(&self.position()?),
             "light_left" => json(&self.light_left(&read(arguments)?)?),
             "check_altimeter" => json(&self.check_altimeter(&read(arguments)?)?),
             "append_track" => json(&self.append_track(&read(arguments)?)?),

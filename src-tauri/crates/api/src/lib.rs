@@ -38,6 +38,7 @@ mod merge_logbook;
 mod note;
 mod past;
 mod pick_up;
+mod position;
 mod priors;
 mod read_motor;
 mod record_find;
@@ -79,6 +80,7 @@ pub use locate_flight::LocateFlight;
 pub use locate_text::{LocateText, Located};
 pub use past::{Drift, DriftByWind, DriftRate, SeasonStart, Shown, Story, StoryLine, WhichFlight};
 pub use pick_up::{PickUp, PickUpWalk, Waiting};
+pub use position::Fix;
 pub use priors::{Prior, priors};
 pub use read_motor::{MotorRead, ReadMotor};
 pub use record_find::{Piece, RecordFind};
@@ -100,6 +102,7 @@ pub use watch_fall::{Fall, WatchFall};
 pub use windfall_inference::Settings;
 pub use windfall_logbook::{Fact, FlightRow, Merged};
 
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use windfall_facts::Flight;
@@ -118,6 +121,8 @@ pub struct Api {
     told: Mutex<Vec<Flight>>,
     lessons: lessons::Lessons,
     watched: Mutex<Option<watch_fall::Watched>>,
+    gpsd_at: Option<SocketAddr>,
+    gpsd: Mutex<Option<position::Gpsd>>,
 }
 
 impl Api {
@@ -134,6 +139,8 @@ impl Api {
             told: Mutex::default(),
             lessons: lessons::Lessons::default(),
             watched: Mutex::default(),
+            gpsd_at: None,
+            gpsd: Mutex::default(),
         }
     }
 

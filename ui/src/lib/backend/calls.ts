@@ -1,3 +1,4 @@
+import type { Fix } from '../device/position'
 import { calmCalls } from './calm'
 import { args, type Backend, type Fall, type HeightCheck, type Light, type Opening, type WalkStep } from './client'
 import type { Answer, Flight, LatLon } from './generated'
@@ -25,6 +26,7 @@ export function jsonCalls(ask: Ask): Omit<Backend, 'landingDensity'> {
     recordFind: (find) => ask<Answer>('record_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),
     expectedOpening: (flight) => ask<Opening>('expected_opening', { flight }),
     walkTo: (id, from, accuracy_m, to) => ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to) }),
+    position: () => ask<Fix | null>('position', {}),
     lightLeft: (at, now) => ask<Light>('light_left', { at: place(at), now }),
     keepPhoto: async (rocket, flight, part, data) => {
       await ask<unknown>('add_fact', { about: 'rocket', name: rocket, kind: 'photo', json: { of: 'find', flight, part, data } })

@@ -1,4 +1,5 @@
 import type { CalmCalls } from './calm'
+import type { Fix } from '../device/position'
 import type { Answer, Evidence, Flight, HazardKind, LatLon, Mode, North } from './generated'
 
 /** One line of the list of flights. */
@@ -110,6 +111,8 @@ export interface Backend extends CalmCalls {
   recordFind(find: FindNote): Promise<Answer>
   expectedOpening(flight: Flight): Promise<Opening>
   walkTo(id: string, from: LatLon, accuracy_m: number, to: LatLon): Promise<WalkStep>
+  /** Where this computer is, by its gpsd; null if that knows no position yet. Refused where there is none. */
+  position(): Promise<Fix | null>
   /** How long there is light; `now` as the clock on the field shows it. */
   lightLeft(at: LatLon, now: string): Promise<Light>
   checkAltimeter(id: string, apogee_m: number): Promise<HeightCheck>

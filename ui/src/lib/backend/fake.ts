@@ -209,6 +209,7 @@ export function fakeBackend(): Backend {
       Promise.resolve({
         distance_m: 287, walk_s: 240, bearing_true_deg: 66.4, bearing_magnetic_deg: 78.9, declination_deg: -12.5, doubt_deg: 10.2, stop: [], any_marked: true,
       }),
+    position: async () => Promise.reject(new Refusal('not_found', 'No gpsd answers.')),
     lightLeft: async () => Promise.resolve({ sun_is_up: true, is_dark: false, sunset_in_s: 2520, dark_in_s: 4500 }),
     keepPhoto: async () => Promise.reject(new Refusal('not_found', 'No logbook is open.')),
     checkAltimeter: async (_id, apogee_m) => {

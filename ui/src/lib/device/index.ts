@@ -3,7 +3,7 @@ import { deviceCamera, type Camera } from './camera'
 import { deviceClock, type Clock } from './clock'
 import { deviceCompass, type Compass } from './compass'
 import { deviceMicrophone, type Microphone } from './microphone'
-import { deviceReceiver, type PositionReceiver } from './position'
+import { coreReceiver, deviceReceiver, orElse, type Fix, type PositionReceiver } from './position'
 import { deviceSharing, type Sharing } from './sharing'
 import { deviceTone, type Tone } from './tone'
 import { deviceVibration, type Vibration } from './vibration'
@@ -23,18 +23,21 @@ export interface Device {
   wakeLock: WakeLock
 }
 
-/** This device. */
-export function thisDevice(): Device {
+/** This device; `position` asks the core where this computer is. */
+export function thisDevice(position: () => Promise<Fix | null>): Device {
   // Some web views leave these out although the types say that they are always there.
   const { geolocation, mediaDevices, wakeLock } = navigator as Partial<Navigator>
   const { windfallScreen } = window as { windfallScreen?: LitScreen }
+  const own = deviceReceiver(geolocation)
+  // The web view of a desktop refuses without asking anybody. A phone, known by its window flag, asks and has no gpsd.
+  const inWindow = '__TAURI_INTERNALS__' in window
   return {
     battery: deviceBattery(),
     camera: deviceCamera(mediaDevices),
     clock: deviceClock(),
     compass: deviceCompass(),
     microphone: deviceMicrophone(mediaDevices),
-    receiver: deviceReceiver(geolocation),
+    receiver: windfallScreen ? own : orElse(own, coreReceiver(position), !inWindow),
     sharing: deviceSharing(),
     tone: deviceTone(),
     vibration: deviceVibration(),

@@ -382,6 +382,7 @@ export const en = {
   'position.waiting': 'Finding you …',
   'position.denied': 'This device does not let the program know where you are. Allow it in the settings, or go by the pad.',
   'position.unavailable': 'This device cannot tell where you are. Go by the pad.',
+  'position.no_gpsd': 'This computer does not know where it is. Connect a receiver and start gpsd, or go by the pad.',
   'position.timeout': 'No position yet. Step into the open and try again.',
 
   'language.label': '{language}; switch',

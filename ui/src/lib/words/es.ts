@@ -384,6 +384,7 @@ export const es: Record<keyof typeof en, string> = {
   'position.waiting': 'Buscando su posición …',
   'position.denied': 'Este dispositivo no deja que el programa sepa dónde está. Permítalo en los ajustes o guíese por la plataforma.',
   'position.unavailable': 'Este dispositivo no sabe dónde está. Guíese por la plataforma.',
+  'position.no_gpsd': 'Este equipo no sabe dónde está. Conecte un receptor e inicie gpsd, o guíese por la plataforma.',
   'position.timeout': 'Aún sin posición. Salga a cielo abierto e inténtelo otra vez.',
 
   'units.metric': 'Métrico',
