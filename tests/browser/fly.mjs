@@ -1,6 +1,6 @@
 // A flight followed with the phone.
 import assert from 'node:assert/strict'
-import { answered, counted, DESKTOP, followAStone, overheard, SENSING, withCompass } from './site.mjs'
+import { answered, counted, DESKTOP, followAStone, overheard, PHONE, SENSING, withCompass } from './site.mjs'
 
 const FIELD = 'button.hold'
 const told = async (page) => {
@@ -125,6 +125,54 @@ export async function flights({ check, site, sound }) {
     await page.reload()
     await page.getByText(/went on for \d+ s without this screen/).waitFor()
     await sound(page)
+  })
+
+  await check('the screen off and on again in the air: it says how long, and is kept lit anew', SENSING, async (page) => {
+    await page.addInitScript(() => {
+      window.locks = 0
+      navigator.wakeLock.request = () => Promise.resolve({ release: () => Promise.resolve(), number: window.locks++ })
+      let seen = 'visible'
+      Object.defineProperty(document, 'visibilityState', { get: () => seen })
+      window.turn = (to) => {
+        seen = to
+        document.dispatchEvent(new Event('visibilitychange'))
+      }
+    })
+    await page.reload()
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await counted(page).hold(page.locator(FIELD), 0, async () => {
+      await page.getByText('I see it').waitFor()
+      await page.waitForTimeout(700)
+      assert.equal(await page.evaluate(() => window.locks), 1)
+      await page.evaluate(() => window.turn('hidden'))
+      await page.waitForTimeout(2100)
+      await page.evaluate(() => window.turn('visible'))
+      await page.getByText('went on for 2 s without this screen').waitFor()
+      await page.getByText('I see it').waitFor({ state: 'detached' }) // what is held now is another look
+      assert.equal(await page.evaluate(() => window.locks), 2)
+      await sound(page)
+    })
+    await page.locator('header.clock').waitFor()
+  })
+
+  await check('at night with everything refused, place, microphone and compass: it is followed and answered all the same', { ...PHONE, colorScheme: 'dark' }, async (page) => {
+    await page.addInitScript(() => {
+      navigator.mediaDevices.getUserMedia = () => Promise.reject(new DOMException('no', 'NotAllowedError'))
+    })
+    await page.reload()
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.getByText('Touch at lift-off').waitFor()
+    await page.getByRole('button', { name: 'Listen for the ignition' }).tap()
+    await page.getByText('The microphone cannot be used').waitFor()
+    await sound(page)
+    await counted(page).hold(page.locator(FIELD), 0.8)
+    await page.getByText('Where did it go?').waitFor()
+    await sound(page)
+    await page.getByRole('button', { name: 'Too far to see' }).tap()
+    await page.getByText('Feet still').waitFor()
+    await sound(page)
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await answered(page)
   })
 
   await check('back leads out of a screen, and never out of a flight in the air', SENSING, async (page) => {

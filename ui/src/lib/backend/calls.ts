@@ -25,7 +25,7 @@ export function jsonCalls(ask: Ask): Omit<Backend, 'landingDensity'> {
     watchFall: (id) => ask<Fall>('watch_fall', { id }),
     recordFind: (find) => ask<Answer>('record_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),
     expectedOpening: (flight) => ask<Opening>('expected_opening', { flight }),
-    walkTo: (id, from, accuracy_m, to) => ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to) }),
+    walkTo: (id, from, accuracy_m, to, home) => ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to), home: home && place(home) }),
     position: () => ask<Fix | null>('position', {}),
     lightLeft: (at, now) => ask<Light>('light_left', { at: place(at), now }),
     keepPhoto: async (rocket, flight, part, data) => {

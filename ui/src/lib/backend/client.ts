@@ -74,6 +74,8 @@ export interface WalkStep {
   /** Hazards so near that the way ends here. */
   stop: { kind: HazardKind; name: string | null; distance_m: number }[]
   any_marked: boolean
+  /** Straight back home, if that was asked. */
+  home_m: number | null
 }
 
 /** What is left of the daylight, on a flat horizon. */
@@ -110,7 +112,7 @@ export interface Backend extends CalmCalls {
   watchFall(id: string): Promise<Fall>
   recordFind(find: FindNote): Promise<Answer>
   expectedOpening(flight: Flight): Promise<Opening>
-  walkTo(id: string, from: LatLon, accuracy_m: number, to: LatLon): Promise<WalkStep>
+  walkTo(id: string, from: LatLon, accuracy_m: number, to: LatLon, home?: LatLon): Promise<WalkStep>
   /** Where this computer is, by its gpsd; null if that knows no position yet. Refused where there is none. */
   position(): Promise<Fix | null>
   /** How long there is light; `now` as the clock on the field shows it. */

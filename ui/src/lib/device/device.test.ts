@@ -147,18 +147,17 @@ test('a_device_without_motor_or_loudspeaker_stays_silent', () => {
   expect(new Set(rhythms).size).toBe(rhythms.length)
 })
 
-test('a_computer_that_cannot_tell_where_it_is_asks_its_gpsd_and_a_no_of_the_flyer_stays_one', async () => {
+test('a_computer_that_cannot_tell_where_it_is_asks_its_gpsd', async () => {
   const at = { lat: 44, lon: -38, accuracy_m: 3 }
   let says: Fix | null = at
   const gpsd = coreReceiver(() => Promise.resolve(says), () => 7)
   const none = deviceReceiver(undefined)
-  expect(await orElse(none, gpsd, true).fix()).toEqual({ ...at, at_ms: 7 })
+  expect(await orElse(none, gpsd).fix()).toEqual({ ...at, at_ms: 7 })
   const [refused, first] = [fakeReceiver(new NoFix('denied')), fakeReceiver({ ...at, lat: 45 })]
-  await expect(orElse(refused, gpsd, true).fix()).rejects.toMatchObject({ why: 'denied' })
-  expect((await orElse(refused, gpsd, false).fix()).lat).toBe(44) // a web view that refuses unasked
-  expect((await orElse(first, gpsd, true).fix()).lat).toBe(45)
+  expect((await orElse(refused, gpsd).fix()).lat).toBe(44) // a web view that refuses unasked
+  expect((await orElse(first, gpsd).fix()).lat).toBe(45)
   const seen: Fix[] = []
-  const end = orElse(none, gpsd, true).watch((fix) => seen.push(fix))
+  const end = orElse(none, gpsd).watch((fix) => seen.push(fix))
   await new Promise((done) => setTimeout(done, 300))
   end()
   const count = seen.length
@@ -166,11 +165,11 @@ test('a_computer_that_cannot_tell_where_it_is_asks_its_gpsd_and_a_no_of_the_flye
   await new Promise((done) => setTimeout(done, 300))
   expect(seen).toHaveLength(count)
   says = null
-  await expect(orElse(none, gpsd, true).fix()).rejects.toMatchObject({ why: 'timeout' })
+  await expect(orElse(none, gpsd).fix()).rejects.toMatchObject({ why: 'timeout' })
   const absent = coreReceiver(() => Promise.reject(new Error('no gpsd')))
   const whys: string[] = []
-  orElse(none, absent, true).watch(() => undefined, ({ why }) => whys.push(why))()
-  await expect(orElse(none, absent, true).fix()).rejects.toMatchObject({ why: 'no_gpsd' })
+  orElse(none, absent).watch(() => undefined, ({ why }) => whys.push(why))()
+  await expect(orElse(none, absent).fix()).rejects.toMatchObject({ why: 'no_gpsd' })
   expect(whys).toEqual([]) // ended before it could say so
 })
 

@@ -2,6 +2,7 @@ import { deviceBattery, type Battery } from './battery'
 import { deviceCamera, type Camera } from './camera'
 import { deviceClock, type Clock } from './clock'
 import { deviceCompass, type Compass } from './compass'
+import { deviceHeat, type Heat, type Thermometer } from './heat'
 import { deviceMicrophone, type Microphone } from './microphone'
 import { coreReceiver, deviceReceiver, orElse, type Fix, type PositionReceiver } from './position'
 import { deviceSharing, type Sharing } from './sharing'
@@ -15,6 +16,7 @@ export interface Device {
   camera: Camera
   clock: Clock
   compass: Compass
+  heat: Heat
   microphone: Microphone
   receiver: PositionReceiver
   sharing: Sharing
@@ -27,17 +29,19 @@ export interface Device {
 export function thisDevice(position: () => Promise<Fix | null>): Device {
   // Some web views leave these out although the types say that they are always there.
   const { geolocation, mediaDevices, wakeLock } = navigator as Partial<Navigator>
-  const { windfallScreen } = window as { windfallScreen?: LitScreen }
+  const { windfallScreen } = window as { windfallScreen?: LitScreen & Partial<Thermometer> }
   const own = deviceReceiver(geolocation)
-  // The web view of a desktop refuses without asking anybody. A phone, known by its window flag, asks and has no gpsd.
-  const inWindow = '__TAURI_INTERNALS__' in window
+  // The web view of a desktop refuses without asking anybody. A browser asks, and a no stays one; so does a phone, known
+  // by its window flag, which has no gpsd.
+  const byGpsd = !windfallScreen && (!geolocation || '__TAURI_INTERNALS__' in window)
   return {
     battery: deviceBattery(),
     camera: deviceCamera(mediaDevices),
     clock: deviceClock(),
     compass: deviceCompass(),
+    heat: deviceHeat(windfallScreen),
     microphone: deviceMicrophone(mediaDevices),
-    receiver: windfallScreen ? own : orElse(own, coreReceiver(position), !inWindow),
+    receiver: byGpsd ? orElse(own, coreReceiver(position)) : own,
     sharing: deviceSharing(),
     tone: deviceTone(),
     vibration: deviceVibration(),

@@ -121,17 +121,19 @@ export function coreReceiver(ask: () => Promise<Fix | null>, now_ms = () => Date
   }
 }
 
-/**
- * The first of two receivers, and the second where the first cannot tell; `asks` says whether the first asks the flyer,
- * whose no is then final.
- */
-export function orElse(first: PositionReceiver, second: PositionReceiver, asks: boolean): PositionReceiver {
-  const cannot = (none: unknown) => none instanceof NoFix && (none.why === 'unavailable' || (none.why === 'denied' && !asks))
+/** The first of two receivers, and the second as long as the first cannot tell, or may not. */
+export function orElse(first: PositionReceiver, second: PositionReceiver): PositionReceiver {
+  const cannot = (none: unknown) => none instanceof NoFix && none.why !== 'timeout'
   return {
     fix: () => first.fix().catch((none: unknown) => (cannot(none) ? second.fix() : Promise.reject(none as Error))),
     watch: (onfix, onnone) => {
       let end: (() => void) | null = null
-      const ofFirst = first.watch(onfix, (none) => {
+      const told = (fix: Fix) => {
+        end?.()
+        end = null
+        onfix(fix)
+      }
+      const ofFirst = first.watch(told, (none) => {
         if (cannot(none)) end ??= second.watch(onfix, onnone)
         else onnone?.(none)
       })

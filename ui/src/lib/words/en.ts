@@ -271,6 +271,7 @@ export const en = {
   'heat.hot': '30 °C and more: take water along, stay in sight of each other, and turn back when half of the water is gone.',
   'heat.drink': 'Drink something now.',
   'heat.drank': 'Done',
+  'spare.hot': 'The phone is hot: arrow and numbers only. Shade it.',
   'spare.low': 'Battery at {percent} %: arrow and numbers only.',
   'spare.hand': 'Write on your hand: {degrees} magnetic, {distance}.',
   'line.button': 'See the line',

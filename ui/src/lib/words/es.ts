@@ -273,6 +273,7 @@ export const es: Record<keyof typeof en, string> = {
   'heat.hot': '30 °C o más: lleve agua, no se pierdan de vista y dé la vuelta cuando quede la mitad del agua.',
   'heat.drink': 'Beba algo ahora.',
   'heat.drank': 'Hecho',
+  'spare.hot': 'El teléfono está caliente: solo flecha y números. Póngalo a la sombra.',
   'spare.low': 'Batería al {percent} %: solo flecha y números.',
   'spare.hand': 'Escríbase en la mano: {degrees} magnético, {distance}.',
   'line.button': 'Ver la línea',

@@ -5,6 +5,7 @@ import { fakeBattery } from '../../lib/device/battery'
 import { fakeCamera } from '../../lib/device/camera'
 import { fakeClock } from '../../lib/device/clock'
 import { fakeCompass } from '../../lib/device/compass'
+import { fakeHeat } from '../../lib/device/heat'
 import { fakeMicrophone } from '../../lib/device/microphone'
 import { fakeReceiver } from '../../lib/device/position'
 import { fakeSharing } from '../../lib/device/sharing'
@@ -18,6 +19,7 @@ const device = () => ({
   camera: fakeCamera(),
   clock: fakeClock(),
   compass: fakeCompass(),
+  heat: fakeHeat(),
   microphone: fakeMicrophone(),
   receiver: fakeReceiver({ lat: 44, lon: -38, accuracy_m: 4, at_ms: 0 }),
   sharing: fakeSharing(),
