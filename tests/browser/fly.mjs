@@ -1,6 +1,6 @@
 // A flight followed with the phone.
 import assert from 'node:assert/strict'
-import { answered, counted, DESKTOP, SENSING, withCompass } from './site.mjs'
+import { answered, counted, DESKTOP, followAStone, overheard, PHONE, SENSING, withCompass } from './site.mjs'
 
 const FIELD = 'button.hold'
 const told = async (page) => {
@@ -68,6 +68,40 @@ export async function flights({ check, site, sound }) {
     await page.getByText('HEADS UP').waitFor({ state: 'detached' })
   })
 
+  for (const muted of [false, true]) {
+    await check(`seen to fall with nothing open: called out at once, ${muted ? 'by words and hand where no sound is' : 'by sound alone'}`, SENSING, async (page, context) => {
+      if (!site.isReal) return // invented answers expect nothing
+      await overheard(page, { muted })
+      // The opening may take long, so that only what is seen can call.
+      await page.route('**/api/expected_opening', async (route) => {
+        const response = await route.fetch()
+        const opening = await response.json()
+        await route.fulfill({ response, json: { ...opening, latest_s: opening.latest_s + 20, down_unopened_s: opening.down_unopened_s + 20 } })
+      })
+      const expected = page.waitForResponse((it) => it.url().includes('expected_opening'))
+      const point = await withCompass(page, context, site.address)
+      await page.getByRole('button', { name: /^Fly/ }).tap()
+      const response = await expected
+      const [opening, { flight }] = [await response.json(), response.request().postDataJSON()]
+      const { latitude, longitude } = SENSING.geolocation
+      const pad_m = [(flight.pad.lon - longitude) * 111_320 * Math.cos((latitude * Math.PI) / 180), (flight.pad.lat - latitude) * 111_200]
+      assert.ok(Math.hypot(...pad_m) < 200, `${pad_m} m to the pad`)
+      const why = page.getByText('Falling with nothing open')
+      let after_s = NaN
+      await counted(page).hold(page.locator(FIELD), 0, async () => {
+        after_s = await followAStone(page, point, opening, pad_m, () => why.isVisible())
+        assert.ok(await why.isVisible(), 'it hit the ground with no call')
+        await sound(page)
+      })
+      console.log(`        called ${after_s.toFixed(1)} s after the top`)
+      assert.ok(after_s > 0, 'it was called on the way up')
+      const { heard, felt } = await page.evaluate(() => ({ heard: window.heard, felt: window.felt }))
+      // The call alternates between two pitches that no other message has.
+      assert.equal(heard.includes(2100) && heard.includes(1500), !muted)
+      assert.ok(felt.some((pattern) => pattern[0] === 600), JSON.stringify(felt))
+    })
+  }
+
   await check('did not light: one tap, a minute, and nothing is kept', SENSING, async (page) => {
     const calls = await told(page)
     await page.getByRole('button', { name: /^Fly/ }).tap()
@@ -91,6 +125,54 @@ export async function flights({ check, site, sound }) {
     await page.reload()
     await page.getByText(/went on for \d+ s without this screen/).waitFor()
     await sound(page)
+  })
+
+  await check('the screen off and on again in the air: it says how long, and is kept lit anew', SENSING, async (page) => {
+    await page.addInitScript(() => {
+      window.locks = 0
+      navigator.wakeLock.request = () => Promise.resolve({ release: () => Promise.resolve(), number: window.locks++ })
+      let seen = 'visible'
+      Object.defineProperty(document, 'visibilityState', { get: () => seen })
+      window.turn = (to) => {
+        seen = to
+        document.dispatchEvent(new Event('visibilitychange'))
+      }
+    })
+    await page.reload()
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await counted(page).hold(page.locator(FIELD), 0, async () => {
+      await page.getByText('I see it').waitFor()
+      await page.waitForTimeout(700)
+      assert.equal(await page.evaluate(() => window.locks), 1)
+      await page.evaluate(() => window.turn('hidden'))
+      await page.waitForTimeout(2100)
+      await page.evaluate(() => window.turn('visible'))
+      await page.getByText('went on for 2 s without this screen').waitFor()
+      await page.getByText('I see it').waitFor({ state: 'detached' }) // what is held now is another look
+      assert.equal(await page.evaluate(() => window.locks), 2)
+      await sound(page)
+    })
+    await page.locator('header.clock').waitFor()
+  })
+
+  await check('at night with everything refused, place, microphone and compass: it is followed and answered all the same', { ...PHONE, colorScheme: 'dark' }, async (page) => {
+    await page.addInitScript(() => {
+      navigator.mediaDevices.getUserMedia = () => Promise.reject(new DOMException('no', 'NotAllowedError'))
+    })
+    await page.reload()
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.getByText('Touch at lift-off').waitFor()
+    await page.getByRole('button', { name: 'Listen for the ignition' }).tap()
+    await page.getByText('The microphone cannot be used').waitFor()
+    await sound(page)
+    await counted(page).hold(page.locator(FIELD), 0.8)
+    await page.getByText('Where did it go?').waitFor()
+    await sound(page)
+    await page.getByRole('button', { name: 'Too far to see' }).tap()
+    await page.getByText('Feet still').waitFor()
+    await sound(page)
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await answered(page)
   })
 
   await check('back leads out of a screen, and never out of a flight in the air', SENSING, async (page) => {

@@ -194,7 +194,7 @@ export async function recoveries({ check, site, sound }) {
     const point = await withCompass(page, context, site.address)
     await point(0, -90)
     await choose(page, 'heron-lost')
-    const asked = page.waitForRequest('**/api/walk_to') // the way there comes before the way back
+    const asked = page.waitForRequest('**/api/walk_to')
     await page.getByRole('button', { name: 'Walk there' }).tap()
     const { bearing_magnetic_deg: way, doubt_deg } = await (await (await asked).response()).json()
     await point(3, -90)
@@ -308,6 +308,40 @@ export async function recoveries({ check, site, sound }) {
     await sound(page)
   })
 
+  await check('a hot phone is for the arrow and the numbers until it has cooled', SENSING, async (page, context) => {
+    // What the activity on Android offers its pages; the clock is the page's own, so that it goes on by hand.
+    await page.addInitScript(() => {
+      window.hot = false
+      window.windfallScreen = { keepLit: () => undefined, isHot: () => window.hot }
+    })
+    await page.clock.install()
+    const point = await withCompass(page, context, site.address)
+    await point(0, -90)
+    await choose(page, 'heron-lost')
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await page.locator('.ground').waitFor()
+    await page.evaluate(() => (window.hot = true))
+    await page.clock.runFor(16_000)
+    await page.getByText('The phone is hot').waitFor()
+    await page.locator('svg.arrow').waitFor()
+    assert.equal(await page.locator('.ground').count(), 0)
+    assert.match(await page.locator('.hand').innerText(), /Write on your hand: \d{3}° magnetic/)
+    await sound(page)
+    await page.evaluate(() => (window.hot = false))
+    await page.clock.runFor(16_000)
+    await page.locator('.ground').waitFor()
+  })
+
+  await check('after dark it says to come back in daylight', { ...SENSING, colorScheme: 'dark' }, async (page) => {
+    // Dark at 47.53 N, 17.28 E on that day from about 21:05 by the clock there (civil dusk, computed with this program).
+    await page.clock.install({ time: '2026-05-16T20:30:00Z' })
+    await page.reload()
+    await choose(page, 'heron-lost')
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await page.getByText('It is dark: come back in daylight').waitFor()
+    await sound(page)
+  })
+
   await check('from 30 degrees on: water', SENSING, async (page, context) => {
     const id = await tellAnew(page, 'heron-lost', (flight) => ({ ...flight, air: { ...flight.air, temperature_c: 33 } }))
     await choose(page, id)
@@ -321,6 +355,20 @@ export async function recoveries({ check, site, sound }) {
     await page.getByRole('button', { name: 'Walk there' }).tap()
     await page.getByText('Walk ten steps').first().waitFor()
     assert.equal(await page.locator('svg.arrow').count(), 0)
+    await sound(page)
+  })
+
+  await check('a camera that is refused leaves the line to the eye', SENSING, async (page, context) => {
+    const point = await withCompass(page, context, site.address)
+    await point(0, -90)
+    await choose(page, 'heron-lost')
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await page.locator('svg.arrow').waitFor()
+    const way = Number(/\d{3}/.exec(await page.locator('.which').innerText())[0])
+    await page.getByRole('button', { name: 'See the line' }).tap()
+    await point(way, 0)
+    await page.locator('[data-band]').waitFor()
+    await page.getByText('No camera: hold the phone up all the same').waitFor()
     await sound(page)
   })
 

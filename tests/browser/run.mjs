@@ -275,6 +275,34 @@ await check('a phone that will not tell where it is gets a sentence, and the ans
   assert.match(await figure(page, 'distance'), /from the pad/)
 })
 
+/** A computer whose browser knows of no place, and what its gpsd says through the core. */
+const withGpsd = async (page, reply) => {
+  await page.addInitScript(() => Object.defineProperty(navigator, 'geolocation', { value: undefined }))
+  await page.route('**/api/position', (route) => route.fulfill(reply))
+  await page.reload()
+  await chooseFirst(page)
+}
+
+await check('where the browser knows no place the receiver of the computer is asked', DESKTOP, async (page) => {
+  if (!site.isReal) return
+  await withGpsd(page, { json: { lat: 47.53, lon: 17.285, accuracy_m: 4, course_deg: null, speed_mps: 0 } })
+  await page.getByRole('button', { name: 'From where I stand' }).click()
+  await page.getByText('from where you stand').waitFor()
+})
+
+await check(
+  'and where there is none it says what to do',
+  DESKTOP,
+  async (page) => {
+    if (!site.isReal) return
+    await withGpsd(page, { status: 404, json: { code: 'not_found', message: 'no gpsd answers' } })
+    await page.getByRole('button', { name: 'From where I stand' }).click()
+    await page.getByText('start gpsd').waitFor()
+    assert.match(await figure(page, 'distance'), /from the pad/)
+  },
+  { mayLog: true }, // Chromium logs the refused call
+)
+
 await check(
   'once loaded it goes on with the network gone',
   PHONE,

@@ -174,3 +174,37 @@ export function counted(page) {
   }
   return taps
 }
+
+/** Notes down what the page says to the ear (hertz) and to the hand (milliseconds), as `window.heard` and `window.felt`. */
+export async function overheard(page, { muted = false } = {}) {
+  await page.addInitScript((isMuted) => {
+    Object.assign(window, { heard: [], felt: [] })
+    navigator.vibrate = (pattern) => window.felt.push(pattern) > 0
+    if (isMuted) delete window.AudioContext
+    else {
+      const { start } = OscillatorNode.prototype
+      OscillatorNode.prototype.start = function (...when) {
+        window.heard.push(this.frequency.value)
+        return start.apply(this, when)
+      }
+    }
+  }, muted)
+}
+
+/**
+ * Follows what rises over a pad and then falls like a stone, as the phone is held on it, until `seen`. `opening` is what
+ * the core expects of it; `pad_m` is where the pad lies from the phone, m east and north. Returns seconds after the top.
+ */
+export async function followAStone(page, point, opening, pad_m, seen) {
+  const top_m = (opening.apogee_low_m + opening.apogee_high_m) / 2
+  const top_s = opening.expected_s
+  const since = Date.now()
+  for (;;) {
+    const t_s = (Date.now() - since) / 1000
+    const up_m = t_s < top_s ? top_m * (1 - (1 - t_s / top_s) ** 2) : top_m - 4.9 * (t_s - top_s) ** 2
+    if (up_m < -1 || (await seen())) return t_s - top_s
+    const bearing_deg = (Math.atan2(pad_m[0], pad_m[1]) * 180) / Math.PI
+    await point(bearing_deg, (Math.atan2(Math.max(0, up_m), Math.hypot(...pad_m)) * 180) / Math.PI)
+    await page.waitForTimeout(80)
+  }
+}

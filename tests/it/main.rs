@@ -4,6 +4,8 @@
 mod exchange;
 mod facts;
 mod faults;
+mod gpsd;
+mod heads_up;
 mod oracle;
 mod posterior;
 mod reference;

@@ -6,6 +6,7 @@
 
 mod air;
 mod chance;
+mod fall;
 mod flown;
 mod kept;
 mod place;
@@ -15,6 +16,7 @@ mod score;
 pub mod season;
 mod told;
 
+pub use fall::{Followed, followed};
 pub use kept::kept;
 pub use program::{ended, folder_of};
 pub use score::{energy_score, log_score, quantile, wilson};

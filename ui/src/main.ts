@@ -7,4 +7,4 @@ import './look.css'
 const target = document.getElementById('app')
 if (!target) throw new Error('index.html has no element with id "app"')
 const backend = await chooseBackend()
-mount(App, { target, props: { backend, device: thisDevice() } })
+mount(App, { target, props: { backend, device: thisDevice(() => backend.position()) } })

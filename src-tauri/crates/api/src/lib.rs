@@ -44,6 +44,7 @@ mod note;
 mod past;
 mod photos;
 mod pick_up;
+mod position;
 mod priors;
 mod read_motor;
 mod record_find;
@@ -63,6 +64,7 @@ pub use lessons::Progress;
 mod tell_flight;
 mod told;
 mod walk_to;
+mod watch_fall;
 mod wordings;
 
 pub use add_evidence::AddEvidence;
@@ -94,6 +96,7 @@ pub use may_come_down::MayComeDown;
 pub use past::{Drift, DriftByWind, DriftRate, SeasonStart, Shown, Story, StoryLine, WhichFlight};
 pub use photos::{KeepPhoto, Photo, PhotoOf, ShowPhoto, WhichPhotos};
 pub use pick_up::{PickUp, PickUpWalk, Waiting};
+pub use position::Fix;
 pub use priors::{Prior, priors};
 pub use read_motor::{MotorRead, ReadMotor};
 pub use record_find::{Piece, RecordFind};
@@ -113,9 +116,11 @@ pub use take_weather::WeatherTaken;
 pub use tell_flight::{TellFlight, Told};
 pub use undo::Undo;
 pub use walk_to::WalkTo;
+pub use watch_fall::{Fall, WatchFall};
 pub use windfall_inference::Settings;
 pub use windfall_logbook::{Fact, FlightRow, Merged};
 
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use windfall_facts::{Flight, Sentence};
@@ -135,6 +140,9 @@ pub struct Api {
     clouds: Mutex<Vec<cloud::Held>>,
     told: Mutex<Vec<Flight>>,
     lessons: lessons::Lessons,
+    watched: Mutex<Option<watch_fall::Watched>>,
+    gpsd_at: Option<SocketAddr>,
+    gpsd: Mutex<Option<position::Gpsd>>,
 }
 
 impl Api {
@@ -151,6 +159,9 @@ impl Api {
             clouds: Mutex::default(),
             told: Mutex::default(),
             lessons: lessons::Lessons::default(),
+            watched: Mutex::default(),
+            gpsd_at: None,
+            gpsd: Mutex::default(),
         }
     }
 

@@ -15,6 +15,9 @@ pub struct WalkTo {
     pub accuracy_m: f64,
     /// Where they are going: an aim or the standing point short of it.
     pub to: LatLon,
+    /// Where the way home leads.
+    #[serde(default)]
+    pub home: Option<LatLon>,
 }
 
 impl Api {
@@ -24,6 +27,6 @@ impl Api {
     /// When there is no such flight, or a place is none.
     pub fn walk_to(&self, asked: &WalkTo) -> Result<Walk, ApiError> {
         let flight = self.flight(&asked.id)?;
-        Ok(walk(&flight, &self.priors, asked.from, asked.accuracy_m, asked.to)?)
+        Ok(walk(&flight, &self.priors, asked.from, asked.accuracy_m, asked.to, asked.home)?)
     }
 }

@@ -6,6 +6,7 @@ pub mod calibration;
 mod cloud;
 mod evidence;
 mod ground;
+mod heads_up;
 mod height;
 pub mod learn;
 mod model;
@@ -20,6 +21,7 @@ mod walk;
 mod wind;
 
 pub use cloud::{Cloud, Live};
+pub use heads_up::HeadsUp;
 pub use height::{HeightCheck, Slip, check_height};
 pub use learn::{Beliefs, Lesson};
 pub use opening::{Opening, expected_opening};

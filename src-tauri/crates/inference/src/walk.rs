@@ -29,6 +29,8 @@ pub struct Walk {
     pub stop: Vec<Near>,
     /// Whether any hazard is marked on this field at all.
     pub any_marked: bool,
+    /// Straight back to where the way home leads, m, if that was asked.
+    pub home_m: Option<f64>,
 }
 
 /// A hazard near the walker.
@@ -53,12 +55,14 @@ pub fn walk(
     from: LatLon,
     accuracy_m: f64,
     to: LatLon,
+    home: Option<LatLon>,
 ) -> Result<Walk, LocateError> {
     let place = |field: &str, at: LatLon| {
         Position::new(at.lat, at.lon).map_err(|error| LocateError::new(field, error))
     };
     let (from, to) = (place("from", from)?, place("to", to)?);
     let model = Model::of(flight, priors, (0, 0), &Beliefs::default())?;
+    let home = home.map(|home| place("home", home)).transpose()?;
     let way = LocalFrame::about(from).offset_of(to);
     let bearing_true_deg = way.bearing().degrees();
     let declination_deg = model.declination.degrees();
@@ -93,6 +97,7 @@ pub fn walk(
         doubt_deg: doubt_deg(priors, accuracy_m, way.length_m()),
         stop,
         any_marked: !ground.obstacles.is_empty(),
+        home_m: home.map(|home| LocalFrame::about(from).offset_of(home).length_m()),
     })
 }
 
@@ -134,7 +139,8 @@ mod tests {
     fn at(north_m: f64, accuracy_m: f64) -> Walk {
         let from = LatLon { lat: 47.5 + north_m / 111_176.0, lon: 17.3 };
         let to = LatLon { lat: 47.503, lon: 17.3 };
-        walk(&field(), &Priors::embedded(), from, accuracy_m, to).unwrap()
+        let home = Some(LatLon { lat: 47.5, lon: 17.3 });
+        walk(&field(), &Priors::embedded(), from, accuracy_m, to, home).unwrap()
     }
 
     #[test]
@@ -143,6 +149,7 @@ mod tests {
         let near = at(75.0, 0.0);
         assert_eq!(near.stop.len(), 1, "{near:?}");
         assert!(near.stop[0].kind == HazardKind::Road && (near.stop[0].distance_m - 25.0).abs() < 0.2);
+        assert!((near.home_m.unwrap() - 75.0).abs() < 0.1, "{near:?}");
         assert_eq!(at(65.0, 8.0).stop.len(), 1, "a poor position stops earlier");
     }
 

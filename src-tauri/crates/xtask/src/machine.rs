@@ -31,7 +31,8 @@ pub(crate) const FOR_THE_WINDOW: &[Need] = &[
     Need { package: "libwebkit2gtk-4.1-dev", sign: Sign::Library("webkit2gtk-4.1") },
 ];
 
-/// For the tests only: a screen of their own, the window's driver, pictures, a browser, a judge of XML, system calls.
+/// For the tests only: a screen of their own, the window's driver, pictures, a browser, a judge of XML, system calls,
+/// receivers of satellites.
 pub(crate) const TO_TEST: &[Need] = &[
     Need { package: "xvfb", sign: Sign::Program("Xvfb") },
     Need { package: "webkit2gtk-driver", sign: Sign::Program("WebKitWebDriver") },
@@ -39,6 +40,8 @@ pub(crate) const TO_TEST: &[Need] = &[
     Need { package: "chromium", sign: Sign::Program("chromium") },
     Need { package: "libxml2-utils", sign: Sign::Program("xmllint") },
     Need { package: "strace", sign: Sign::Program("strace") },
+    // Not on the path of everybody.
+    Need { package: "gpsd", sign: Sign::File("/usr/sbin/gpsd") },
 ];
 
 /// Why something is still missing.

@@ -29,6 +29,7 @@ cargo xtask bench --logbook [--answer-kb N] [--json]
                                   what a logbook of ten thousand flights costs
 cargo xtask bench --learning [--flights N] [--threads N] [--json]
                                   what learning from a logbook of a thousand flights costs
+cargo xtask bench --screens [--json]  time to the first screen, stalls while the map moves, size of the scripts
 cargo xtask kill [--kills N] [--seed N] [--json]
                                   kills a program that notes facts and looks for everything it confirmed
 cargo xtask twin [--flights N] [--levels a,b] [--fresh] [--json]
@@ -50,6 +51,7 @@ fn main() -> ExitCode {
         ["test"] => test::test(&house),
         ["checks"] => checks::checks(&house, checks::As::Page),
         ["checks", "--json"] => checks::checks(&house, checks::As::Json),
+        ["bench", "--screens", ref words @ ..] => shots::measure(&house, words),
         ["bench", ref words @ ..] => bench::bench(&house, words),
         ["calibrate", ref words @ ..] => calibrate::calibrate(&house, words),
         ["twin", ref words @ ..] => twin::twin(&house, words),

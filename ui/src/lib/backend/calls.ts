@@ -1,5 +1,6 @@
+import type { Fix } from '../device/position'
 import { calmCalls } from './calm'
-import { args, type Backend, type HeightCheck, type Light, type Opening, type WalkStep } from './client'
+import { args, type Backend, type Fall, type HeightCheck, type Light, type Opening, type WalkStep } from './client'
 import type { Answer, Flight, LatLon } from './generated'
 import type { FlightSummary } from './client'
 
@@ -24,12 +25,14 @@ export function allCalls(ask: Ask, bytes: AskBytes): Backend {
     appendTrack: async (piece) => {
       await ask<unknown>('append_track', { ...piece, from: piece.from && place(piece.from) })
     },
+    watchFall: (id) => ask<Fall>('watch_fall', { id }),
     recordFind: (find) => ask<Answer>('record_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),
     closeFlight: async (id, how) => {
       await ask<unknown>('close_flight', { id, how })
     },
     expectedOpening: (flight) => ask<Opening>('expected_opening', { flight }),
-    walkTo: (id, from, accuracy_m, to) => ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to) }),
+    walkTo: (id, from, accuracy_m, to, home) => ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to), home: home && place(home) }),
+    position: () => ask<Fix | null>('position', {}),
     lightLeft: (at, now) => ask<Light>('light_left', { at: place(at), now }),
     keepPhoto: async (rocket, flight, part, data) => {
       await ask<unknown>('add_fact', { about: 'rocket', name: rocket, kind: 'photo', json: { of: 'find', flight, part, data } })

@@ -1,4 +1,5 @@
 import type { CalmCalls } from './calm'
+import type { Fix } from '../device/position'
 import { refusalInWords } from '../words/sentence'
 import type { Answer, Evidence, Flight, HazardKind, LatLon, Mode, North, SawMode, Sentence } from './generated'
 
@@ -54,6 +55,14 @@ export interface Opening {
   down_unopened_s: number
 }
 
+/** How it comes down, as far as its tracks tell until now. */
+export interface Fall {
+  /** Chance that it falls with nothing open. */
+  p_unopened: number
+  /** Whether to call out to look up. */
+  heads_up: boolean
+}
+
 /** A step of the way, as the core measures it. */
 export interface WalkStep {
   distance_m: number
@@ -66,6 +75,8 @@ export interface WalkStep {
   /** Hazards so near that the way ends here. */
   stop: { kind: HazardKind; name: string | null; distance_m: number }[]
   any_marked: boolean
+  /** Straight back home, if that was asked. */
+  home_m: number | null
 }
 
 /** What is left of the daylight, on a flat horizon. */
@@ -98,11 +109,15 @@ export interface Backend extends CalmCalls {
   answerFlight(flight: Flight, from: LatLon | null): Promise<Answer>
   addEvidence(id: string, evidence: Evidence[], from: LatLon | null): Promise<Answer>
   appendTrack(piece: TrackPiece): Promise<void>
+  /** What the samples held so far say of the fall; one flight at a time. */
+  watchFall(id: string): Promise<Fall>
   recordFind(find: FindNote): Promise<Answer>
   /** Notes in the logbook how a flight ended. Refused without one. */
   closeFlight(id: string, how: SawMode): Promise<void>
   expectedOpening(flight: Flight): Promise<Opening>
-  walkTo(id: string, from: LatLon, accuracy_m: number, to: LatLon): Promise<WalkStep>
+  walkTo(id: string, from: LatLon, accuracy_m: number, to: LatLon, home?: LatLon): Promise<WalkStep>
+  /** Where this computer is, by its gpsd; null if that knows no position yet. Refused where there is none. */
+  position(): Promise<Fix | null>
   /** How long there is light; `now` as the clock on the field shows it. */
   lightLeft(at: LatLon, now: string): Promise<Light>
   checkAltimeter(id: string, apogee_m: number): Promise<HeightCheck>

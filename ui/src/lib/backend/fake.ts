@@ -222,6 +222,7 @@ export function fakeBackend(): Backend {
       tell(it)
       return Promise.resolve()
     },
+    watchFall: async () => Promise.resolve({ p_unopened: 0.05, heads_up: false }),
     recordFind: async ({ id, part, at, accuracy_m, condition, from }) => {
       const find = { kind: 'find', part, at, accuracy_m, condition, set_aside: false } as const
       tell({ ...shown(id), evidence: [...shown(id).evidence, find] })
@@ -230,8 +231,9 @@ export function fakeBackend(): Backend {
     expectedOpening: async () => Promise.resolve({ expected_s: 7, latest_s: 9, down_unopened_s: 14 }),
     walkTo: async () =>
       Promise.resolve({
-        distance_m: 287, walk_s: 240, bearing_true_deg: 66.4, bearing_magnetic_deg: 78.9, declination_deg: -12.5, doubt_deg: 10.2, stop: [], any_marked: true,
+        distance_m: 287, walk_s: 240, bearing_true_deg: 66.4, bearing_magnetic_deg: 78.9, declination_deg: -12.5, doubt_deg: 10.2, stop: [], any_marked: true, home_m: 240,
       }),
+    position: async () => Promise.reject(new Refusal('not_found', 'No gpsd answers.')),
     lightLeft: async () => Promise.resolve({ sun_is_up: true, is_dark: false, sunset_in_s: 2520, dark_in_s: 4500 }),
     closeFlight: async () => Promise.reject(new Refusal('not_found', 'No logbook is open.')),
     keepPhoto: async () => Promise.reject(new Refusal('not_found', 'No logbook is open.')),

@@ -3,7 +3,7 @@ import { fakeClock, rfc3339 } from './clock'
 import { CompassCheck, fakeCompass, meanAim, turn_deg, type Aim } from './compass'
 import { fakeMicrophone, heardAfter_s, Ignition, level_db } from './microphone'
 import { apart_m, Averaged, Steady } from './place'
-import { deviceReceiver, fakeReceiver, NoFix, type Fix } from './position'
+import { coreReceiver, deviceReceiver, fakeReceiver, NoFix, orElse, type Fix } from './position'
 import { deviceTone, TONES } from './tone'
 import { BUZZ, deviceVibration } from './vibration'
 import { deviceWakeLock, windowFlag } from './wakelock'
@@ -145,6 +145,32 @@ test('a_device_without_motor_or_loudspeaker_stays_silent', () => {
   expect(felt).toEqual([[...BUZZ.still]])
   const rhythms = Object.values(TONES).map((notes) => notes.map((it) => `${String(it.hertz)}/${String(it.sounds_s)}`).join())
   expect(new Set(rhythms).size).toBe(rhythms.length)
+})
+
+test('a_computer_that_cannot_tell_where_it_is_asks_its_gpsd', async () => {
+  const at = { lat: 44, lon: -38, accuracy_m: 3 }
+  let says: Fix | null = at
+  const gpsd = coreReceiver(() => Promise.resolve(says), () => 7)
+  const none = deviceReceiver(undefined)
+  expect(await orElse(none, gpsd).fix()).toEqual({ ...at, at_ms: 7 })
+  const [refused, first] = [fakeReceiver(new NoFix('denied')), fakeReceiver({ ...at, lat: 45 })]
+  expect((await orElse(refused, gpsd).fix()).lat).toBe(44) // a web view that refuses unasked
+  expect((await orElse(first, gpsd).fix()).lat).toBe(45)
+  const seen: Fix[] = []
+  const end = orElse(none, gpsd).watch((fix) => seen.push(fix))
+  await new Promise((done) => setTimeout(done, 300))
+  end()
+  const count = seen.length
+  expect(count).toBeGreaterThan(1)
+  await new Promise((done) => setTimeout(done, 300))
+  expect(seen).toHaveLength(count)
+  says = null
+  await expect(orElse(none, gpsd).fix()).rejects.toMatchObject({ why: 'timeout' })
+  const absent = coreReceiver(() => Promise.reject(new Error('no gpsd')))
+  const whys: string[] = []
+  orElse(none, absent).watch(() => undefined, ({ why }) => whys.push(why))()
+  await expect(orElse(none, absent).fix()).rejects.toMatchObject({ why: 'no_gpsd' })
+  expect(whys).toEqual([]) // ended before it could say so
 })
 
 test('the_screen_stays_lit_again_after_the_page_was_hidden', async () => {

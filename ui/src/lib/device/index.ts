@@ -2,8 +2,9 @@ import { deviceBattery, type Battery } from './battery'
 import { deviceCamera, type Camera } from './camera'
 import { deviceClock, type Clock } from './clock'
 import { deviceCompass, type Compass } from './compass'
+import { deviceHeat, type Heat, type Thermometer } from './heat'
 import { deviceMicrophone, type Microphone } from './microphone'
-import { deviceReceiver, type PositionReceiver } from './position'
+import { coreReceiver, deviceReceiver, orElse, type Fix, type PositionReceiver } from './position'
 import { deviceSharing, type Sharing } from './sharing'
 import { deviceTone, type Tone } from './tone'
 import { deviceVibration, type Vibration } from './vibration'
@@ -15,6 +16,7 @@ export interface Device {
   camera: Camera
   clock: Clock
   compass: Compass
+  heat: Heat
   microphone: Microphone
   receiver: PositionReceiver
   sharing: Sharing
@@ -23,18 +25,23 @@ export interface Device {
   wakeLock: WakeLock
 }
 
-/** This device. */
-export function thisDevice(): Device {
+/** This device; `position` asks the core where this computer is. */
+export function thisDevice(position: () => Promise<Fix | null>): Device {
   // Some web views leave these out although the types say that they are always there.
   const { geolocation, mediaDevices, wakeLock } = navigator as Partial<Navigator>
-  const { windfallScreen } = window as { windfallScreen?: LitScreen }
+  const { windfallScreen } = window as { windfallScreen?: LitScreen & Partial<Thermometer> }
+  const own = deviceReceiver(geolocation)
+  // The web view of a desktop refuses without asking anybody. A browser asks, and a no stays one; so does a phone, known
+  // by its window flag, which has no gpsd.
+  const byGpsd = !windfallScreen && (!geolocation || '__TAURI_INTERNALS__' in window)
   return {
     battery: deviceBattery(),
     camera: deviceCamera(mediaDevices),
     clock: deviceClock(),
     compass: deviceCompass(),
+    heat: deviceHeat(windfallScreen),
     microphone: deviceMicrophone(mediaDevices),
-    receiver: deviceReceiver(geolocation),
+    receiver: byGpsd ? orElse(own, coreReceiver(position)) : own,
     sharing: deviceSharing(),
     tone: deviceTone(),
     vibration: deviceVibration(),

@@ -15,7 +15,7 @@ export interface Fix extends LatLon {
 /** Why there is no fix. */
 export class NoFix extends Error {
   override name = 'NoFix'
-  readonly why: 'denied' | 'unavailable' | 'timeout'
+  readonly why: 'denied' | 'unavailable' | 'timeout' | 'no_gpsd'
 
   constructor(why: NoFix['why']) {
     super(why)
@@ -79,6 +79,67 @@ export function deviceReceiver(geolocation: Geolocation | undefined): PositionRe
       )
       return () => {
         geolocation.clearWatch(id)
+      }
+    },
+  }
+}
+
+/** Asked for once more after this, s: a receiver that has a position, and one that has none. */
+const AGAIN_S = { placed: 0.2, placeless: 3 }
+
+/** The receiver of a computer: what its gpsd says, through the core. `ask` gives null if that knows no position yet. */
+export function coreReceiver(ask: () => Promise<Fix | null>, now_ms = () => Date.now()): PositionReceiver {
+  const fix = async (): Promise<Fix> => {
+    const got = await ask().catch(() => {
+      throw new NoFix('no_gpsd')
+    })
+    if (!got) throw new NoFix('timeout')
+    return { ...got, at_ms: now_ms() }
+  }
+  return {
+    fix,
+    watch: (onfix, onnone) => {
+      let waiting: ReturnType<typeof setTimeout> | undefined
+      let ended = false
+      const again = async () => {
+        let wait_s = AGAIN_S.placed
+        try {
+          const got = await fix()
+          if (!ended) onfix(got)
+        } catch (thrown) {
+          wait_s = AGAIN_S.placeless
+          if (!ended && thrown instanceof NoFix) onnone?.(thrown)
+        }
+        if (!ended) waiting = setTimeout(() => void again(), wait_s * 1000)
+      }
+      void again()
+      return () => {
+        ended = true
+        clearTimeout(waiting)
+      }
+    },
+  }
+}
+
+/** The first of two receivers, and the second as long as the first cannot tell, or may not. */
+export function orElse(first: PositionReceiver, second: PositionReceiver): PositionReceiver {
+  const cannot = (none: unknown) => none instanceof NoFix && none.why !== 'timeout'
+  return {
+    fix: () => first.fix().catch((none: unknown) => (cannot(none) ? second.fix() : Promise.reject(none as Error))),
+    watch: (onfix, onnone) => {
+      let end: (() => void) | null = null
+      const told = (fix: Fix) => {
+        end?.()
+        end = null
+        onfix(fix)
+      }
+      const ofFirst = first.watch(told, (none) => {
+        if (cannot(none)) end ??= second.watch(onfix, onnone)
+        else onnone?.(none)
+      })
+      return () => {
+        ofFirst()
+        end?.()
       }
     },
   }

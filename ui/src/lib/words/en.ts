@@ -174,6 +174,7 @@ export const en = {
   'fly.earlier': 'It went up earlier',
   'fly.ago': '{seconds} s ago',
   'fly.heads_up': 'HEADS UP',
+  'fly.heads_up_falls': 'Falling with nothing open. Look up, warn everybody.',
   'fly.heads_up_why': 'No chute. Look up, warn everybody.',
   'fly.stand': 'Stand still',
   'fly.feet': 'Feet still',
@@ -279,6 +280,7 @@ export const en = {
   'heat.hot': '30 °C and more: take water along, stay in sight of each other, and turn back when half of the water is gone.',
   'heat.drink': 'Drink something now.',
   'heat.drank': 'Done',
+  'spare.hot': 'The phone is hot: arrow and numbers only. Shade it.',
   'spare.low': 'Battery at {percent} %: arrow and numbers only.',
   'spare.hand': 'Write on your hand: {degrees} magnetic, {distance}.',
   'line.button': 'See the line',
@@ -390,6 +392,7 @@ export const en = {
   'position.waiting': 'Finding you …',
   'position.denied': 'This device does not let the program know where you are. Allow it in the settings, or go by the pad.',
   'position.unavailable': 'This device cannot tell where you are. Go by the pad.',
+  'position.no_gpsd': 'This computer does not know where it is. Connect a receiver and start gpsd, or go by the pad.',
   'position.timeout': 'No position yet. Step into the open and try again.',
 
   'language.label': '{language}; switch',

@@ -175,6 +175,7 @@ export const es: Record<keyof typeof en, string> = {
   'fly.earlier': 'Despegó antes',
   'fly.ago': 'hace {seconds} s',
   'fly.heads_up': '¡CUIDADO!',
+  'fly.heads_up_falls': 'Cae sin nada abierto. Mire arriba y avise a todos.',
   'fly.heads_up_why': 'No ha abierto. Mire arriba y avise a todos.',
   'fly.stand': 'Quédese quieto',
   'fly.feet': 'Pies quietos',
@@ -280,6 +281,7 @@ export const es: Record<keyof typeof en, string> = {
   'heat.hot': '30 °C o más: lleve agua, no se pierdan de vista y dé la vuelta cuando quede la mitad del agua.',
   'heat.drink': 'Beba algo ahora.',
   'heat.drank': 'Hecho',
+  'spare.hot': 'El teléfono está caliente: solo flecha y números. Póngalo a la sombra.',
   'spare.low': 'Batería al {percent} %: solo flecha y números.',
   'spare.hand': 'Escríbase en la mano: {degrees} magnético, {distance}.',
   'line.button': 'Ver la línea',
@@ -391,6 +393,7 @@ export const es: Record<keyof typeof en, string> = {
   'position.waiting': 'Buscando su posición …',
   'position.denied': 'Este dispositivo no deja que el programa sepa dónde está. Permítalo en los ajustes o guíese por la plataforma.',
   'position.unavailable': 'Este dispositivo no sabe dónde está. Guíese por la plataforma.',
+  'position.no_gpsd': 'Este equipo no sabe dónde está. Conecte un receptor e inicie gpsd, o guíese por la plataforma.',
   'position.timeout': 'Aún sin posición. Salga a cielo abierto e inténtelo otra vez.',
 
   'units.metric': 'Métrico',

@@ -71,6 +71,8 @@ export class Fly {
   seeing = $state(false)
   chute_s = $state<number | null>(null)
   headsUp = $state(false)
+  /** Whether that is because it is seen to fall, and not only because nothing was reported. */
+  falls = $state(false)
   walking = $state(false)
   /** Seconds that the program was away from a flight in the air. */
   away_s = $state<number | null>(null)
@@ -111,6 +113,7 @@ export class Fly {
   #beeped = false
   #called_s = -Infinity
   #reminded_s = -Infinity
+  #watching = false
   #unlit_ms = 0
 
   /** `wanted` is the rocket of the fleet that is taken to the pad. */
@@ -317,7 +320,7 @@ export class Fly {
   /** It stands on the pad: no false flight is kept. */
   didNotLight(): void {
     this.#keep.write(null)
-    this.seeing = this.headsUp = false
+    this.seeing = this.headsUp = this.falls = false
     this.#unlit_ms = this.#of.clock.now_ms()
     this.wait_s = WAIT_S
     this.phase = 'unlit'
@@ -389,8 +392,9 @@ export class Fly {
       this.#beeped = true
       this.#of.tone.sound('opening')
     }
-    const late = t_s > opening.latest_s + GRACE_S && t_s < opening.down_unopened_s + CALL_AFTER_DOWN_S
-    this.headsUp = late && this.chute_s === null
+    const late = t_s > opening.latest_s + GRACE_S && mayFall(opening, t_s)
+    if (!mayFall(opening, t_s)) this.falls = false
+    this.headsUp = (late || this.falls) && this.chute_s === null
     if (this.headsUp && t_s - this.#called_s >= CALL_S) {
       this.#called_s = t_s
       this.#of.tone.sound('heads_up')
@@ -432,12 +436,29 @@ export class Fly {
       try {
         await this.#backend.appendTrack({ id: await this.#id(), track, samples, north: 'magnetic', from: this.#from() })
         this.trouble = null
+        void this.#watchFall()
       } catch (thrown) {
         // Kept for the next try: the core leaves out what it has already.
         this.#unsent = [...samples, ...this.#unsent]
         this.trouble = Refusal.from(thrown).message
       }
     })
+  }
+
+  /** Asks the core whether what was followed falls with nothing open; never twice at once, and only while it may. */
+  async #watchFall(): Promise<void> {
+    const { opening } = this
+    if (this.#watching || this.chute_s !== null || !opening || !mayFall(opening, this.#now_s())) return
+    this.#watching = true
+    try {
+      const { heads_up } = await this.#backend.watchFall(await this.#id())
+      this.falls = heads_up && (this.phase === 'flying' || this.phase === 'asked')
+      this.tick()
+    } catch {
+      // The call at the time when it should be open does not need it.
+    } finally {
+      this.#watching = false
+    }
   }
 
   async #id(): Promise<string> {
@@ -502,6 +523,10 @@ export class Fly {
     this.away_s = Math.round(seconds)
   }
 }
+
+/** Whether a fall with nothing open is possible: from the way up, with time to spare, until it must be down. */
+const mayFall = (opening: Opening, t_s: number): boolean =>
+  t_s > opening.expected_s / 2 && t_s < opening.down_unopened_s + CALL_AFTER_DOWN_S
 
 /** No pad yet: good enough for the times of a flight, and never told. */
 const NOWHERE = { lat: 0, lon: 0, accuracy_m: 1_000_000 }

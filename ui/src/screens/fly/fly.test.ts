@@ -5,6 +5,7 @@ import { fakeBattery } from '../../lib/device/battery'
 import { fakeCamera } from '../../lib/device/camera'
 import { fakeClock } from '../../lib/device/clock'
 import { fakeCompass } from '../../lib/device/compass'
+import { fakeHeat } from '../../lib/device/heat'
 import { fakeMicrophone } from '../../lib/device/microphone'
 import { fakeReceiver } from '../../lib/device/position'
 import { fakeSharing } from '../../lib/device/sharing'
@@ -18,6 +19,7 @@ const device = () => ({
   camera: fakeCamera(),
   clock: fakeClock(),
   compass: fakeCompass(),
+  heat: fakeHeat(),
   microphone: fakeMicrophone(),
   receiver: fakeReceiver({ lat: 44, lon: -38, accuracy_m: 4, at_ms: 0 }),
   sharing: fakeSharing(),
@@ -93,6 +95,31 @@ test('a_chute_reported_in_time_keeps_it_quiet', () => {
   fly.chuteOut()
   wait(8)
   expect(it.tone.heard).toEqual(['opening'])
+})
+
+test('what_is_seen_to_fall_is_called_out_before_the_time_is_up_and_no_more_once_the_chute_is_out', async () => {
+  const asked: number[] = []
+  backend.watchFall = () => {
+    asked.push(fly.t_s)
+    return Promise.resolve({ p_unopened: 0.8, heads_up: true })
+  }
+  const settled = () => new Promise((done) => setTimeout(done))
+  fly.press()
+  wait(3)
+  await settled()
+  expect(asked).toEqual([]) // on the way up
+  wait(2)
+  await settled()
+  expect(asked.length).toBeGreaterThan(0)
+  expect(fly.headsUp && fly.falls).toBe(true)
+  expect(it.tone.heard).toEqual(['heads_up'])
+  expect(it.vibration.felt).toContain('heads_up')
+  fly.chuteOut()
+  const before = asked.length
+  wait(3)
+  await settled()
+  expect(fly.headsUp).toBe(false)
+  expect(asked.length).toBe(before)
 })
 
 test('what_was_followed_reaches_the_core_as_one_track_with_what_was_reported', async () => {

@@ -41,8 +41,8 @@ export class Walk {
   goal = $state<'part' | 'base'>('part')
   /** The car, the tent; the pad until somebody marks it. */
   base = $state.raw<LatLon | null>(null)
-  /** Straight back from here, as the core measures it. */
-  back = $state.raw<WalkStep | null>(null)
+  /** Straight back from here, m, as the core measures it. */
+  back_m = $state<number | null>(null)
   light = $state.raw<Light | null>(null)
   /** The phone is in the pocket: it speaks by sound and buzz. */
   pocketed = $state(false)
@@ -51,6 +51,8 @@ export class Walk {
   temperature_c = $state<number | null>(null)
   /** How full the battery is, if it is nearly empty. */
   low = $state<number | null>(null)
+  /** The phone itself is too hot. */
+  hot = $state(false)
 
   /** How far to the right of the line the last steps went, degrees; null while standing. */
   readonly off_deg: number | null = $derived.by(() => {
@@ -67,10 +69,8 @@ export class Walk {
 
   /** Where the arrow points, clockwise from the top of the screen; null while nothing tells. */
   readonly arrow_deg: number | null = $derived.by(() => {
-    const { step, fix, shown_deg, compass } = this
-    if (!step || !fix) return null
-    if (this.isWalking) return turn_deg(fix.course_deg ?? 0, step.bearing_true_deg)
-    return shown_deg === null || compass !== 'good' ? null : turn_deg(shown_deg, step.bearing_magnetic_deg)
+    const { step, heading_deg } = this
+    return !step || heading_deg === null ? null : turn_deg(heading_deg, step.bearing_true_deg)
   })
   /** Inside the accuracy of the receiver there is no way left to point. */
   readonly isThere: boolean = $derived.by(() => {
@@ -136,6 +136,9 @@ export class Walk {
     const ends = [
       this.#of.battery.watch(({ share, charging }) => {
         this.low = share < LOW && !charging ? share : null
+      }),
+      this.#of.heat.watch((isHot) => {
+        this.hot = isHot
       }),
       this.#of.receiver.watch(
         (fix) => {
@@ -256,12 +259,8 @@ export class Walk {
     this.#asked = fix
     try {
       const to = this.to
-      const back = this.base ?? this.#pad
-      const [step, home] = await Promise.all([
-        this.#backend.walkTo(this.#id, fix, fix.accuracy_m, to),
-        this.goal === 'base' ? null : this.#backend.walkTo(this.#id, fix, fix.accuracy_m, back),
-      ])
-      this.back = home ?? step
+      const step = await this.#backend.walkTo(this.#id, fix, fix.accuracy_m, to, this.base ?? this.#pad)
+      this.back_m = step.home_m
       if (to !== this.to) return // turned round meanwhile
       this.step = step
       this.trouble = null

@@ -6,6 +6,7 @@ import { fakeBattery } from '../../lib/device/battery'
 import { across, fakeCamera } from '../../lib/device/camera'
 import { fakeClock } from '../../lib/device/clock'
 import { fakeCompass } from '../../lib/device/compass'
+import { fakeHeat } from '../../lib/device/heat'
 import { fakeMicrophone } from '../../lib/device/microphone'
 import { fakeReceiver, NoFix, type Fix } from '../../lib/device/position'
 import { fakeSharing } from '../../lib/device/sharing'
@@ -26,6 +27,7 @@ const STEP: WalkStep = {
   doubt_deg: 10,
   stop: [],
   any_marked: true,
+  home_m: 150,
 }
 const PAD = { lat: 44, lon: -38.001 }
 const part = (() => {
@@ -39,6 +41,7 @@ const device = () => ({
   camera: fakeCamera(),
   clock: fakeClock(),
   compass: fakeCompass(),
+  heat: fakeHeat(),
   microphone: fakeMicrophone(),
   receiver: fakeReceiver(HERE),
   sharing: fakeSharing(),

@@ -1,6 +1,8 @@
 package org.windfall.finder
 
+import android.os.Build
 import android.os.Bundle
+import android.os.PowerManager
 import android.view.View
 import android.view.WindowManager
 import android.webkit.JavascriptInterface
@@ -33,7 +35,7 @@ class MainActivity : TauriActivity() {
     }
   }
 
-  /** What the pages call `windfallScreen`; `ui/src/lib/device/wakelock.ts` is its only caller. */
+  /** What the pages call `windfallScreen`; `wakelock.ts` and `heat.ts` in `ui/src/lib/device` are its only callers. */
   private inner class Screen {
     /** Keeps the screen lit while the program is in front; Android itself lets go of it behind another one. */
     @JavascriptInterface
@@ -41,5 +43,11 @@ class MainActivity : TauriActivity() {
       if (lit) window.addFlags(WindowManager.LayoutParams.FLAG_KEEP_SCREEN_ON)
       else window.clearFlags(WindowManager.LayoutParams.FLAG_KEEP_SCREEN_ON)
     }
+
+    /** Whether Android itself slows the phone down because it is hot; older versions do not tell. */
+    @JavascriptInterface
+    fun isHot(): Boolean =
+      Build.VERSION.SDK_INT >= Build.VERSION_CODES.Q &&
+        getSystemService(PowerManager::class.java).currentThermalStatus >= PowerManager.THERMAL_STATUS_SEVERE
   }
 }
