@@ -32,13 +32,13 @@ observer?: string | null,
  */
 phone?: string | null, 
 /**
- * Tells it from the flight's other pieces: one that comes again under the same identifier corrects it.
- */
-id?: string | null, 
-/**
  * What this observer's seconds count from, if not from what started the flight's.
  */
 timed_by?: TimedBy | null, 
+/**
+ * Tells it from the flight's other pieces: one that comes again under the same identifier corrects it.
+ */
+id?: string | null, 
 /**
  * Kept, but not used.
  */

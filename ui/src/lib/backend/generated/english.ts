@@ -49,6 +49,7 @@ export const SAID_BY_THE_CORE = {
   "core.this_off": "This does not fit the rest.",
   "core.hot_motor": "A hot motor may lie in the grass: look for smoke first, have water with you, and call the fire service before you search any burning ground.",
   "core.on_the_way_to": "On the way to \"{part}\": {caution}",
+  "core.not_looked_over": "Nobody has looked over all the ground where it may lie, {compass_deg} of the pad: it is not checked for roads, wires and water.",
   "core.in_a_power_line": "It may hang in a power line: never touch it or reach for it; call the line's operator.",
   "core.in_a_tree": "It may be in a tree: do not climb, and do not throw or poke at it near wires.",
   "core.wind_above_code": "A reading of {wind_mps} is above 20 mph, the most the model rocket safety code launches in.",
