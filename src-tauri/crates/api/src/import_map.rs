@@ -76,7 +76,7 @@ impl Api {
 }
 
 /// To the nearest point of a geometry, zero inside an area, metres; infinite if it is none.
-pub(crate) fn nearest_m(geometry: &Value, frame: &LocalFrame) -> f64 {
+fn nearest_m(geometry: &Value, frame: &LocalFrame) -> f64 {
     let pad = Point::new(0.0, 0.0);
     let at = &geometry["coordinates"];
     let parts = || at.as_array().into_iter().flatten();

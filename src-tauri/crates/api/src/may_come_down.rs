@@ -1,4 +1,3 @@
-use crate::import_map::nearest_m;
 use crate::{Api, ApiError, call::guarded};
 use serde::Serialize;
 use windfall_facts::LatLon;
@@ -21,6 +20,8 @@ pub struct MayComeDown {
 
 /// More are not worked out: somebody waits for the screen. Judgement.
 const MOST_ROCKETS: usize = 4;
+/// A way is named if the likeliest place lies this share of the farthest from the pad, or more: judgement.
+const ASIDE: f64 = 0.15;
 
 impl Api {
     /// Where today's load may come down: each rocket's cloud before its flight, with the wind as it was read. Null unless
@@ -56,11 +57,10 @@ impl Api {
                     let far_m = farthest_m(&widest.geometry, &frame);
                     if far_m > one.within_m {
                         one.within_m = far_m;
-                        // If the pad lies in the likelier half, it may be any way.
-                        let is_beside =
-                            regions.first().is_some_and(|it| nearest_m(&it.geometry, &frame) > 0.0);
-                        let aim = Position::new(part.aim.lat, part.aim.lon).ok().filter(|_| is_beside);
-                        one.toward_deg = aim.map(|aim| frame.offset_of(aim).bearing().degrees());
+                        let aim = Position::new(part.aim.lat, part.aim.lon).ok();
+                        let aim = aim.map(|aim| frame.offset_of(aim));
+                        let aside = aim.filter(|aim| aim.length_m() > ASIDE * far_m);
+                        one.toward_deg = aside.map(|aim| aim.bearing().degrees());
                     }
                     one.areas.push(widest.geometry);
                 }

@@ -180,8 +180,8 @@ mod tests {
         ]
     }
 
-    /// Where each part lands and the log of the likelihood, for every mode at a few places of the latent space, the linear
-    /// block at its mean: nothing of how the cloud is drawn.
+    /// Where each part lands and the log of the likelihood, for every mode at a few places of the latent space and one of
+    /// the linear block: nothing of how the cloud is drawn.
     fn what_they_do() -> Vec<(String, f64)> {
         let sounding = Sounding {
             at: "2026-05-16T10:40:00+02:00".into(),
@@ -207,9 +207,15 @@ mod tests {
                 let theta: Vec<f64> = (0..model.theta).map(at).collect();
                 weigher.set_out(mode, &theta);
                 let Weigher { story, drift, z, .. } = &mut weigher;
-                story.carry(drift.mean());
+                let (mut x, mut turn) = (Vec::new(), 0.0_f64);
+                let blows = || {
+                    turn += 2.399_963;
+                    turn.sin()
+                };
+                drift.draw(blows, &mut x);
+                story.carry(&x);
                 let coordinates = story.coordinates();
-                z[model.theta..].copy_from_slice(&drift.mean()[coordinates..]);
+                z[model.theta..].copy_from_slice(&x[coordinates..]);
                 let mut scales = Vec::new();
                 witnesses.weigh(mode, story, z, &mut scales);
                 let name = format!("{},{},{place}", flight.id.as_deref().unwrap(), mode.name());
