@@ -102,7 +102,7 @@ fn nearest_m(geometry: &Value, frame: &LocalFrame) -> f64 {
     }
 }
 
-fn line(positions: &Value, frame: &LocalFrame) -> LineString {
+pub(crate) fn line(positions: &Value, frame: &LocalFrame) -> LineString {
     LineString::new(positions.as_array().into_iter().flatten().filter_map(|it| place(it, frame)).collect())
 }
 

@@ -1,7 +1,9 @@
+use crate::import_map::line;
 use crate::{Api, ApiError, call::guarded};
+use geo::{Centroid, MultiPolygon, Polygon};
 use serde::Serialize;
 use windfall_facts::LatLon;
-use windfall_quantities::{LocalFrame, Position};
+use windfall_quantities::{LocalFrame, Offset, Position};
 
 /// Where what is loaded may come down, before it flies.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -20,7 +22,7 @@ pub struct MayComeDown {
 
 /// More are not worked out: somebody waits for the screen. Judgement.
 const MOST_ROCKETS: usize = 4;
-/// A way is named if the likeliest place lies this share of the farthest from the pad, or more: judgement.
+/// A way is named if the middle of the area lies this share of the farthest from the pad, or more: judgement.
 const ASIDE: f64 = 0.15;
 
 impl Api {
@@ -57,10 +59,9 @@ impl Api {
                     let far_m = farthest_m(&widest.geometry, &frame);
                     if far_m > one.within_m {
                         one.within_m = far_m;
-                        let aim = Position::new(part.aim.lat, part.aim.lon).ok();
-                        let aim = aim.map(|aim| frame.offset_of(aim));
-                        let aside = aim.filter(|aim| aim.length_m() > ASIDE * far_m);
-                        one.toward_deg = aside.map(|aim| aim.bearing().degrees());
+                        let aside =
+                            middle(&widest.geometry, &frame).filter(|it| it.length_m() > ASIDE * far_m);
+                        one.toward_deg = aside.map(|it| it.bearing().degrees());
                     }
                     one.areas.push(widest.geometry);
                 }
@@ -68,6 +69,13 @@ impl Api {
             Ok(all.filter(|it| it.within_m > 0.0))
         })
     }
+}
+
+/// The middle of an area (a GeoJSON `MultiPolygon`), from the pad.
+fn middle(geometry: &serde_json::Value, frame: &LocalFrame) -> Option<Offset> {
+    let outer = geometry["coordinates"].as_array()?.iter().map(|rings| line(&rings[0], frame));
+    let area: MultiPolygon = outer.map(|ring| Polygon::new(ring, Vec::new())).collect();
+    area.centroid().map(|at| Offset { east_m: at.x(), north_m: at.y() })
 }
 
 fn farthest_m(geometry: &serde_json::Value, frame: &LocalFrame) -> f64 {
