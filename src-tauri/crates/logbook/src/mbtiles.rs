@@ -1,7 +1,7 @@
 //! Tiles of a map in one SQLite file.
 //!
 //! # Source
-//! MBTiles 1.3: tables `metadata` and `tiles`, rows counted from the south, the spherical Mercator profile.
+//! `MBTiles` 1.3: tables `metadata` and `tiles`, rows counted from the south, the spherical Mercator profile.
 
 use crate::map_files::MapFileError;
 use core::f64::consts::PI;

@@ -2,6 +2,9 @@
 
 use crate::Offset;
 
+/// A point in the picture and on the ground.
+type Pair = ([f64; 2], [f64; 2]);
+
 /// A dot of a picture, counted from its top left corner.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Dot {
@@ -90,15 +93,15 @@ impl PictureFit {
         let middle = Dot { right_px: mean(&|it| it.0.right_px), down_px: mean(&|it| it.0.down_px) };
         let at = Offset { east_m: mean(&|it| it.1.east_m), north_m: mean(&|it| it.1.north_m) };
         // About their middles, both with the second number upwards.
-        let pairs: Vec<([f64; 2], [f64; 2])> = points
+        let pairs: Vec<Pair> = points
             .iter()
             .map(|(dot, place)| {
                 let right_up = [dot.right_px - middle.right_px, middle.down_px - dot.down_px];
                 (right_up, [place.east_m - at.east_m, place.north_m - at.north_m])
             })
             .collect();
-        let sum = |of: &dyn Fn(&([f64; 2], [f64; 2])) -> f64| pairs.iter().map(of).sum::<f64>();
-        let scatter = |of: fn(&([f64; 2], [f64; 2])) -> [f64; 2]| {
+        let sum = |of: &dyn Fn(&Pair) -> f64| pairs.iter().map(of).sum::<f64>();
+        let scatter = |of: fn(&Pair) -> [f64; 2]| {
             let product = |i: usize, j: usize| sum(&|it| of(it)[i] * of(it)[j]);
             [product(0, 0), product(0, 1), product(1, 1)]
         };

@@ -3,7 +3,7 @@
 //! # Source
 //! OSM XML 0.6 (`node`, `way`, `relation`, `nd`, `member`, `tag`): wiki.openstreetmap.org, OSM XML. A deleted element has
 //! `visible="false"`, or `action="delete"` where an editor saved it. Tags: the wiki's Map features, Highways,
-//! Tag:power=minor_line, Waterways, Natural; those of `landuse`, `military`, `aeroway`, `aerialway`, `leisure` and
+//! `Tag:power=minor_line`, Waterways, Natural; those of `landuse`, `military`, `aeroway`, `aerialway`, `leisure` and
 //! `amenity` from memory of the same. Relation:multipolygon: a closed way is an area if its tag is one of an area; outer
 //! rings are put together from ways of role outer or of none; old ones have their tags on the outer way.
 
