@@ -26,13 +26,15 @@ pub struct CloseFlight {
 pub struct Closed {
     /// Parts of the flight whose search goes on.
     pub searched: Vec<String>,
+    /// Whether a logbook keeps it; without one nothing is noted.
+    pub kept: bool,
 }
 
 impl Api {
     /// Notes how a flight ended. A part that is given up can be found all the same, and searched for again.
     ///
     /// # Errors
-    /// When no logbook is open, there is no such flight, or no such part in it.
+    /// When there is no such flight, no such part in it, or the logbook cannot be written.
     pub fn close_flight(&self, asked: &CloseFlight) -> Result<Closed, ApiError> {
         guarded(|| {
             let flight = self.flight(&asked.id)?;
@@ -40,6 +42,9 @@ impl Api {
                 if flight.part_index_for(Some(part)).is_none() {
                     return Err(ApiError::new(Code::BadRequest, format!("given_up: no part \"{part}\"")));
                 }
+            }
+            if self.logbook.is_none() {
+                return Ok(Closed { searched: Vec::new(), kept: false });
             }
             if asked.how.is_some() || asked.cause.is_some() {
                 let said = json!({"how": asked.how, "cause": asked.cause});
@@ -50,7 +55,7 @@ impl Api {
             }
             let open = self.open_logbook()?.open_searches()?;
             let searched = open.into_iter().filter(|it| it.0 == asked.id).map(|it| it.1).collect();
-            Ok(Closed { searched })
+            Ok(Closed { searched, kept: true })
         })
     }
 }

@@ -112,7 +112,7 @@ export interface Backend extends CalmCalls {
   /** What the samples held so far say of the fall; one flight at a time. */
   watchFall(id: string): Promise<Fall>
   recordFind(find: FindNote): Promise<Answer>
-  /** Notes in the logbook how a flight ended. Refused without one. */
+  /** Notes in the logbook how a flight ended; without one, nothing. */
   closeFlight(id: string, how: SawMode): Promise<void>
   expectedOpening(flight: Flight): Promise<Opening>
   walkTo(id: string, from: LatLon, accuracy_m: number, to: LatLon, home?: LatLon): Promise<WalkStep>

@@ -157,7 +157,7 @@ export class Finding {
       }
       if (caused) {
         this.answer = await this.#backend.addEvidence(this.#id, [{ kind: 'saw', mode: caused, sure: 'think', set_aside: false }], null)
-        await this.#backend.closeFlight(this.#id, caused).catch(() => undefined) // without a logbook the flight has the cause
+        await this.#backend.closeFlight(this.#id, caused)
       }
     } catch (thrown) {
       this.trouble = Refusal.from(thrown).message
