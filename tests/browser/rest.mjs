@@ -75,7 +75,7 @@ export async function rests({ check, site, sound }) {
         assert.ok(shares.length > 5, `${shares.length} frames`)
         assert.ok(shares.every((it, i) => i === 0 || it >= shares[i - 1]), shares.join(' '))
         // One sentence why, as the core gives it.
-        const why = await page.locator('main p[lang="en"]').innerText()
+        const why = await page.locator('main p[data-why]').innerText()
         assert.match(why, /^Most likely .*\.$/)
         assert.doesNotMatch(why, /This rests on/)
         assert.match(await page.locator('[data-rest]').innerText(), /upper: \d+\s*m from the pad, \d{3}° true/)

@@ -6,10 +6,10 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD as BASE64;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
-use windfall_facts::LatLon;
+use windfall_facts::{LatLon, Sentence};
 use windfall_logbook::mbtiles::{Extent, Tile, TilesAbout};
 use windfall_logbook::{MapContent, MapFileError, MapFiles, about};
-use windfall_quantities::{Dot, Lie, LocalFrame, PictureFit, Position};
+use windfall_quantities::{Dot, Lie, LocalFrame, NotPlaced, PictureFit, Position};
 
 const BACKGROUND: &str = "background";
 
@@ -327,7 +327,7 @@ fn laid(width_px: u32, height_px: u32, points: &[KnownPoint]) -> Result<Laid, Ap
         Position::new(at.lat, at.lon).map_err(|error| bad(format!("points[{index}].at: {error}")))
     };
     let Some(first) = points.first() else {
-        return Err(bad(windfall_quantities::NotPlaced::TooFew { given: 0 }.to_string()));
+        return Err(bad(NotPlaced::TooFew { given: 0 }.to_string()));
     };
     let frame = LocalFrame::about(place(0, first.at)?);
     let mut pairs = Vec::new();
@@ -335,7 +335,18 @@ fn laid(width_px: u32, height_px: u32, points: &[KnownPoint]) -> Result<Laid, Ap
         let dot = Dot { right_px: point.right_px, down_px: point.down_px };
         pairs.push((dot, frame.offset_of(place(index, point.at)?)));
     }
-    let fit = PictureFit::of(&pairs).map_err(|error| bad(error.to_string()))?;
+    let fit = PictureFit::of(&pairs).map_err(|error| {
+        let said = match error {
+            NotPlaced::TooFew { .. } => None,
+            NotPlaced::InLine => Some(Sentence::PictureInLine {}),
+            NotPlaced::Mirrored => Some(Sentence::PictureMirrored {}),
+            NotPlaced::Contradicting { miss_m, spread_m } => {
+                Some(Sentence::PictureContradicts { miss_m, spread_m })
+            }
+        };
+        let refused = bad(error.to_string());
+        said.into_iter().fold(refused, ApiError::saying)
+    })?;
     let corner = |right_px: u32, down_px: u32| {
         let dot = Dot { right_px: f64::from(right_px), down_px: f64::from(down_px) };
         let place = frame.place_at(fit.place(dot));

@@ -21,7 +21,7 @@ pub struct AskBeliefs {
 }
 
 /// What is believed, in words.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Believed {
     /// Flights behind it.
     pub flights: usize,
@@ -29,6 +29,8 @@ pub struct Believed {
     pub read: usize,
     /// One belief each, with the number of flights behind it.
     pub sentences: Vec<String>,
+    /// The same with their figures, for other languages and units.
+    pub said: Vec<Sentence>,
     /// Flights that could not be read, and why.
     pub unread: Vec<String>,
 }
@@ -52,7 +54,7 @@ impl Api {
                 // The latest flights first: what is said of a rocket now stands before what was said of it once.
                 None => lessons.iter().rev().filter_map(|it| it.flight.clone()).collect(),
             };
-            let mut sentences: Vec<String> = Vec::new();
+            let mut said: Vec<Sentence> = Vec::new();
             let mut spoken_of: BTreeSet<Thing> = BTreeSet::new();
             for name in names {
                 // A flight of nothing but things that were spoken of has nothing to add.
@@ -74,13 +76,13 @@ impl Api {
                 for sentence in beliefs.sentences(&flight, &self.priors) {
                     // Of one day's wind only the flight asked for can say something.
                     let of_today = matches!(sentence, Sentence::WindOfToday { .. });
-                    let words = sentence.to_string();
-                    if !sentences.contains(&words) && (asked.flight.is_some() || !of_today) {
-                        sentences.push(words);
+                    if !said.contains(&sentence) && (asked.flight.is_some() || !of_today) {
+                        said.push(sentence);
                     }
                 }
             }
-            Ok(Believed { flights: lessons.len(), read, sentences, unread })
+            let sentences = said.iter().map(Sentence::to_string).collect();
+            Ok(Believed { flights: lessons.len(), read, sentences, said, unread })
         })
     }
 

@@ -214,6 +214,10 @@ sentences! {
         "The logbook's file is damaged; nothing was changed, and there is no backup beside it.";
     LogbookNewer {} => "The logbook was written by a newer program; nothing was changed. Use the newer program.";
     LogbookNoBackup {} => "No backup of the logbook could be made, so nothing was changed.";
+    PictureInLine {} => "they lie in one line; add one well to the side of it";
+    PictureMirrored {} => "the picture would be turned over, as in a mirror; two of them are mixed up";
+    PictureContradicts { miss_m: f64, spread_m: f64 } =>
+        "they miss their places by {miss_m} where they are {spread_m} apart; one of them is wrong";
     NothingToSend {} => "nothing was seen of this flight that could be sent";
     WrongToken {} => "open the address that `windfall serve` printed";
     OnlyThisMachine {} => "only for pages of this address on this machine";

@@ -352,6 +352,8 @@ export interface Believed {
   /** Of these, read for this answer. */
   read: number
   sentences: string[]
+  /** The same with their figures, for other languages and units. */
+  said: Sentence[]
   /** Flights that could not be read, and why. */
   unread: string[]
 }

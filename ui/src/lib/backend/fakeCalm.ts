@@ -145,7 +145,7 @@ export function fakeCalm(): CalmCalls {
     undo: () => Promise.resolve(),
     driftByWind: () => Promise.resolve({ finds: [], rates: [] }),
     seasonStart: () => Promise.resolve({ to_repair: [], motors_out: [], motors_flown: [], altimeter: false }),
-    beliefs: () => Promise.resolve({ flights: 0, read: 0, sentences: [], unread: [] }),
+    beliefs: () => Promise.resolve({ flights: 0, read: 0, sentences: [], said: [], unread: [] }),
     beliefsProgress: () => Promise.resolve({ done: 0, all: 0 }),
     shareTarget: () => Promise.resolve('geo:44,-38;u=40'),
     shareSeen: () => Promise.resolve('{"format":"windfall-seen/1","title":null,"launched_at":null,"seen":[]}'),

@@ -2,7 +2,7 @@ import { expect, test, vi } from 'vitest'
 import { fakeBackend } from '../../lib/backend/fake'
 import { Learned } from './learned.svelte'
 
-const NOTHING = { flights: 3, read: 0, sentences: ['Reed weighs more.'], unread: [] }
+const NOTHING = { flights: 3, read: 0, sentences: ['Reed weighs more.'], said: [], unread: [] }
 
 test('while_flights_are_read_it_is_said_how_far_and_nothing_waits', async () => {
   vi.useFakeTimers()
