@@ -135,7 +135,7 @@ export async function tour(page, context, site, visit, words = asItIs) {
   await choose(await tellAnew(page, 'fieldfare-came-apart', (flight) => ({ ...flight, evidence: flight.evidence.filter((it) => it.kind !== 'saw') })))
   await button('Found it').click()
   await button('Only part of it').click()
-  await page.getByRole('button', { name: 'lower', exact: true }).click()
+  await page.getByRole('button', { name: words('lower'), exact: true }).click()
   await page.locator('canvas[data-share]').waitFor()
   await visit('rest-before')
   await page.locator('canvas[data-share="1.00"]').waitFor()

@@ -158,9 +158,12 @@ impl Map {
         let kernel = self.wide_enough(blur.kernel);
         let det = kernel[0] * kernel[2] - kernel[1] * kernel[1];
         let inverse = [kernel[2] / det, -kernel[1] / det, kernel[0] / det];
-        #[expect(clippy::cast_possible_truncation, reason = "a few hundred cells")]
-        let reach = |variance: f64| (REACH * variance.sqrt() / self.cell_m).ceil() as isize;
-        let (across, along) = (reach(kernel[0]), reach(kernel[2]));
+        // A rare mode may be wider than the map by thousands of times; what lies off the map is not drawn.
+        #[expect(clippy::cast_possible_truncation, reason = "no more than the map's own cells")]
+        let reach = |variance: f64, cells: usize| {
+            (REACH * variance.sqrt() / self.cell_m).ceil().min(cells as f64) as isize
+        };
+        let (across, along) = (reach(kernel[0], self.width), reach(kernel[2], self.height));
         let width = 2 * across + 1;
         let mut stamp = Vec::new();
         for j in -along..=along {
@@ -452,6 +455,18 @@ mod tests {
             let exact = -core::f64::consts::TAU * (1.0 - p).ln() * 60.0 * 20.0;
             assert!((area / exact - 1.0).abs() < 0.06, "{area} against {exact}");
         }
+    }
+
+    #[test]
+    fn a_rare_mode_that_is_far_wider_than_the_map_does_not_make_it_large() {
+        let (mut landings, _) = gaussian(4096, 3);
+        for (at, landing) in landings.iter_mut().step_by(512).enumerate() {
+            *landing = Landing { mode: Mode::Unmodelled, at_m: [1e7 * at as f64, 2e7], ..*landing };
+        }
+        let map = Map::of(&landings, 256, 0.0).unwrap();
+        let (_, area) = map.region(map.level(&landings, 0.9));
+        let exact = -core::f64::consts::TAU * 0.1_f64.ln() * 60.0 * 20.0;
+        assert!((area / exact - 1.0).abs() < 0.1, "{area} against {exact}");
     }
 
     #[test]
