@@ -107,7 +107,7 @@ sentences! {
     ContradictsEverything {} =>
         "What was told contradicts everything this rocket can do: the map shows what was expected before it.";
     TooFewDraws { draws: usize, wanted: usize } =>
-        "Not to be trusted in detail: only {draws} effective draws stand behind this answer, {wanted} are wanted. Ask for more draws.";
+        "Rough: only {draws} possible flights fit all that was told, {wanted} are wanted. Check what was seen, when, and which way.";
     ContradictOneAnother {} =>
         "Several things told contradict one another: check times, directions and which rocket it was.";
     StillAloft { share_aloft: f64 } =>

@@ -83,7 +83,7 @@ export const SAID_BY_THE_CORE_ES: Record<keyof typeof SAID_BY_THE_CORE, string> 
   'core.look_first': 'mire antes de seguir',
 
   'core.contradicts_everything': 'Lo contado contradice todo lo que puede hacer este cohete: el mapa muestra lo que se esperaba antes.',
-  'core.too_few_draws': 'No se fíe de los detalles: detrás de esta respuesta solo hay {draws} tiradas útiles, y hacen falta {wanted}. Pida más tiradas.',
+  'core.too_few_draws': 'A grandes rasgos: solo {draws} vuelos posibles encajan con todo lo dicho, hacen falta {wanted}. Revise qué se vio, cuándo y hacia dónde.',
   'core.contradict_one_another': 'Varias cosas contadas se contradicen: revise horas, direcciones y de qué cohete se trata.',
   'core.still_aloft': 'El {share_aloft} de los vuelos posibles seguía en el aire a los 15 minutos.',
   'core.no_wind_reading': 'Sin lectura del viento: se cuenta con todos los vientos de un día de vuelo.',

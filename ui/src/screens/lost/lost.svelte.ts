@@ -37,6 +37,9 @@ const TAPPED_M = 15
 const LATER_M = 150
 
 /** A flight told by somebody who has just lost a rocket, in any order and with gaps. */
+/** Names the one look among the evidence. */
+const LOOK = 'look'
+
 export class Lost {
   open = $state<Step | null>('seen')
   look = $state.raw<Look>(NO_LOOK)
@@ -63,6 +66,8 @@ export class Lost {
   readonly #of: Device
   #launchedAt: string | null = null
   #windAt: string | null = null
+  /** Where the flyer stood when the pad was said to be here: whoever walks on does not take it along. */
+  padThen = $state.raw<Fix | null>(null)
   #seenFrom: LatLon | null = null
 
   constructor(backend: Backend, device: Device) {
@@ -112,7 +117,7 @@ export class Lost {
   /** Where the pad was, as far as anybody can say; null if the device has no place and none was tapped. */
   get pad(): (LatLon & { accuracy_m: number }) | null {
     if (this.padPlace === 'map' && this.padTapped) return { ...this.padTapped, accuracy_m: TAPPED_M }
-    const near = this.here ?? null
+    const near = this.padThen ?? this.here
     if (near) {
       const { lat, lon, accuracy_m } = near
       return { lat, lon, accuracy_m: Math.min(1000, Math.max(1, this.padPlace === 'here' ? accuracy_m : LATER_M)) }
@@ -134,6 +139,7 @@ export class Lost {
 
   takePad(place: PadPlace): void {
     this.padPlace = place
+    this.padThen = null
     this.picking = place === 'map' ? 'pad' : null
     if (place !== 'map') this.finish('pad')
   }
@@ -221,7 +227,7 @@ export class Lost {
       },
       launch: { at: this.#launchedAt, timed_by: 'recalled' },
       // One look a flight: whatever of it is changed, it is the same.
-      evidence: seen ? [{ ...seen, id: 'look' }] : [],
+      evidence: seen ? [{ ...seen, id: LOOK }] : [],
     }
   }
 
@@ -229,15 +235,22 @@ export class Lost {
   async answer(): Promise<{ flight: Flight; answer: Answer } | null> {
     this.trouble = null
     if (!this.pad) await this.#waitForPlace()
-    const flight = this.flight()
-    if (!flight) {
+    const own = this.flight()
+    if (!own) {
       this.trouble = { message: this.positionTrouble ?? say('position.unavailable') }
       return null
     }
     this.answering = true
     try {
+      let flight = own
+      if (this.id) {
+        // What was told since on other screens stays told.
+        const { title, evidence } = await this.#backend.showFlight(this.id)
+        flight = { ...flight, title: title ?? null, evidence: [...flight.evidence, ...evidence.filter((it) => it.id !== LOOK)] }
+      }
       const answer = await this.#backend.answerFlight(flight, this.here)
       this.id = answer.flight
+      if (this.padPlace !== 'map') this.padThen ??= this.here
       return { flight: { ...flight, id: this.id }, answer }
     } catch (thrown) {
       this.trouble = { message: Refusal.from(thrown).message }

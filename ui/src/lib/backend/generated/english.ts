@@ -79,7 +79,7 @@ export const SAID_BY_THE_CORE = {
   "core.ask_the_owner": "ask the owner first",
   "core.look_first": "look before you go on",
   "core.contradicts_everything": "What was told contradicts everything this rocket can do: the map shows what was expected before it.",
-  "core.too_few_draws": "Not to be trusted in detail: only {draws} effective draws stand behind this answer, {wanted} are wanted. Ask for more draws.",
+  "core.too_few_draws": "Rough: only {draws} possible flights fit all that was told, {wanted} are wanted. Check what was seen, when, and which way.",
   "core.contradict_one_another": "Several things told contradict one another: check times, directions and which rocket it was.",
   "core.still_aloft": "{share_aloft} of the possible flights were still in the air after 15 minutes.",
   "core.no_wind_reading": "No wind reading: the whole climate of flying days is allowed for.",
