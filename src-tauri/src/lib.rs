@@ -9,18 +9,10 @@ use tauri::ipc::{InvokeResponseBody, Response};
 use tauri::{Manager, State};
 use windfall_api::{Api, ApiError, Code, Reply, Settings};
 
+/// A call computes for a second or so: neither on the window's thread nor on those that carry messages.
 #[tauri::command]
 async fn call(api: State<'_, Arc<Api>>, name: String, args: Value) -> Result<Response, ApiError> {
-    answer(api.inner().clone(), name, args).await
-}
-
-#[tauri::command]
-async fn landing_density(api: State<'_, Arc<Api>>, args: Value) -> Result<Response, ApiError> {
-    answer(api.inner().clone(), "landing_density".into(), args).await
-}
-
-/// A call computes for a second or so: neither on the window's thread nor on those that carry messages.
-async fn answer(api: Arc<Api>, name: String, args: Value) -> Result<Response, ApiError> {
+    let api = Arc::clone(&api);
     let reply = tauri::async_runtime::spawn_blocking(move || api.call(&name, args))
         .await
         .map_err(|error| ApiError::new(Code::Defect, error.to_string()))??;
@@ -53,6 +45,6 @@ pub fn run() -> tauri::Result<()> {
             app.manage(Arc::new(api));
             Ok(())
         })
-        .invoke_handler(tauri::generate_handler![call, landing_density])
+        .invoke_handler(tauri::generate_handler![call])
         .run(tauri::generate_context!())
 }
