@@ -1,7 +1,7 @@
-use crate::{Api, ApiError, call::guarded, check_fact, clock, photos};
+use crate::{Api, ApiError, call::guarded, check_fact, note::noted};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use windfall_logbook::{Fact, PHOTO, about};
+use windfall_logbook::{Fact, about};
 
 /// A fact to be noted. The identifier is given by the logbook.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -56,20 +56,16 @@ impl Api {
                 None
             };
             let is_used = check_fact::check(about, name, kind, json, ground.as_ref())?;
-            let mut json = json.clone();
-            if kind == PHOTO {
-                photos::kept_apart(&logbook, &mut json)?;
-            }
-            let id = replaces.as_deref().map_or_else(clock::next_id, clock::next_id_after);
-            logbook.add(&Fact {
-                id: id.clone(),
+            let fact = Fact {
+                id: String::new(),
                 about: about.clone(),
                 name: name.clone(),
                 kind: kind.clone(),
                 version: *version,
                 replaces: replaces.clone(),
-                json,
-            })?;
+                json: json.clone(),
+            };
+            let id = noted(&mut logbook, fact)?;
             let warning = (!is_used).then(|| {
                 format!("kept, but nothing here uses the kind \"{kind}\" of a {about}; is it misspelt?")
             });

@@ -26,6 +26,9 @@ struct Burnt {
     day: String,
 }
 
+/// Why a burnt motor is set aside, and by what that is known again.
+const WITH_ITS_FLIGHT: &str = "the flight is set aside";
+
 impl Api {
     /// Takes the motors of a flight out of the box. Only motors that are counted there, of a rocket of the fleet; of a
     /// flight that was known before only if its motors were taken out then.
@@ -78,12 +81,12 @@ impl Api {
         let is_used = words.iter().any(|word| word.fact.kind == crate::keep::FLIGHT && word.counts());
         for word in self.burnt_by(&about_what.name)? {
             if !is_used && word.counts() {
-                self.follow(word.fact, SET_ASIDE, serde_json::json!({"why": "the flight is set aside"}))?;
+                self.follow(word.fact, SET_ASIDE, serde_json::json!({ "why": WITH_ITS_FLIGHT }))?;
             } else if is_used && word.set_aside {
                 let aside = word
                     .history
                     .into_iter()
-                    .rfind(|fact| fact.kind == SET_ASIDE && fact.json["why"] == "the flight is set aside");
+                    .rfind(|fact| fact.kind == SET_ASIDE && fact.json["why"] == WITH_ITS_FLIGHT);
                 if let Some(aside) = aside {
                     self.follow(aside, UNDO, serde_json::json!({}))?;
                 }
@@ -125,15 +128,16 @@ mod tests {
         called(api, "fleet", json!({}))["motors"].clone()
     }
 
+    /// A rocket on a C6-5; its identifier.
+    fn linnet(api: &Api) -> Value {
+        let told = json!({"name": "Linnet", "stages": [{"motor": "C6-5"}]});
+        called(api, "keep_rocket", json!({ "told": told }))["id"].clone()
+    }
+
     #[test]
     fn a_motor_that_flew_is_not_in_the_box_and_lies_there_again_if_the_flight_is_set_aside() {
         let (_folder, api) = with_logbook();
-        let rocket = called(
-            &api,
-            "keep_rocket",
-            json!({"told": {"name": "Linnet", "stages": [{"motor": "C6-5"}]}}),
-        )["id"]
-            .clone();
+        let rocket = linnet(&api);
         for motor in ["C6-5", "B6-4"] {
             called(&api, "change_stock", json!({"motor": motor, "change": 2}));
         }
@@ -168,12 +172,7 @@ mod tests {
     #[test]
     fn what_is_not_counted_stays_so_and_an_old_flight_burns_nothing() {
         let (_folder, api) = with_logbook();
-        let rocket = called(
-            &api,
-            "keep_rocket",
-            json!({"told": {"name": "Linnet", "stages": [{"motor": "C6-5"}]}}),
-        )["id"]
-            .clone();
+        let rocket = linnet(&api);
         let flight = |at: &str| {
             json!({"flight": {"format": "windfall-flight/1", "pad": {"lat": 47, "lon": 8}, "launch": {"at": at},
                 "rocket": {"id": rocket, "name": "Linnet", "stages": [{"motor": "C6-5"}]}}})

@@ -1,6 +1,6 @@
 use crate::import_map::line;
 use crate::{Api, ApiError, call::guarded};
-use geo::{Centroid, MultiPolygon, Polygon};
+use geo::{Centroid, CoordsIter, MultiPolygon, Polygon};
 use serde::Serialize;
 use windfall_facts::LatLon;
 use windfall_quantities::{LocalFrame, Offset, Position};
@@ -56,11 +56,12 @@ impl Api {
                     let mut regions = part.regions;
                     regions.sort_by(|a, b| a.probability.total_cmp(&b.probability));
                     let Some(widest) = regions.pop() else { continue };
-                    let far_m = farthest_m(&widest.geometry, &frame);
+                    let area = outline(&widest.geometry, &frame);
+                    let far_m = area.coords_iter().map(|at| at.x.hypot(at.y)).fold(0.0, f64::max);
                     if far_m > one.within_m {
                         one.within_m = far_m;
-                        let aside =
-                            middle(&widest.geometry, &frame).filter(|it| it.length_m() > ASIDE * far_m);
+                        let middle = area.centroid().map(|at| Offset { east_m: at.x(), north_m: at.y() });
+                        let aside = middle.filter(|it| it.length_m() > ASIDE * far_m);
                         one.toward_deg = aside.map(|it| it.bearing().degrees());
                     }
                     one.areas.push(widest.geometry);
@@ -71,24 +72,10 @@ impl Api {
     }
 }
 
-/// The middle of an area (a GeoJSON `MultiPolygon`), from the pad.
-fn middle(geometry: &serde_json::Value, frame: &LocalFrame) -> Option<Offset> {
-    let outer = geometry["coordinates"].as_array()?.iter().map(|rings| line(&rings[0], frame));
-    let area: MultiPolygon = outer.map(|ring| Polygon::new(ring, Vec::new())).collect();
-    area.centroid().map(|at| Offset { east_m: at.x(), north_m: at.y() })
-}
-
-fn farthest_m(geometry: &serde_json::Value, frame: &LocalFrame) -> f64 {
-    match geometry.as_array() {
-        Some(pair) if pair.first().is_some_and(serde_json::Value::is_number) => {
-            let number =
-                |index: usize| pair.get(index).and_then(serde_json::Value::as_f64).unwrap_or(f64::NAN);
-            let at = LatLon::of_position([number(0), number(1)]);
-            Position::new(at.lat, at.lon).map_or(0.0, |at| frame.offset_of(at).length_m())
-        }
-        Some(all) => all.iter().map(|it| farthest_m(it, frame)).fold(0.0, f64::max),
-        None => geometry.get("coordinates").map_or(0.0, |it| farthest_m(it, frame)),
-    }
+/// The outer edges of an area (a GeoJSON `MultiPolygon`), metres east and north of the pad.
+fn outline(geometry: &serde_json::Value, frame: &LocalFrame) -> MultiPolygon {
+    let polygons = geometry["coordinates"].as_array().into_iter().flatten();
+    polygons.map(|rings| Polygon::new(line(&rings[0], frame), Vec::new())).collect()
 }
 
 #[cfg(test)]

@@ -1,9 +1,9 @@
 //! Facts about rockets, fields, motors and days.
 
-use crate::{Api, ApiError, Code, clock, keep};
+use crate::{Api, ApiError, Code, clock, keep, photos};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
-use windfall_logbook::{Fact, PHOTO};
+use windfall_logbook::{Fact, Logbook, PHOTO};
 
 impl Api {
     /// Notes a fact beside what is known already; its identifier.
@@ -40,22 +40,18 @@ impl Api {
         said: &impl Serialize,
         replaces: Option<String>,
     ) -> Result<String, ApiError> {
-        let mut json = as_json(said)?;
+        let json = as_json(said)?;
         crate::check_fact::check(about, name, kind, &json, None)?;
-        if kind == PHOTO {
-            crate::photos::kept_apart(&*self.open_logbook()?, &mut json)?;
-        }
-        let id = replaces.as_deref().map_or_else(clock::next_id, clock::next_id_after);
-        self.open_logbook()?.add(&Fact {
-            id: id.clone(),
+        let fact = Fact {
+            id: String::new(),
             about: about.into(),
             name: name.into(),
             kind: kind.into(),
             version: keep::VERSION,
             replaces,
             json,
-        })?;
-        Ok(id)
+        };
+        noted(&mut *self.open_logbook()?, fact)
     }
 
     /// What counts of all facts of a kind about things of a sort, with the name of the thing.
@@ -95,6 +91,16 @@ impl Api {
         let fact = self.open_logbook()?.last_in_force(about, name, kind)?;
         Ok(fact.and_then(|fact| serde_json::from_value(fact.json).ok()))
     }
+}
+
+/// Notes a fact that was checked, under an identifier of its own, which is returned; a picture goes into its file.
+pub(crate) fn noted(book: &mut Logbook, mut fact: Fact) -> Result<String, ApiError> {
+    if fact.kind == PHOTO {
+        photos::kept_apart(book, &mut fact.json)?;
+    }
+    fact.id = fact.replaces.as_deref().map_or_else(clock::next_id, clock::next_id_after);
+    book.add(&fact)?;
+    Ok(fact.id)
 }
 
 fn as_json(said: &impl Serialize) -> Result<serde_json::Value, ApiError> {

@@ -7,6 +7,7 @@
 mod backup;
 mod book;
 mod check;
+mod content_name;
 mod daily;
 mod error;
 pub mod exchange;

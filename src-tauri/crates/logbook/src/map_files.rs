@@ -2,6 +2,7 @@
 //! which field one belongs to.
 
 use crate::Logbook;
+use crate::content_name::is_content_name;
 use crate::mbtiles::{Tiles, TilesAbout};
 use imagesize::ImageType;
 use sha2::{Digest, Sha256};
@@ -180,13 +181,9 @@ impl MapFiles {
         Ok(self.folder.join(format!("coming-{coming}")))
     }
 
-    /// Only names that [`MapFiles::keep`] gives: a fact that came from elsewhere must not lead out of the folder.
+    /// Only names that [`MapFiles::keep`] gives.
     fn kept(&self, name: &str) -> Result<PathBuf, MapFileError> {
-        let is_ours = name.split_once('.').is_some_and(|(hash, ending)| {
-            hash.len() == 64
-                && hash.chars().all(|it| it.is_ascii_hexdigit())
-                && ["jpg", "png", "mbtiles"].contains(&ending)
-        });
+        let is_ours = is_content_name(name, &["jpg", "png", "mbtiles"]);
         let path = self.folder.join(name);
         if is_ours && path.is_file() { Ok(path) } else { Err(MapFileError::NotThere(name.into())) }
     }

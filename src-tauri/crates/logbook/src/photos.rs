@@ -1,5 +1,6 @@
 //! Pictures: files beside the logbook, named after what is in them, written once and never changed. A fact names one.
 
+use crate::content_name::is_content_name;
 use crate::{Logbook, LogbookError};
 use sha2::{Digest, Sha256};
 use std::fs::{self, File};
@@ -22,7 +23,7 @@ impl Logbook {
         let name = format!("{}.{ending}", hash(bytes));
         let folder = self.photos();
         let kept = || -> io::Result<()> {
-            if !is_name(&name) {
+            if !is_content_name(&name, &ENDINGS) {
                 return Err(io::Error::new(ErrorKind::InvalidInput, "pictures end in jpg, png or webp"));
             }
             let file = folder.join(&name);
@@ -72,19 +73,12 @@ impl Logbook {
 }
 
 fn read(folder: &Path, name: &str) -> Option<Vec<u8>> {
-    let bytes = is_name(name).then(|| fs::read(folder.join(name)).ok())??;
+    let bytes = is_content_name(name, &ENDINGS).then(|| fs::read(folder.join(name)).ok())??;
     (name.get(..64) == Some(&hash(&bytes))).then_some(bytes)
 }
 
-/// A name that this program gives: no way out of the folder.
-fn is_name(name: &str) -> bool {
-    name.split_once('.').is_some_and(|(hash, ending)| {
-        hash.len() == 64 && hash.bytes().all(|it| it.is_ascii_hexdigit()) && ENDINGS.contains(&ending)
-    })
-}
-
 fn hash(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+    format!("{:x}", Sha256::digest(bytes))
 }
 
 #[cfg(test)]
