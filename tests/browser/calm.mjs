@@ -4,7 +4,7 @@ import { mkdir } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { mbtiles, tileOf } from './mbtiles.mjs'
-import { answered, axeSource, counted, DESKTOP, openClean, SENSING, withCompass } from './site.mjs'
+import { answered, ask, axeSource, counted, DESKTOP, openClean, SENSING, withCompass } from './site.mjs'
 
 const PAD = { lat: SENSING.geolocation.latitude, lon: SENSING.geolocation.longitude }
 const ON_DESK = { ...DESKTOP, permissions: ['geolocation'], geolocation: SENSING.geolocation }
@@ -17,18 +17,6 @@ async function shoot(page, name) {
   await page.waitForTimeout(500) // the map draws on its own frames
   await page.screenshot({ path: join(folder, `${name}.png`) })
 }
-
-/** Asks the core as the page does: what a test needs that no tap brings, such as a day of the past. */
-const ask = (page, call, body) =>
-  page.evaluate(
-    async ([name, json]) => {
-      const token = new URLSearchParams(location.hash.slice(1)).get('token')
-      const reply = await fetch(`/api/${name}`, { method: 'POST', headers: { 'Content-Type': 'application/json', Authorization: `Bearer ${token}` }, body: JSON.stringify(json) })
-      if (!reply.ok) throw new Error(await reply.text())
-      return reply.json()
-    },
-    [call, body],
-  )
 
 /** Contrast of 7 to 1 on top of what every screen owes. */
 async function calmly(page, sound) {

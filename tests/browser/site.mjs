@@ -133,20 +133,24 @@ export async function withCompass(page, context, address) {
   }
 }
 
+/** Asks the core as the page does: what a test needs that no tap brings, such as a day of the past. */
+export const ask = (page, call, body) =>
+  page.evaluate(
+    async ([name, json]) => {
+      const token = new URLSearchParams(location.hash.slice(1)).get('token')
+      const headers = { 'Content-Type': 'application/json', Authorization: `Bearer ${token}` }
+      const reply = await fetch(`/api/${name}`, { method: 'POST', headers, body: JSON.stringify(json) })
+      if (!reply.ok) throw new Error(await reply.text())
+      return reply.json()
+    },
+    [call, body],
+  )
+
 /** Tells the core a flight of the day anew, changed, and loads the page again; its identifier. */
 export async function tellAnew(page, of, change = (flight) => flight) {
-  const ask = (call, body) =>
-    page.evaluate(
-      async ([name, json]) => {
-        const token = new URLSearchParams(location.hash.slice(1)).get('token')
-        const headers = { 'Content-Type': 'application/json', Authorization: `Bearer ${token}` }
-        return (await fetch(`/api/${name}`, { method: 'POST', headers, body: JSON.stringify(json) })).json()
-      },
-      [call, body],
-    )
-  const flight = await ask('show_flight', { id: of })
+  const flight = await ask(page, 'show_flight', { id: of })
   const evidence = flight.evidence.filter((it) => it.kind !== 'find')
-  const { id } = await ask('tell_flight', { flight: change({ ...flight, id: null, evidence }) })
+  const { id } = await ask(page, 'tell_flight', { flight: change({ ...flight, id: null, evidence }) })
   await page.reload()
   return id
 }

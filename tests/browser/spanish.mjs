@@ -2,7 +2,7 @@
 import assert from 'node:assert/strict'
 import { mkdir } from 'node:fs/promises'
 import { join } from 'node:path'
-import { answered, openClean, SENSING, tellAnew } from './site.mjs'
+import { answered, ask, openClean, SENSING, tellAnew } from './site.mjs'
 
 /** Words that English sentences can hardly do without, and Spanish ones never have. */
 const ENGLISH = /\b(the|of|and|is|are|was|it|its|with|from|not|at|by|on|this|that|which)\b/i
@@ -12,16 +12,6 @@ const inSpanish = (page, units = 'imperial') =>
   page.addInitScript(
     (kept) => location.protocol === 'about:' || localStorage.setItem('windfall.settings', kept),
     JSON.stringify({ language: 'es', units, own: {} }),
-  )
-
-const ask = (page, call, body) =>
-  page.evaluate(
-    async ([name, json]) => {
-      const token = new URLSearchParams(location.hash.slice(1)).get('token')
-      const headers = { 'Content-Type': 'application/json', Authorization: `Bearer ${token}` }
-      return (await fetch(`/api/${name}`, { method: 'POST', headers, body: JSON.stringify(json) })).json()
-    },
-    [call, body],
   )
 
 /** What stands in `places`, without the names that people gave. */
