@@ -11,8 +11,8 @@ mod gaussian;
 mod message;
 mod words;
 
-pub use beliefs::Beliefs;
 pub(crate) use beliefs::{Adjustment, Moved};
+pub use beliefs::{Beliefs, Subject};
 pub use day::Sounding;
 pub(crate) use day::site;
 pub use message::{Message, Spoken};
