@@ -1,5 +1,6 @@
 //! Lessons of all flights of the logbook, held at hand: the logbook is asked only for what changed since.
 
+use crate::check_heading::HEADING_CHECK;
 use crate::logged_flight::{self, EVIDENCE, Logged, logged};
 use crate::{Api, ApiError, Code, call::guarded, keep, locked};
 use serde::Serialize;
@@ -110,7 +111,7 @@ impl Held {
                     (changed, checks)
                 }
             };
-            let all = if checks { Some(book.all_in_force(about::PHONE, "heading_check")?) } else { None };
+            let all = if checks { Some(book.all_in_force(about::PHONE, HEADING_CHECK)?) } else { None };
             (mark, changed, all)
         };
         for it in changed {
@@ -120,7 +121,9 @@ impl Held {
         if let Some(checks) = heading_checks {
             let of = |check: &windfall_logbook::Fact| {
                 let too_much_deg = check.json["too_much_deg"].as_f64()?;
-                Some(Arc::new(Lesson::of_heading_check(&check.name, too_much_deg, &api.priors)))
+                let place_deg = check.json["place_deg"].as_f64().unwrap_or(0.0);
+                let lesson = Lesson::of_heading_check(&check.name, too_much_deg, place_deg, &api.priors);
+                Some(Arc::new(lesson))
             };
             self.checks = checks.iter().filter_map(of).collect();
         }
