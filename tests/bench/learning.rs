@@ -13,7 +13,7 @@ use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
 use std::hint::black_box;
 use std::path::Path;
-use timing::median_ms;
+use timing::{median_ms, median_ms_after};
 use windfall_api::{Api, AskBeliefs, Reply, Settings};
 use windfall_facts::read_flight;
 use windfall_inference::{Beliefs, Lesson, MODEL_VERSION, Priors};
@@ -154,6 +154,17 @@ fn main() {
     let again = [&alone, &api].map(|api| median_ms(11, |_| drop(answered(api))));
     figure("an answer at hand without a logbook", again[0]);
     figure("an answer at hand", again[1]);
+    // What the same answer costs when the messages must be put together for it: another phone that was checked makes the
+    // lessons others, and says nothing of this flight.
+    let anew = median_ms_after(
+        11,
+        |run| {
+            let check = json!({"about": "phone", "name": "another", "kind": "heading_check", "json": {"too_much_deg": run % 9}});
+            api.call("add_fact", check).unwrap();
+        },
+        || drop(answered(&api)),
+    );
+    figure("the same, messages put together for it", anew);
     let densities = [&alone, &api].map(|api| median_ms(11, |_| density(api)));
     figure("a density without a logbook", densities[0]);
     figure("a density", densities[1]);
@@ -177,7 +188,11 @@ fn main() {
     }
     if json {
         let rows: Vec<Value> = figures.iter().map(|(what, ms)| json!({"what": what, "ms": ms})).collect();
-        println!("{}", json!({"flights": flights, "threads": settings.threads, "figures": rows}));
+        println!(
+            "{}",
+            json!({"flights": flights, "threads": settings.threads, "figures": rows,
+            "at_hand_over_put_together": again[1] / anew})
+        );
         return;
     }
     eprintln!();
@@ -185,4 +200,5 @@ fn main() {
     for (what, ms) in figures {
         println!("{what:<52} {ms:>9.1} ms");
     }
+    println!("{:<52} {:>9.2}", "an answer at hand, part of one put together", again[1] / anew);
 }

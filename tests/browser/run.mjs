@@ -3,6 +3,7 @@
 import assert from 'node:assert/strict'
 import { calm } from './calm.mjs'
 import { flights } from './fly.mjs'
+import { learnedOnes } from './learned.mjs'
 import { lostOnes } from './lost.mjs'
 import { recoveries } from './recover.mjs'
 import { rests } from './rest.mjs'
@@ -345,6 +346,7 @@ await lostOnes({ check, site, sound })
 await flights({ check, site, sound })
 await recoveries({ check, site, sound })
 await calm({ check, site, sound, wanted: only })
+await learnedOnes({ check, site, sound, wanted: only })
 await rests({ check, site, sound })
 await witnesses({ check, site, sound })
 await spanish({ check, site, sound, wanted: only })

@@ -88,11 +88,13 @@ fn run(wanted: &Wanted) -> Result<(), String> {
     seasons.sort_by_key(|it| it.flyer);
     let seasons: Vec<&Season> = seasons.iter().collect();
     let (rows, gains, beliefs) = (estimators(&seasons), gains(&seasons), beliefs(&seasons));
+    let soundings = soundings(&seasons);
     if wanted.json {
         println!(
             "{:#}",
             json!({"model": MODEL_VERSION, "season": SEASON, "level": wanted.level.name, "flyers": seasons.len(),
-                   "flights_each": wanted.flights, "judged_one_in": wanted.judged, "estimators": rows, "gains": gains, "beliefs": beliefs})
+                   "flights_each": wanted.flights, "judged_one_in": wanted.judged, "estimators": rows, "gains": gains, "beliefs": beliefs,
+                   "soundings": soundings})
         );
         return Ok(());
     }
@@ -147,7 +149,36 @@ fn run(wanted: &Wanted) -> Result<(), String> {
             number(row, "off_over_said")
         );
     }
+    println!("\nwhat flights say of the wind they met, {} of them", soundings["n"]);
+    println!("               said to be off by   off over said   within 0.67 of it   within 1.64");
+    for what in ["ln_speed", "direction_rad"] {
+        let of = |key: &str| number(&soundings[what], key);
+        println!(
+            "{what:<15}{:>17.3}{:>16.2}{:>20.1}{:>14.1}",
+            of("said"),
+            of("off_over_said"),
+            of("inside_50"),
+            of("inside_90")
+        );
+    }
     Ok(())
+}
+
+/// Of speed and direction: how far soundings say that they may be off, how far they are off over that (root mean squares), and
+/// how often the truth is within the middle 50 and 90 % of a normal law.
+fn soundings(seasons: &[&Season]) -> Value {
+    let all: Vec<[[f64; 2]; 2]> = seasons.iter().flat_map(|it| it.soundings.iter().copied()).collect();
+    let of = |axis: usize| {
+        let of = || all.iter().map(move |it| it[axis]);
+        let inside = |most: f64| 100.0 * mean(of().map(|[off, _]| f64::from(u8::from(off.abs() < most))));
+        json!({
+            "said": mean(of().map(|[_, sigma]| sigma * sigma)).sqrt(),
+            "off_over_said": mean(of().map(|[off, _]| off * off)).sqrt(),
+            "inside_50": inside(0.674_49),
+            "inside_90": inside(1.644_85),
+        })
+    };
+    json!({"n": all.len(), "ln_speed": of(0), "direction_rad": of(1)})
 }
 
 /// Of each trait: how far the beliefs are off the truth, how far they say they may be, and the one over the other; root

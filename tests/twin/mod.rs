@@ -189,6 +189,9 @@ pub struct Outcome {
     pub refused: Option<String>,
 }
 
+/// Heights at which the true wind of a flight is kept, m: those at which lessons speak of it.
+const WIND_HEIGHTS_M: [f64; 4] = [2.0, 10.0, 30.0, 80.0];
+
 /// A flight as told, and what is true of it.
 #[derive(Clone, Debug)]
 struct Told {
@@ -196,8 +199,8 @@ struct Told {
     field: Field,
     flown: Flown,
     mode: Mode,
-    /// Mean wind at 30 m, towards east and north, m/s.
-    wind_30m_mps: [f64; 2],
+    /// Mean wind at each of [`WIND_HEIGHTS_M`], towards east and north, m/s.
+    winds_mps: [[f64; 2]; 4],
     /// Places in the evidence of the sightings and tracks, and whether each was of something else.
     sightings: Vec<(usize, bool)>,
     found: Option<usize>,
@@ -414,7 +417,15 @@ fn tell_of(
         }
         flight["launch"]["rod"] = rod;
     }
-    Told { flight, field, flown, mode, wind_30m_mps: air.mean_mps(30.0), sightings, found }
+    Told {
+        flight,
+        field,
+        flown,
+        mode,
+        winds_mps: WIND_HEIGHTS_M.map(|height_m| air.mean_mps(height_m)),
+        sightings,
+        found,
+    }
 }
 
 /// How it stood on the pad, as told, and how it truly left.

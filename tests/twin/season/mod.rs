@@ -8,7 +8,7 @@ mod day;
 use super::chance::{Chance, Keeper};
 use super::rocket::{Fleet, Rocket};
 use super::told::find;
-use super::{Level, PartOutcome, Site, modes, tell_of};
+use super::{Level, PartOutcome, Site, Told, WIND_HEIGHTS_M, modes, tell_of};
 use crate::twin::chance::pick;
 use day::Day;
 use rand::{RngExt, SeedableRng};
@@ -65,6 +65,10 @@ pub struct Season {
     /// What was believed of things before the last flight, in standard deviations of what stays: mean, standard deviation,
     /// and the truth.
     pub beliefs: Vec<(Trait, [f64; 3])>,
+    /// Of each flight that says something of the wind it met: how far that is off the truth, in its own standard deviations,
+    /// in the logarithm of the speed and in direction, and those (ln, rad).
+    #[serde(default)]
+    pub soundings: Vec<[[f64; 2]; 2]>,
 }
 
 /// A flyer with a rocket, a phone, a site, and a logbook.
@@ -129,6 +133,7 @@ pub fn season(
         model: String::new(),
         flights: Vec::new(),
         beliefs: Vec::new(),
+        soundings: Vec::new(),
     };
     let mut day = None;
     let mut last_of_day: Option<Sounding> = None;
@@ -149,7 +154,7 @@ pub fn season(
         let mut told = tell_of(level, (mode, wider), &rocket, &flyer.site, launched_min, &chance, rng);
         told.flight["rocket"]["name"] = json!(NAME);
         told.flight["field"]["name"] = json!(SITE);
-        let read = |told: &super::Told| {
+        let read = |told: &Told| {
             read_flight(&told.flight.to_string()).unwrap_or_else(|error| panic!("{error}\n{}", told.flight))
         };
         let flight = read(&told);
@@ -182,16 +187,21 @@ pub fn season(
         ];
         let settings = &Settings { seed: small(index + 1), ..*settings };
         let is_judged = (index + number as usize).is_multiple_of(judged);
-        let by = estimators.iter().filter(|_| is_judged).map(|beliefs| {
+        let mut by: Vec<PartOutcome> = Vec::new();
+        for (at, beliefs) in estimators.iter().enumerate().filter(|_| is_judged) {
+            // Who knows the same says the same: before the first flight of all, and before the first of a day.
+            if let Some(same) = estimators[..at].iter().position(|it| it == beliefs) {
+                by.push(by[same].clone());
+                continue;
+            }
             let cloud = locate_knowing(&flight, priors, beliefs, settings)
                 .unwrap_or_else(|error| panic!("{error}\n{}", told.flight));
             let answer = cloud.answer(None, Some(JUDGED_BY));
             season.model.clone_from(&answer.model_version);
             let last = told.flown.part_way.len() - 1;
             let truth_m = told.flown.ways[told.flown.part_way[last]].landing_m();
-            PartOutcome::of(&cloud, &answer.parts[last], truth_m, &told.field)
-        });
-        let by: Vec<_> = by.collect();
+            by.push(PartOutcome::of(&cloud, &answer.parts[last], truth_m, &told.field));
+        }
 
         let found = rng.random::<f64>() < FOUND;
         if found {
@@ -205,12 +215,14 @@ pub fn season(
         }
         let settings = &Settings { draws: settings.draws.min(LESSON_DRAWS), ..*settings };
         let cloud = locate_knowing(&read(&told), priors, &before, settings);
-        flyer.logbook.push(cloud.unwrap_or_else(|error| panic!("{error}\n{}", told.flight)).lesson());
-        let [east, north] = told.wind_30m_mps;
+        let lesson = cloud.unwrap_or_else(|error| panic!("{error}\n{}", told.flight)).lesson();
+        season.soundings.extend(lesson.sounding.as_ref().and_then(|it| scores(it, &told)));
+        flyer.logbook.push(lesson);
+        let [east, north] = told.winds_mps[2];
         last_of_day = flight.launch.at.clone().map(|at| Sounding {
             at,
             site: SITE.into(),
-            height_m: 30.0,
+            height_m: WIND_HEIGHTS_M[2],
             ln_speed: [east.hypot(north).ln(), 0.01],
             towards_rad: [east.atan2(north), 0.01],
             readings: Vec::new(),
@@ -220,6 +232,16 @@ pub fn season(
         }
     }
     season
+}
+
+/// How far what a flight says of its wind is off the truth, as [`Season::soundings`] has it; none of another height.
+fn scores(said: &Sounding, told: &Told) -> Option<[[f64; 2]; 2]> {
+    let at = WIND_HEIGHTS_M.iter().position(|it| (it - said.height_m).abs() < 0.1)?;
+    let [east, north] = told.winds_mps[at];
+    let turn = east.atan2(north) - said.towards_rad[0];
+    let turn = turn.sin().atan2(turn.cos());
+    let ln = east.hypot(north).ln() - said.ln_speed[0];
+    Some([[ln / said.ln_speed[1], said.ln_speed[1]], [turn / said.towards_rad[1], said.towards_rad[1]]])
 }
 
 /// What truly stays of everything that is learned, in standard deviations.

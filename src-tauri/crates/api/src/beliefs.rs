@@ -3,6 +3,7 @@
 use crate::{Api, ApiError, Progress, call::guarded};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
+use std::sync::Arc;
 use windfall_facts::{Flight, Sentence};
 use windfall_inference::Beliefs;
 use windfall_inference::learn::Thing;
@@ -87,16 +88,16 @@ impl Api {
     }
 
     /// What the logbook's other flights say about `flight`; nothing without a logbook.
-    pub(crate) fn beliefs_about(&self, flight: &Flight) -> Result<Beliefs, ApiError> {
+    pub(crate) fn beliefs_about(&self, flight: &Flight) -> Result<Arc<Beliefs>, ApiError> {
         if self.logbook.is_none() {
-            return Ok(Beliefs::default());
+            return Ok(Arc::default());
         }
         let but = flight.id.as_deref();
         self.read_lessons(but, READ_IN_PASSING, false, &mut |_| {})?;
         let (lessons, _) = self.lessons_but(but)?;
         if lessons.is_empty() {
-            return Ok(Beliefs::default());
+            return Ok(Arc::default());
         }
-        Ok(Beliefs::about(flight, lessons.iter().map(|it| &**it), &self.priors)?)
+        self.together(flight, lessons)
     }
 }

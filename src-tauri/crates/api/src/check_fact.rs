@@ -48,7 +48,8 @@ pub(crate) fn check(
         }
         (about::FLIGHT, "search") => {
             needed(said["part"].is_string(), "json.part: a text is needed: the part or stage searched for")?;
-            needed(said["open"].is_boolean(), "json.open: true or false is needed")
+            needed(said["open"].is_boolean(), "json.open: true or false is needed")?;
+            optional_text(said, "note")
         }
         (about::ROCKET, "rocket") => readable("rocket", &with("rocket", said.clone())),
         (about::FIELD, "field") => readable("field", &with("field", said.clone())),

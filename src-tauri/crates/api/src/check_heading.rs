@@ -15,6 +15,9 @@ pub struct CheckHeading {
     pub phone: String,
     /// Where it was held.
     pub from: LatLon,
+    /// How well that is known, m: radius that holds it in 68 of 100 cases.
+    #[serde(default)]
+    pub accuracy_m: f64,
     /// What it was pointed at.
     pub to: LatLon,
     /// What it showed, degrees clockwise from `north`.
@@ -37,10 +40,66 @@ pub struct HeadingChecked {
     pub too_much_deg: f64,
 }
 
+/// Kind of the fact that a phone was checked.
+pub(crate) const HEADING_CHECK: &str = "heading_check";
+
 /// Nearer than this the place of what is pointed at is not known well enough: 5 m at 150 m are 2 degrees.
 const NEAREST_M: f64 = 150.0;
+/// Whoever stands within a kilometre somewhere knows no direction.
+const MOST_ACCURACY_M: f64 = 1000.0;
+
+/// A phone and every check of its heading.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PhoneChecks {
+    /// As sightings name it.
+    pub phone: String,
+    /// In the order they were made.
+    pub checks: Vec<PastCheck>,
+}
+
+/// A check of a phone's heading.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PastCheck {
+    /// The fact, by which it can be set aside.
+    pub id: String,
+    /// RFC 3339, UTC; null if the identifier does not tell.
+    pub noted_at: Option<String>,
+    /// As [`HeadingChecked::too_much_deg`].
+    pub too_much_deg: f64,
+    /// Kept but not used: by this fact it was set aside, which can be undone.
+    pub set_aside_by: Option<String>,
+}
 
 impl Api {
+    /// Every check of a phone's heading, also those that were set aside, phone by phone.
+    ///
+    /// # Errors
+    /// When no logbook is open or it cannot be read.
+    pub fn heading_checks(&self) -> Result<Vec<PhoneChecks>, ApiError> {
+        guarded(|| {
+            let book = self.open_logbook()?;
+            let mut phones = Vec::new();
+            for phone in book.names_of(about::PHONE)? {
+                let words = book.words_of(about::PHONE, &phone)?;
+                let shown = words.iter().filter(|it| it.fact.kind == HEADING_CHECK && !it.taken_back);
+                let checks: Vec<PastCheck> = shown
+                    .filter_map(|it| {
+                        Some(PastCheck {
+                            id: it.fact.id.clone(),
+                            noted_at: clock::noted_at(&it.fact.id),
+                            too_much_deg: it.fact.json["too_much_deg"].as_f64()?,
+                            set_aside_by: it.set_aside_by().map(|fact| fact.id.clone()),
+                        })
+                    })
+                    .collect();
+                if !checks.is_empty() {
+                    phones.push(PhoneChecks { phone, checks });
+                }
+            }
+            Ok(phones)
+        })
+    }
+
     /// Notes how far a phone's heading is off; answers to come know of it.
     ///
     /// # Errors
@@ -77,10 +136,18 @@ impl Api {
                     Bearing::<MagneticNorth>::from_degrees(asked.bearing_deg).map_err(bad)?.to_true(turn)
                 }
             };
+            if !(0.0..=MOST_ACCURACY_M).contains(&asked.accuracy_m) {
+                let why =
+                    format!("{} is out of range: allowed is 0 to {MOST_ACCURACY_M} m", asked.accuracy_m);
+                return Err(refused("accuracy_m", why));
+            }
+            // A circular normal law has 68 % within 1.51 of its standard deviations: sqrt(-2 ln 0.32).
+            let across_m = asked.accuracy_m / 1.51;
+            let place_deg = (across_m.atan2(way.length_m()).to_degrees() * 10.0).round() / 10.0;
             let too_much_deg = (way.bearing().turn_to(shown).to_degrees() * 10.0).round() / 10.0;
-            let said = json!({"too_much_deg": too_much_deg, "from": asked.from, "to": asked.to,
+            let said = json!({"too_much_deg": too_much_deg, "place_deg": place_deg, "from": asked.from, "to": asked.to,
                 "bearing_deg": asked.bearing_deg, "north": asked.north});
-            let id = self.note(about::PHONE, asked.phone.trim(), "heading_check", &said)?;
+            let id = self.note(about::PHONE, asked.phone.trim(), HEADING_CHECK, &said)?;
             Ok(HeadingChecked { id, too_much_deg })
         })
     }
@@ -104,6 +171,17 @@ mod tests {
         }
         let lessons = api.lessons_but(None).unwrap().0;
         assert_eq!(lessons.len(), 2, "both are learned from");
+        // Who hardly knows where he stands says less of the phone: 100 m at 1112 m are 3.4 degrees beside its 2.
+        let mut vague = check(4.0);
+        vague["accuracy_m"] = 100.into();
+        called(&api, "check_heading", vague);
+        let precision = |at: usize| api.lessons_but(None).unwrap().0[at].message.precision[0];
+        let expected = (3.4_f64.powi(2) + 4.0) / 4.0;
+        assert!(
+            (precision(0) / precision(2) / expected - 1.0).abs() < 0.02,
+            "{}",
+            precision(0) / precision(2)
+        );
         let mut near = check(4.0);
         near["to"]["lat"] = 47.501.into();
         for (bad, field) in
@@ -112,6 +190,35 @@ mod tests {
             let error = api.call("check_heading", bad).unwrap_err().message;
             assert!(error.contains(field), "{error}");
         }
+    }
+
+    #[test]
+    fn checks_are_listed_and_one_that_is_set_aside_is_not_learned_from_until_it_is_used_again() {
+        let (_folder, api) = with_logbook();
+        let check = |phone: &str, bearing_deg: f64| {
+            called(
+                &api,
+                "check_heading",
+                json!({"phone": phone, "from": {"lat": 47.5, "lon": 17.3}, "to": {"lat": 47.51, "lon": 17.3},
+                    "bearing_deg": bearing_deg, "north": "true"}),
+            )
+        };
+        let first = check("Ann's", 4.0)["id"].clone();
+        check("Ann's", 3.0);
+        check("Ben's", 359.0);
+        let listed = || called(&api, "heading_checks", json!({}));
+        let learned = || api.lessons_but(None).unwrap().0.len();
+        let said = listed();
+        assert_eq!([&said[0]["phone"], &said[1]["phone"]], ["Ann's", "Ben's"]);
+        assert_eq!(said[0]["checks"][0]["too_much_deg"], 4.0);
+        assert!(said[0]["checks"][0]["noted_at"].is_string());
+        let aside = called(&api, "set_aside", json!({"id": first}));
+        assert_eq!((listed()[0]["checks"][0]["set_aside_by"].clone(), learned()), (aside.clone(), 2));
+        called(&api, "undo", json!({"id": aside}));
+        assert_eq!((listed(), learned()), (said, 3));
+        // Taken back as a whole it is not shown any more.
+        called(&api, "undo", json!({"id": first}));
+        assert_eq!(listed()[0]["checks"].as_array().map(Vec::len), Some(1));
     }
 
     #[test]

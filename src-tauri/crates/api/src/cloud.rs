@@ -27,18 +27,13 @@ impl Api {
         let at_hand = locked(&self.clouds)
             .iter()
             .rev()
-            .find(|held| *held.flight == *flight && *held.beliefs == beliefs)
+            .find(|held| *held.flight == *flight && held.beliefs == beliefs)
             .cloned();
         if let Some(held) = at_hand {
             return Ok(held);
         }
         let (cloud, made_in_ms) = clock::timed(|| locate_knowing(flight, &self.priors, &beliefs, settings));
-        let held = Held {
-            flight: Arc::new(flight.clone()),
-            beliefs: Arc::new(beliefs),
-            cloud: Arc::new(cloud?),
-            made_in_ms,
-        };
+        let held = Held { flight: Arc::new(flight.clone()), beliefs, cloud: Arc::new(cloud?), made_in_ms };
         let mut clouds = locked(&self.clouds);
         if clouds.len() == AT_HAND {
             clouds.remove(0);

@@ -1,5 +1,6 @@
 //! Lessons of all flights of the logbook, held at hand: the logbook is asked only for what changed since.
 
+use crate::check_heading::HEADING_CHECK;
 use crate::logged_flight::{self, EVIDENCE, Logged, logged};
 use crate::{Api, ApiError, Code, call::guarded, keep, locked};
 use serde::Serialize;
@@ -8,6 +9,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, TryLockError, mpsc};
 use std::thread;
 use windfall_facts::Flight;
+use windfall_inference::learn::Subject;
 use windfall_inference::{Beliefs, Lesson, Settings, locate_knowing};
 use windfall_logbook::{Counting, about};
 
@@ -16,6 +18,9 @@ const DRAWS: usize = 512;
 /// The most flights that are read side by side, with what those before them taught. It does not depend on the machine, so
 /// that neither does what is learned.
 const WAVE: usize = 32;
+
+/// For so many flights it is kept what the others say about them.
+const AT_HAND: usize = 8;
 
 /// How far the reading of flights has come.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
@@ -30,6 +35,8 @@ pub struct Progress {
 #[derive(Debug, Default)]
 pub(crate) struct Lessons {
     held: Mutex<Held>,
+    /// The latest last.
+    together: Mutex<Vec<Together>>,
     /// Held by whoever reads flights.
     reading: Mutex<()>,
     done: AtomicUsize,
@@ -46,6 +53,24 @@ struct Held {
     flights: BTreeMap<Place, Standing>,
     places: HashMap<String, Place>,
     checks: Vec<Arc<Lesson>>,
+}
+
+/// Lessons put together about a flight: as long as these are the lessons, this is what they say.
+#[derive(Debug)]
+struct Together {
+    subject: Subject,
+    lessons: Vec<Arc<Lesson>>,
+    beliefs: Arc<Beliefs>,
+}
+
+impl Together {
+    fn is_of(&self, subject: &Subject, lessons: &[Arc<Lesson>]) -> bool {
+        // The very same lessons, not equal ones: what is read anew is another.
+        let same = |(a, b): (&Arc<Lesson>, &Arc<Lesson>)| Arc::ptr_eq(a, b);
+        self.lessons.len() == lessons.len()
+            && self.lessons.iter().zip(lessons).all(same)
+            && self.subject == *subject
+    }
 }
 
 /// A flight with evidence.
@@ -65,6 +90,8 @@ impl Held {
     /// tap that is to be kept does not wait for all of them.
     fn look(&mut self, api: &Api) -> Result<(), ApiError> {
         let kinds: Vec<&str> = EVIDENCE.into_iter().chain([keep::FLIGHT]).collect();
+        // What was known of flights that changed: an answer that was noted changes nothing of what they teach.
+        let mut gone = HashMap::new();
         let (mark, changed, heading_checks) = {
             let book = api.open_logbook()?;
             let mark = book.mark()?;
@@ -77,23 +104,26 @@ impl Held {
                     for (about, name) in book.changed_since(seen)? {
                         checks |= about == about::PHONE;
                         if about == about::FLIGHT {
-                            self.forget(&name);
+                            gone.extend(self.forget(&name).map(|it| (name.clone(), it)));
                             changed.extend(book.counting(&kinds, Some(&name))?);
                         }
                     }
                     (changed, checks)
                 }
             };
-            let all = if checks { Some(book.all_in_force(about::PHONE, "heading_check")?) } else { None };
+            let all = if checks { Some(book.all_in_force(about::PHONE, HEADING_CHECK)?) } else { None };
             (mark, changed, all)
         };
         for it in changed {
-            self.take(it, api)?;
+            let before = gone.remove(&it.flight);
+            self.take(it, before, api)?;
         }
         if let Some(checks) = heading_checks {
             let of = |check: &windfall_logbook::Fact| {
                 let too_much_deg = check.json["too_much_deg"].as_f64()?;
-                Some(Arc::new(Lesson::of_heading_check(&check.name, too_much_deg, &api.priors)))
+                let place_deg = check.json["place_deg"].as_f64().unwrap_or(0.0);
+                let lesson = Lesson::of_heading_check(&check.name, too_much_deg, place_deg, &api.priors);
+                Some(Arc::new(lesson))
             };
             self.checks = checks.iter().filter_map(of).collect();
         }
@@ -101,21 +131,24 @@ impl Held {
         Ok(())
     }
 
-    fn forget(&mut self, name: &str) {
-        if let Some(place) = self.places.remove(name) {
-            self.flights.remove(&place);
-        }
+    fn forget(&mut self, name: &str) -> Option<Standing> {
+        self.flights.remove(&self.places.remove(name)?)
     }
 
-    fn take(&mut self, it: Counting, api: &Api) -> Result<(), ApiError> {
+    fn take(&mut self, it: Counting, before: Option<Standing>, api: &Api) -> Result<(), ApiError> {
         // Without evidence a flight teaches nothing, and without a first word of itself it is none.
         let Some(read) = logged_flight::read(&it.facts) else { return Ok(()) };
-        // Lessons that are kept are of the usual priors.
-        let kept = if api.has_own_priors { None } else { api.open_logbook()?.lesson(&it.flight, &read)? };
-        // What an older program kept in another form is read anew.
-        let lesson: Option<Lesson> = kept.and_then(|text| serde_json::from_str(&text).ok());
-        let standing =
-            Standing { read, is_read: lesson.is_some(), lesson: lesson.map(Arc::new), unread: None };
+        let standing = match before.filter(|it| it.read == read) {
+            Some(standing) => standing,
+            None => {
+                // Lessons that are kept are of the usual priors.
+                let kept =
+                    if api.has_own_priors { None } else { api.open_logbook()?.lesson(&it.flight, &read)? };
+                // What an older program kept in another form is read anew.
+                let lesson: Option<Lesson> = kept.and_then(|text| serde_json::from_str(&text).ok());
+                Standing { read, is_read: lesson.is_some(), lesson: lesson.map(Arc::new), unread: None }
+            }
+        };
         let place = (it.launched_s.is_none(), it.launched_s.unwrap_or(0), it.flight.clone());
         self.places.insert(it.flight, place.clone());
         self.flights.insert(place, standing);
@@ -163,6 +196,31 @@ impl Api {
         let why = |(place, it): (&Place, &Standing)| Some(format!("{}: {}", place.2, it.unread.as_ref()?));
         let unread = held.flights.iter().filter_map(why).collect();
         Ok((held.lessons(but, false), unread))
+    }
+
+    /// What `lessons` say about `flight`, put together now or at hand.
+    pub(crate) fn together(
+        &self,
+        flight: &Flight,
+        lessons: Vec<Arc<Lesson>>,
+    ) -> Result<Arc<Beliefs>, ApiError> {
+        let subject = Subject::of(flight, &self.priors)?;
+        let at_hand = |all: &[Together]| {
+            all.iter().rev().find(|it| it.is_of(&subject, &lessons)).map(|it| Arc::clone(&it.beliefs))
+        };
+        if let Some(beliefs) = at_hand(&locked(&self.lessons.together)) {
+            return Ok(beliefs);
+        }
+        let beliefs = Arc::new(Beliefs::on(&subject, lessons.iter().map(|it| &**it)));
+        let mut all = locked(&self.lessons.together);
+        // What was said of the same with other lessons will hardly be asked for again.
+        match all.iter().position(|it| it.subject == subject) {
+            Some(at) => drop(all.remove(at)),
+            None if all.len() == AT_HAND => drop(all.remove(0)),
+            None => {}
+        }
+        all.push(Together { subject, lessons, beliefs: Arc::clone(&beliefs) });
+        Ok(beliefs)
     }
 
     /// Reads at most so many flights that were not read before, or (to `rebuild`) all of them; how many. The logbook is free
@@ -290,6 +348,8 @@ mod tests {
     use crate::{Api, AskBeliefs, Settings};
     use serde_json::{Value, json};
     use std::path::Path;
+    use std::sync::Arc;
+    use windfall_inference::Beliefs;
 
     const QUICK: Settings = Settings { seed: 1, draws: 256, threads: 2 };
 
@@ -336,6 +396,49 @@ mod tests {
         );
         assert_eq!(of(Some("f0")).len(), 9);
         assert_eq!(of(Some("f1")).len(), 8);
+    }
+
+    #[test]
+    fn what_flights_say_together_is_at_hand_until_one_of_them_changes_and_then_the_same_as_put_together_anew()
+    {
+        let folder = tempfile::tempdir().unwrap();
+        let api = open(folder.path());
+        for number in 1..9 {
+            called(&api, "tell_flight", json!({"flight": flight(number)}));
+        }
+        called(&api, "tell_flight", json!({"flight": flight(0)}));
+        api.beliefs(&AskBeliefs::default(), &mut |_| {}).unwrap();
+        let asked = windfall_facts::read_flight(&flight(0).to_string()).unwrap();
+        let said = || {
+            let at_hand = api.beliefs_about(&asked).unwrap();
+            let lessons = api.lessons_but(Some("f0")).unwrap().0;
+            let anew = Beliefs::about(&asked, lessons.iter().map(|it| &**it), &api.priors).unwrap();
+            // Every bit of every figure, as it is printed.
+            assert_eq!(format!("{at_hand:?}"), format!("{anew:?}"));
+            at_hand
+        };
+        let first = said();
+        assert!(Arc::ptr_eq(&first, &said()), "nothing changed");
+        // An answer is a fact about a flight, but nothing is learned from it; nor from what is noted of the flight itself.
+        called(&api, "locate_flight", json!({"id": "f4"}));
+        let moment = json!([{"kind": "sighting", "moment": "lost", "bearing_deg": 70}]);
+        called(&api, "add_evidence", json!({"id": "f0", "evidence": moment}));
+        assert!(Arc::ptr_eq(&first, &said()), "nothing that matters changed");
+        let id = api.open_logbook().unwrap().in_force("flight", "f3", "find").unwrap().swap_remove(0).id;
+        let aside = called(&api, "set_aside", json!({"id": id}));
+        let without = said();
+        assert_ne!(without, first);
+        called(&api, "undo", json!({"id": aside}));
+        let again = said();
+        assert_eq!(format!("{again:?}"), format!("{first:?}"));
+        // A new flight.
+        called(&api, "tell_flight", json!({"flight": flight(9)}));
+        assert_ne!(said(), first);
+        // A thing that the flight was not known to be about.
+        let mut other = flight(0);
+        other["rocket"]["name"] = "Knot".into();
+        let other = windfall_facts::read_flight(&other.to_string()).unwrap();
+        assert_ne!(api.beliefs_about(&other).unwrap(), said());
     }
 
     #[test]

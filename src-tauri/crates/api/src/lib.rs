@@ -76,9 +76,9 @@ pub use background::{
 };
 pub use call::Reply;
 pub use check_altimeter::CheckAltimeter;
-pub use check_heading::{CheckHeading, HeadingChecked};
+pub use check_heading::{CheckHeading, HeadingChecked, PastCheck, PhoneChecks};
 pub use check_logbook::LogbookCheck;
-pub use close_flight::{CloseFlight, Closed};
+pub use close_flight::{CloseFlight, Closed, Search, SearchAgain};
 pub use day_plan::{Day, KeepDay, Load, Loaded, OpenFlight, Plan, ReadyFlight, TellWind, WindChange};
 pub use error::{ApiError, Code};
 pub use expected_opening::ExpectedOpening;

@@ -1,5 +1,6 @@
 //! What past flights tell: the story of one, how far the wind took them, what a new season needs.
 
+use crate::close_flight::{Search, searched};
 use crate::{Api, ApiError, call::guarded};
 use serde::{Deserialize, Serialize};
 use windfall_facts::{Evidence, Flight, LatLon, Motor, Recovery, SawMode};
@@ -25,6 +26,8 @@ pub struct Story {
     pub word: Option<String>,
     /// Kept but not used: by this fact it was set aside, which can be undone.
     pub set_aside_by: Option<String>,
+    /// Parts that somebody looked for and nobody found.
+    pub searches: Vec<Search>,
 }
 
 /// A line of the story.
@@ -109,16 +112,17 @@ impl Api {
     pub fn story(&self, asked: &WhichFlight) -> Result<Story, ApiError> {
         guarded(|| {
             let (mut word, mut set_aside_by) = (None, None);
+            let mut searches = Vec::new();
             let mut kept: Option<Flight> = None;
             if self.logbook.is_some() {
                 let words = self.open_logbook()?.words_of(about::FLIGHT, &asked.flight)?;
+                searches = searched(&words);
                 if let Some(ground) =
                     words.iter().rfind(|it| it.fact.kind == crate::keep::FLIGHT && !it.taken_back)
                 {
                     word = Some(ground.fact.id.clone());
-                    if ground.set_aside {
-                        let aside = |fact: &&windfall_logbook::Fact| fact.kind == windfall_logbook::SET_ASIDE;
-                        set_aside_by = ground.history.iter().rfind(aside).map(|fact| fact.id.clone());
+                    if let Some(aside) = ground.set_aside_by() {
+                        set_aside_by = Some(aside.id.clone());
                         let mut json = ground.fact.json.clone();
                         json["id"] = asked.flight.clone().into();
                         json["evidence"] = serde_json::json!([]);
@@ -130,7 +134,7 @@ impl Api {
                 Some(flight) => flight,
                 None => self.flight(&asked.flight)?,
             };
-            Ok(Story { lines: lines(&flight), flight, word, set_aside_by })
+            Ok(Story { lines: lines(&flight), flight, word, set_aside_by, searches })
         })
     }
 

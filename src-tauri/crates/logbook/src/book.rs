@@ -35,6 +35,12 @@ pub struct Word {
 }
 
 impl Word {
+    /// The fact by which it was set aside last, which can be undone; none if it is not set aside.
+    #[must_use]
+    pub fn set_aside_by(&self) -> Option<&Fact> {
+        self.history.iter().rfind(|fact| self.set_aside && fact.kind == crate::SET_ASIDE)
+    }
+
     /// Whether it is to be used.
     #[must_use]
     pub fn counts(&self) -> bool {

@@ -104,6 +104,18 @@ impl Logbook {
         })
     }
 
+    /// Things of one sort of which something is known, be it set aside: all phones, say.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn names_of(&self, about: &str) -> Result<Vec<String>, LogbookError> {
+        self.read(|db| {
+            let mut query =
+                db.prepare_cached("SELECT DISTINCT name FROM in_force WHERE about = ?1 ORDER BY name")?;
+            Ok(query.query_map([about], |row| row.get(0))?.collect::<Result<_, _>>()?)
+        })
+    }
+
     /// Searches that go on, as (flight, part), the longest open first.
     ///
     /// # Errors

@@ -1,3 +1,4 @@
+import { thisPhone } from '../device/phone'
 import type { Fix } from '../device/position'
 import { calmCalls } from './calm'
 import { args, type Backend, type Fall, type HeightCheck, type Light, type Opening, type WalkStep } from './client'
@@ -23,7 +24,7 @@ export function allCalls(ask: Ask, bytes: AskBytes): Backend {
     answerFlight: (flight, from) => ask<Answer>('answer_flight', { flight, from: from && place(from) }),
     addEvidence: (id, evidence, from) => ask<Answer>('add_evidence', { id, evidence, from: from && place(from) }),
     appendTrack: async (piece) => {
-      await ask<unknown>('append_track', { ...piece, from: piece.from && place(piece.from) })
+      await ask<unknown>('append_track', { ...piece, from: piece.from && place(piece.from), phone: thisPhone() })
     },
     watchFall: (id) => ask<Fall>('watch_fall', { id }),
     recordFind: (find) => ask<Answer>('record_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),

@@ -306,6 +306,38 @@ export interface Story {
   lines: StoryLine[]
   word: string | null
   set_aside_by: string | null
+  searches: Search[]
+}
+
+/** How the search for a part stands that nobody found. */
+export interface Search {
+  part: string
+  /** Given up if not. */
+  open: boolean
+  /** Why it was given up. */
+  note: string | null
+}
+
+/** A phone that was pointed at something whose place is known. */
+export interface HeadingCheck {
+  phone: string
+  from: LatLon
+  accuracy_m: number
+  to: LatLon
+  /** As the phone showed it, from magnetic north. */
+  bearing_deg: number
+}
+
+export interface HeadingChecked {
+  id: string
+  /** How far it points too far right; below zero too far left. */
+  too_much_deg: number
+}
+
+/** A phone and every check of its heading. */
+export interface PhoneChecks {
+  phone: string
+  checks: (HeadingChecked & { noted_at: string | null; set_aside_by: string | null })[]
 }
 
 export interface Drift {
@@ -397,6 +429,11 @@ export interface CalmCalls {
   showSomeone(): Promise<Shown>
   listLog(text: string, rocket: string): Promise<FlightRow[]>
   story(flight: string): Promise<Story>
+  /** Nobody looks for this part any more, and why. */
+  giveUp(flight: string, part: string, note: string | null): Promise<void>
+  searchAgain(flight: string, part: string): Promise<void>
+  checkHeading(check: HeadingCheck): Promise<HeadingChecked>
+  headingChecks(): Promise<PhoneChecks[]>
   setAside(fact: string): Promise<void>
   undo(fact: string): Promise<void>
   driftByWind(): Promise<DriftByWind>
@@ -450,6 +487,10 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     showSomeone: () => ask('show_someone', {}),
     listLog: (it, rocket) => ask('list_log', { text: it || null, rocket: rocket || null }),
     story: (flight) => ask('story', { flight }),
+    giveUp: (flight, part, note) => done('close_flight', { id: flight, given_up: [part], note }),
+    searchAgain: (flight, part) => done('search_again', { id: flight, part }),
+    checkHeading: (check) => ask('check_heading', { ...check, from: place(check.from), to: place(check.to) }),
+    headingChecks: () => ask('heading_checks', {}),
     setAside: (fact) => done('set_aside', { id: fact }),
     undo: (fact) => done('undo', { id: fact }),
     driftByWind: () => ask('drift_by_wind', {}),

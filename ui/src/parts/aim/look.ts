@@ -1,4 +1,5 @@
 import type { Evidence, LatLon, Moment } from '../../lib/backend/generated'
+import { thisPhone } from '../../lib/device/phone'
 
 /** On which side of straight downwind it was seen. */
 export const SIDES = { far_left: -70, left: -30, ahead: 0, right: 30, far_right: 70, upwind: 180 } as const
@@ -36,7 +37,7 @@ export function sightingOf(look: Look, moment: Moment, from: LatLon | null, t_s:
   }
   if (look.pointed) {
     const { bearing_deg, elevation_deg } = look.pointed
-    return { ...piece, bearing_deg, elevation_deg, north: 'magnetic', method: 'phone' }
+    return { ...piece, bearing_deg, elevation_deg, north: 'magnetic', method: 'phone', phone: thisPhone() }
   }
   const elevation_deg = look.fists === null ? null : look.fists * FIST_DEG
   if (look.mark) return { ...piece, in_line_with: { lat: look.mark.lat, lon: look.mark.lon }, elevation_deg, method: 'line' }

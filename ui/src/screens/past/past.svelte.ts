@@ -69,4 +69,21 @@ export class Past extends Attempts {
       this.drift = await this.#backend.driftByWind()
     })
   }
+
+  async giveUp(part: string, note: string): Promise<void> {
+    await this.#searched((flight) => this.#backend.giveUp(flight, part, note.trim() || null))
+  }
+
+  async searchAgain(part: string): Promise<void> {
+    await this.#searched((flight) => this.#backend.searchAgain(flight, part))
+  }
+
+  async #searched(change: (flight: string) => Promise<void>): Promise<void> {
+    const id = this.story?.flight.id
+    if (!id) return
+    await this.attempt(async () => {
+      await change(id)
+      this.story = await this.#backend.story(id)
+    })
+  }
 }

@@ -2,6 +2,7 @@ use super::gaussian::{Gaussian, Said};
 use super::message::Before;
 use super::{Learnable, Lesson, Sounding, Thing, Trait, day, words};
 use crate::{LocateError, Priors};
+use chrono::NaiveDate;
 use std::collections::BTreeMap;
 use windfall_facts::{Flight, Mode, Sentence};
 
@@ -97,15 +98,37 @@ impl Default for Beliefs {
     }
 }
 
+/// All of a flight that lessons can speak of: what they say of one, they say of every other that is equal in this.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Subject {
+    learnable: Vec<Learnable>,
+    modes: Vec<(Mode, f64)>,
+    recovery: Option<Thing>,
+    site: String,
+    day: Option<NaiveDate>,
+}
+
+impl Subject {
+    /// What of `flight` can be learned.
+    ///
+    /// # Errors
+    /// When the facts of the flight lie outside the model's domain.
+    pub fn of(flight: &Flight, priors: &Priors) -> Result<Self, LocateError> {
+        let heads = crate::evidence::Heads::of(flight);
+        let model = crate::model::Model::of(flight, priors, heads.coordinates(), &Beliefs::default())?;
+        Ok(Self {
+            learnable: model.learnable(flight),
+            recovery: model.recovery(flight),
+            modes: model.modes,
+            site: day::site(flight),
+            day: day::day_of(flight.launch.at.as_deref()),
+        })
+    }
+}
+
 impl Beliefs {
     /// What `lessons` say about `flight`.
     ///
-    /// Lessons of another model version are left out: they speak of other coordinates.
-    ///
-    /// # Model
-    /// What stays of all traits of its things is one Gaussian law, and with it what stays of things that flew with them: a
-    /// motor that two rockets share is blamed for no more than is left of both. Of the air, what stays at the site is
-    /// learned from other days, what stays today from today's flights.
     /// # Errors
     /// When the facts of the flight lie outside the model's domain.
     pub fn about<'a>(
@@ -113,30 +136,39 @@ impl Beliefs {
         lessons: impl IntoIterator<Item = &'a Lesson>,
         priors: &Priors,
     ) -> Result<Self, LocateError> {
-        let heads = crate::evidence::Heads::of(flight);
-        let model = crate::model::Model::of(flight, priors, heads.coordinates(), &Self::default())?;
+        Ok(Self::on(&Subject::of(flight, priors)?, lessons))
+    }
+
+    /// What `lessons` say about a flight.
+    ///
+    /// Lessons of another model version are left out: they speak of other coordinates.
+    ///
+    /// # Model
+    /// What stays of all traits of its things is one Gaussian law, and with it what stays of things that flew with them: a
+    /// motor that two rockets share is blamed for no more than is left of both. Of the air, what stays at the site is
+    /// learned from other days, what stays today from today's flights.
+    pub fn on<'a>(subject: &Subject, lessons: impl IntoIterator<Item = &'a Lesson>) -> Self {
         let lessons: Vec<&Lesson> =
             lessons.into_iter().filter(|it| it.model_version == crate::MODEL_VERSION).collect();
-        let site = day::site(flight);
-        let is_today = |lesson: &Lesson| day::same_day(lesson.at.as_deref(), flight.launch.at.as_deref());
-        let learnable = model.learnable(flight);
-        let (known, law) = together(&learnable, &lessons, &is_today);
+        let is_today =
+            |lesson: &Lesson| subject.day.is_some() && day::day_of(lesson.at.as_deref()) == subject.day;
+        let (known, law) = together(&subject.learnable, &lessons, &is_today);
         let mut modes = BTreeMap::new();
-        if let Some(recovery) = model.recovery(flight) {
+        if let Some(recovery) = &subject.recovery {
             let same: Vec<&Lesson> =
-                lessons.iter().copied().filter(|it| it.recovery.as_ref() == Some(&recovery)).collect();
+                lessons.iter().copied().filter(|it| it.recovery.as_ref() == Some(recovery)).collect();
             if !same.is_empty() {
-                modes.insert(recovery, (mode_chances(&model.modes, &same), same.len()));
+                modes.insert(recovery.clone(), (mode_chances(&subject.modes, &same), same.len()));
             }
         }
         let soundings = lessons
             .iter()
             .filter(|lesson| is_today(lesson))
             .filter_map(|lesson| lesson.sounding.clone())
-            .filter(|it| it.site == site)
+            .filter(|it| it.site == subject.site)
             .collect();
         let all = Self { known, law, modes: BTreeMap::new(), soundings: Vec::new() };
-        Ok(Self { modes, soundings, ..all.of(|it| it.flights > 0) })
+        Self { modes, soundings, ..all.of(|it| it.flights > 0) }
     }
 
     /// Whether nothing is known.

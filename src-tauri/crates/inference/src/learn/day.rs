@@ -1,6 +1,7 @@
 //! The wind that a flight met, as a reading for the next one.
 
 use crate::cloud::{Cloud, Draw};
+use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use windfall_facts::{Flight, WindReading};
 
@@ -30,10 +31,9 @@ pub(crate) fn site(flight: &Flight) -> String {
     named.unwrap_or_else(|| format!("{:.2},{:.2}", flight.pad.lat, flight.pad.lon))
 }
 
-/// Whether two moments (RFC 3339) have the same local day.
-pub(super) fn same_day(a: Option<&str>, b: Option<&str>) -> bool {
-    let day = |text: Option<&str>| chrono::DateTime::parse_from_rfc3339(text?).ok().map(|it| it.date_naive());
-    day(a).is_some() && day(a) == day(b)
+/// The local day of a moment (RFC 3339); none if that is none.
+pub(super) fn day_of(at: Option<&str>) -> Option<NaiveDate> {
+    chrono::DateTime::parse_from_rfc3339(at?).ok().map(|it| it.date_naive())
 }
 
 /// The wind that a flight met; none if it has no time, or says no more of the wind than its readings did.

@@ -11,8 +11,8 @@ mod gaussian;
 mod message;
 mod words;
 
-pub use beliefs::Beliefs;
 pub(crate) use beliefs::{Adjustment, Moved};
+pub use beliefs::{Beliefs, Subject};
 pub use day::Sounding;
 pub(crate) use day::site;
 pub use message::{Message, Spoken};
@@ -126,14 +126,15 @@ pub struct Lesson {
 }
 
 impl Lesson {
-    /// A phone was pointed at something whose direction is known, and read this many degrees too much, clockwise.
+    /// A phone was pointed at something whose direction is known, but for a standard error of `place_deg`, and read this
+    /// many degrees too much, clockwise.
     ///
     /// # Source
     /// Spread of such a check: `heading_bias_phone_checked` in the table of priors, over `heading_bias_phone_unchecked`.
     #[must_use]
-    pub fn of_heading_check(phone: &str, too_much_deg: f64, priors: &crate::Priors) -> Self {
+    pub fn of_heading_check(phone: &str, too_much_deg: f64, place_deg: f64, priors: &crate::Priors) -> Self {
         let unit_deg = priors.b("heading_bias_phone_unchecked");
-        let error = priors.b("heading_bias_phone_checked") / unit_deg;
+        let error = priors.b("heading_bias_phone_checked").hypot(place_deg) / unit_deg;
         let precision = error.powi(-2);
         Self {
             flight: None,

@@ -1,0 +1,72 @@
+import type { Backend } from '../../lib/backend'
+import type { PhoneChecks, Site } from '../../lib/backend/calm'
+import type { LatLon } from '../../lib/backend/generated'
+import { thisPhone } from '../../lib/device/phone'
+import { Averaged } from '../../lib/device/place'
+import type { Fix, PositionReceiver } from '../../lib/device/position'
+import { Attempts } from '../calm/attempts.svelte'
+
+/** How far the compass of this phone is off: it is pointed at one thing whose place is known. */
+export class PhoneCheck extends Attempts {
+  readonly phone = thisPhone()
+  /** Where it is held. */
+  here = $state.raw<Fix | null>(null)
+  /** Why that is not known. */
+  noFix = $state.raw<unknown>(null)
+  /** The field of today, with places that one can point at. */
+  site = $state.raw<Site | null>(null)
+  /** What it is pointed at. */
+  target = $state.raw<LatLon | null>(null)
+  /** What came of it. */
+  too_much_deg = $state<number | null>(null)
+  phones = $state.raw<PhoneChecks[]>([])
+  readonly #backend: Backend
+
+  constructor(backend: Backend) {
+    super()
+    this.#backend = backend
+  }
+
+  /** Returns what ends the watching of the place. */
+  open(receiver: PositionReceiver): () => void {
+    void this.attempt(async () => {
+      const [phones, day] = await Promise.all([this.#backend.headingChecks(), this.#backend.day()])
+      this.phones = phones
+      this.site = day.site
+    })
+    const stood = new Averaged()
+    return receiver.watch(
+      (fix) => {
+        stood.add(fix)
+        this.here = stood.fix
+        this.noFix = null
+      },
+      (none) => (this.noFix = none),
+    )
+  }
+
+  aimAt(target: LatLon): void {
+    this.target = target
+    this.too_much_deg = null
+  }
+
+  async pointed(bearing_deg: number): Promise<void> {
+    const { here, target } = this
+    if (!here || !target) return
+    this.too_much_deg = null
+    await this.attempt(async () => {
+      const check = { phone: this.phone, from: here, accuracy_m: Math.min(1000, here.accuracy_m), to: target, bearing_deg }
+      this.too_much_deg = (await this.#backend.checkHeading(check)).too_much_deg
+      this.phones = await this.#backend.headingChecks()
+    })
+  }
+
+  /** A check is kept but not used, or used again. */
+  async setAside(check: PhoneChecks['checks'][number]): Promise<void> {
+    await this.attempt(async () => {
+      if (check.set_aside_by) await this.#backend.undo(check.set_aside_by)
+      else await this.#backend.setAside(check.id)
+      this.phones = await this.#backend.headingChecks()
+    })
+  }
+}

@@ -1,0 +1,49 @@
+import { expect, test, vi } from 'vitest'
+import { fakeBackend } from '../../lib/backend/fake'
+import { thisPhone } from '../../lib/device/phone'
+import type { Fix } from '../../lib/device/position'
+import { NO_LOOK, sightingOf } from '../../parts/aim/look'
+import { PhoneCheck } from './phone.svelte'
+
+const PAD = { lat: 47.53, lon: 17.285 }
+
+test('what_is_pointed_with_this_phone_names_it_so_that_its_error_is_learned', () => {
+  const seen = sightingOf({ ...NO_LOOK, pointed: { bearing_deg: 70, elevation_deg: 12 } }, 'lost', null, 30)
+  expect(seen).toMatchObject({ method: 'phone', phone: thisPhone() })
+  expect(thisPhone()).toMatch(/^phone [0-9A-F]{4}$/)
+  // By eye no compass errs.
+  expect(sightingOf({ ...NO_LOOK, side: 'ahead' }, 'lost', null, 30)).not.toHaveProperty('phone')
+})
+
+test('a_check_goes_to_the_core_as_the_phone_showed_it_from_where_it_stood', async () => {
+  const backend = fakeBackend()
+  const asked = vi.fn(() => Promise.resolve({ id: '1', too_much_deg: 4 }))
+  backend.checkHeading = asked
+  const check = new PhoneCheck(backend)
+  let stand: (fix: Fix) => void = () => undefined
+  const left = vi.fn()
+  const leave = check.open({ fix: () => Promise.reject(new Error('not asked')), watch: (onfix) => ((stand = onfix), left) })
+  await check.pointed(94)
+  expect(asked).not.toHaveBeenCalled()
+  stand({ ...PAD, accuracy_m: 5, at_ms: 0 })
+  check.aimAt({ lat: 47.53, lon: 17.29 })
+  await check.pointed(94)
+  expect(asked).toHaveBeenCalledWith({ phone: thisPhone(), from: expect.objectContaining(PAD) as Fix, accuracy_m: 5, to: { lat: 47.53, lon: 17.29 }, bearing_deg: 94 })
+  expect(check.too_much_deg).toBe(4)
+  // Another thing: what was said of the one before is not said of it.
+  check.aimAt({ lat: 47.531, lon: 17.29 })
+  expect(check.too_much_deg).toBeNull()
+  leave()
+  expect(left).toHaveBeenCalled()
+})
+
+test('a_check_is_set_aside_and_used_again_by_the_fact_that_set_it_aside', async () => {
+  const backend = fakeBackend()
+  const [aside, undo] = [vi.spyOn(backend, 'setAside'), vi.spyOn(backend, 'undo')]
+  const check = new PhoneCheck(backend)
+  const one = { id: 'a', too_much_deg: 4, noted_at: null, set_aside_by: null }
+  await check.setAside(one)
+  expect(aside).toHaveBeenCalledWith('a')
+  await check.setAside({ ...one, set_aside_by: 'b' })
+  expect(undo).toHaveBeenCalledWith('b')
+})
