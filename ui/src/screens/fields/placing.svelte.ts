@@ -4,7 +4,7 @@ import type { Dot, KnownPoint, Laid, Site } from '../../lib/backend/calm'
 import { bring } from '../../lib/backend/upload'
 import type { LatLon } from '../../lib/backend/generated'
 import { mapPicture } from '../../lib/device/photo'
-import { Attempts } from '../calm/attempts.svelte'
+import { Attempts } from '../../parts/shared/attempts.svelte'
 
 /** Fewer points say nothing. */
 const LEAST = 3

@@ -1,6 +1,6 @@
 import type { Backend } from '../../lib/backend'
 import type { DriftByWind, FlightRow, SeasonStart, Story } from '../../lib/backend/calm'
-import { Attempts } from '../calm/attempts.svelte'
+import { Attempts } from '../../parts/shared/attempts.svelte'
 
 /** So many flights stand above what they say together; the earlier ones on asking. */
 const SHOWN_FIRST = 12

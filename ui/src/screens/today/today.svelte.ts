@@ -1,7 +1,7 @@
 import type { Backend } from '../../lib/backend'
 import type { Day, Fleet, MayComeDown, PickUpWalk, Plan, Shown, Site, TellWind, WeatherTaken } from '../../lib/backend/calm'
 import type { LatLon } from '../../lib/backend/generated'
-import { Attempts } from '../calm/attempts.svelte'
+import { Attempts } from '../../parts/shared/attempts.svelte'
 
 /** Today: the plan, the wind so far, what is still out there. */
 export class Today extends Attempts {
