@@ -456,7 +456,7 @@ export async function calm({ check, site, sound, wanted }) {
     await fold(page, 'A picture under the map').tap()
     await calmly(page, sound)
     await page.locator('input[type="file"]').first().setInputFiles({ name: 'ground.png', mimeType: 'image/png', buffer: await quarters(page, 800, 600) })
-    await page.getByText('Placed: 0').waitFor()
+    await page.getByText('Placed: 0;').waitFor()
     await page.waitForTimeout(400)
     await shoot(page, 'under-picture')
     await calmly(page, sound)
@@ -480,8 +480,10 @@ export async function calm({ check, site, sound, wanted }) {
     }
     await tapAt(-12, -7) // where the map has its middle: it leaves room for its buttons
     await page.getByRole('button', { name: /^I stand there now \(within \d/ }).tap()
-    await page.getByText('Placed: 1').waitFor()
+    await page.getByText('Placed: 1;').waitFor()
+    await page.getByText(/^Spot 1 is placed: 47\.53\d+, 17\.28\d+/).waitFor()
     await spot(-60, -20)
+    await page.getByText(/^Spot 2 is placed: /).waitFor()
     await spot(60, 20)
     await page.getByRole('alert').filter({ hasText: 'one line' }).waitFor()
     assert.ok(await button(page, 'Put it under the map').isDisabled(), 'three points in a line are no place')
@@ -491,7 +493,7 @@ export async function calm({ check, site, sound, wanted }) {
     await spot(40, -50)
     await page.locator('[data-miss]').waitFor()
     await spot(-50, 50)
-    await page.getByText('Placed: 4').waitFor()
+    await page.getByText('Placed: 4;').waitFor()
     await page.locator('[data-miss]').waitFor()
     const miss_m = Number(await page.locator('[data-miss]').getAttribute('data-miss'))
     await shoot(page, 'under-placed')
@@ -604,7 +606,7 @@ export async function calm({ check, site, sound, wanted }) {
     // What is worked out from the list is late, as on a slow phone.
     for (const call of ['drift_by_wind', 'season_start', 'beliefs']) {
       await page.route(`**/api/${call}`, async (route) => {
-        await page.waitForTimeout(1200)
+        await new Promise((done) => setTimeout(done, 1200))
         await route.continue()
       })
     }
@@ -624,6 +626,7 @@ export async function calm({ check, site, sound, wanted }) {
     await button(page, 'Back').tap()
     await first.waitFor()
     assert.deepEqual(await first.boundingBox(), before)
+    await page.unrouteAll({ behavior: 'ignoreErrors' })
     await shoot(page, 'past-phone')
     await calmly(page, sound)
   })
