@@ -456,7 +456,7 @@ export async function calm({ check, site, sound, wanted }) {
     await fold(page, 'A picture under the map').tap()
     await calmly(page, sound)
     await page.locator('input[type="file"]').first().setInputFiles({ name: 'ground.png', mimeType: 'image/png', buffer: await quarters(page, 800, 600) })
-    await page.getByText('Placed: 0').waitFor()
+    await page.getByText('Placed: 0;').waitFor()
     await page.waitForTimeout(400)
     await shoot(page, 'under-picture')
     await calmly(page, sound)
@@ -480,8 +480,10 @@ export async function calm({ check, site, sound, wanted }) {
     }
     await tapAt(-12, -7) // where the map has its middle: it leaves room for its buttons
     await page.getByRole('button', { name: /^I stand there now \(within \d/ }).tap()
-    await page.getByText('Placed: 1').waitFor()
+    await page.getByText('Placed: 1;').waitFor()
+    await page.getByText(/^Spot 1 is placed: 47\.53\d+, 17\.28\d+/).waitFor()
     await spot(-60, -20)
+    await page.getByText(/^Spot 2 is placed: /).waitFor()
     await spot(60, 20)
     await page.getByRole('alert').filter({ hasText: 'one line' }).waitFor()
     assert.ok(await button(page, 'Put it under the map').isDisabled(), 'three points in a line are no place')
@@ -491,7 +493,7 @@ export async function calm({ check, site, sound, wanted }) {
     await spot(40, -50)
     await page.locator('[data-miss]').waitFor()
     await spot(-50, 50)
-    await page.getByText('Placed: 4').waitFor()
+    await page.getByText('Placed: 4;').waitFor()
     await page.locator('[data-miss]').waitFor()
     const miss_m = Number(await page.locator('[data-miss]').getAttribute('data-miss'))
     await shoot(page, 'under-placed')
@@ -580,7 +582,100 @@ export async function calm({ check, site, sound, wanted }) {
     await page.getByText('towards east').waitFor()
     await shoot(page, 'winds-aloft')
     await calmly(page, sound)
+
+    // A row near the ground does not take the place of what was told, and says so.
+    await give(`${head}\n10,9,10,,,\n300,7,250,,,\n`)
+    await page.getByText('Near the ground what you told counts, so the lowest row is not used.').waitFor()
+    await page.getByText('towards east').waitFor()
+    await page.locator('tbody tr').first().getByText('not used').waitFor()
+    await shoot(page, 'winds-near')
+    await calmly(page, sound)
+    // What was brought in is taken away as a whole, and comes back.
+    await button(page, 'Take it away').tap()
+    await page.getByText('Taken away: flights start without it.').waitFor()
+    assert.equal(await page.locator('tbody tr').count(), 0)
+    assert.equal((await ask(page, 'day', {})).aloft.length, 0)
+    await calmly(page, sound)
+    await button(page, 'Bring it back').tap()
+    await page.waitForFunction(() => document.querySelectorAll('tbody tr').length === 2)
+    assert.equal((await ask(page, 'day', {})).unused_near, 1)
   }, { mayLog: true })
+
+  await clean('the list of past flights does not move while what it says together arrives', SENSING, async (page, context, at) => {
+    for (let day = 1; day <= 5; day++) await flown(page, day, 'Linnet', 'parachute', day, day / 2000)
+    // What is worked out from the list is late, as on a slow phone.
+    for (const call of ['drift_by_wind', 'season_start', 'beliefs']) {
+      await page.route(`**/api/${call}`, async (route) => {
+        await new Promise((done) => setTimeout(done, 1200))
+        await route.continue()
+      })
+    }
+    await page.goto('about:blank')
+    await page.goto(at.address)
+    await open(page, 'past')
+    const first = page.locator('[data-past]').first()
+    await first.waitFor()
+    assert.equal(await page.locator('canvas[data-drawn-finds]').count(), 0, 'too early to tell')
+    const before = await first.boundingBox()
+    await page.locator('canvas[data-drawn-finds="5"]').waitFor()
+    await page.waitForTimeout(1500)
+    assert.deepEqual(await first.boundingBox(), before)
+    // Asked for again, by the way back from a story.
+    await first.tap()
+    await page.locator('[data-line]').first().waitFor()
+    await button(page, 'Back').tap()
+    await first.waitFor()
+    assert.deepEqual(await first.boundingBox(), before)
+    await page.unrouteAll({ behavior: 'ignoreErrors' })
+    await shoot(page, 'past-phone')
+    await calmly(page, sound)
+  })
+
+  await clean('a rough answer says so in its headline, with what to do first beneath it', SENSING, async (page, context, at) => {
+    const { site: id, rocket } = await settled(page)
+    await ask(page, 'keep_day', { plan: { site: id, load: [{ rocket }] } })
+    await ask(page, 'tell_wind', { toward_deg: 90, force: 2 })
+    const [{ flight }] = await ask(page, 'ready_flights', {})
+    const tell = async (evidence, more = {}) => {
+      const told = await ask(page, 'tell_flight', { flight: { ...flight, ...more, launch: { at: new Date().toISOString() }, evidence } })
+      await page.goto('about:blank')
+      await page.goto(at.address)
+      await page.locator(`[data-flight="${told.id}"]`).click()
+      await answered(page)
+    }
+    /** Whether one stands above the other, both in sight without scrolling. */
+    const inOrder = async (...locators) => {
+      const tops = await Promise.all(locators.map(async (it) => (await it.boundingBox()).y))
+      assert.deepEqual(tops, tops.toSorted((a, b) => a - b))
+      assert.ok(tops.at(-2) < 844, String(tops))
+    }
+    const head = page.locator('[data-rough]')
+    const figures = page.locator('[data-figure="distance"]')
+    await tell([])
+    assert.equal(await head.getAttribute('data-rough'), 'rough_unseen')
+    await page.getByText('Rough: only motor and wind are known, and nobody told where it was seen.').waitFor()
+    await inOrder(head, head.getByText('First tell where you last saw it, or ask who did.'), head.getByRole('button', { name: 'Someone else saw it' }), figures)
+    await shoot(page, 'rough')
+    await calmly(page, sound)
+    await page.emulateMedia({ colorScheme: 'dark' })
+    await shoot(page, 'rough-dark')
+    await calmly(page, sound)
+    await page.emulateMedia({ colorScheme: 'light' })
+    // Pointed clumsily: every way at once.
+    const look = (bearing_deg, t_s) => ({ kind: 'sighting', moment: 'descent', t_s, bearing_deg, elevation_deg: 40 })
+    await tell([look(270, 20), look(180, 21), look(90, 22), look(0, 23)])
+    await head.getByText(/^Rough: /).waitFor()
+    await head.getByText(/point again/).waitFor()
+    await shoot(page, 'rough-pointing')
+    // Nothing told but which way, of a motor that may be any.
+    await tell([{ kind: 'sighting', moment: 'lost', bearing_deg: 80 }], { wind: [], rocket: { stages: [{ motor: 'E' }] } })
+    await page.getByText(/^Rough: it may lie anywhere within/).waitFor()
+    assert.match(await head.innerText(), /First ask who else saw it|would help most/)
+    await shoot(page, 'rough-wide')
+    // And one that is none.
+    await tell([{ kind: 'sighting', moment: 'lost', bearing_deg: 90, t_s: 41 }])
+    assert.deepEqual(await head.allInnerTexts(), [])
+  })
 
   await clean('what was looked over is told from what was not, on the map and before the walk', SENSING, async (page, context, at) => {
     const { site: id, rocket } = await settled(page)

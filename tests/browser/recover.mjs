@@ -164,6 +164,15 @@ export async function recoveries({ check, site, sound }) {
     const { evidence } = (await noted).postDataJSON()
     assert.equal(evidence[0].kind, 'sweep')
     assert.ok(evidence[0].path.length >= 2)
+    // It leads somewhere: another way it may have come down, somebody else, or later.
+    await page.getByRole('heading', { name: 'What next?' }).waitFor()
+    await sound(page)
+    await page.locator('[data-next="ask"]').waitFor()
+    const way = page.locator('[data-next]:not([data-next="ask"], [data-next="later"], [data-next="part"])').first()
+    if ((await way.count()) > 0) {
+      await way.tap()
+      await page.getByText('start at the dotted ring').waitFor()
+    } else await page.locator('[data-next="later"]').tap()
   })
 
   for (const [device, size] of Object.entries({ phone: PHONE, desktop: DESKTOP })) {

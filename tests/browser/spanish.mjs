@@ -3,6 +3,7 @@ import assert from 'node:assert/strict'
 import { mkdir } from 'node:fs/promises'
 import { join } from 'node:path'
 import { answered, ask, openClean, SENSING, tellAnew } from './site.mjs'
+import { calmTour } from './tour.mjs'
 
 /** Words that English sentences can hardly do without, and Spanish ones never have. */
 const ENGLISH = /\b(the|of|and|is|are|was|it|its|with|from|not|at|by|on|this|that|which)\b/i
@@ -40,6 +41,45 @@ async function shoot(page, name) {
   await page.waitForTimeout(500)
   await page.screenshot({ path: join(folder, `${name}.png`) })
 }
+
+/** Least height of a map that something can be found on, CSS pixels. */
+const LEAST_MAP_PX = 200
+
+/** What text at twice its size (WCAG 2.2, 1.4.4) breaks on this screen. */
+const tooLarge = (page) =>
+  page.evaluate((least_px) => {
+    const wrong = []
+    const shown = (it) => it.checkVisibility() && it.getBoundingClientRect().width > 1
+    const name = (it) => `${it.tagName} "${it.textContent.trim().slice(0, 40)}"`
+    for (const box of [document.documentElement, ...document.querySelectorAll('main, .paper, section')]) {
+      // A picture that is cropped on purpose scrolls nowhere.
+      const scrolls = box === document.documentElement || /auto|scroll/.test(getComputedStyle(box).overflowX)
+      if (scrolls && box.scrollWidth > box.clientWidth + 1) wrong.push(`${box.tagName}.${box.className} scrolls sideways by ${box.scrollWidth - box.clientWidth}`)
+    }
+    for (const it of document.querySelectorAll('main :is(h1, h2, h3, p, button, label, legend, span, dd, dt, td, th, li), header *')) {
+      if (!shown(it) || it.closest('[role="application"]')) continue
+      const { left, right } = it.getBoundingClientRect()
+      if (right > innerWidth + 1 || left < -1) wrong.push(`${name(it)} stands beyond the screen`)
+    }
+    // A word is broken where it needs more than it has: then a letter stands alone.
+    for (const it of document.querySelectorAll('main :is(h1, h2, button, dt)')) {
+      if (!shown(it) || it.children.length > 1) continue
+      const longest = it.innerText.split(/\s+/).reduce((a, b) => (b.length > a.length ? b : a), '')
+      const pen = document.createElement('canvas').getContext('2d')
+      const style = getComputedStyle(it)
+      pen.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`
+      const room = it.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight)
+      if (longest.length > 3 && pen.measureText(longest).width * 0.98 > room && room > 0) wrong.push(`${name(it)} breaks the word "${longest}"`)
+    }
+    for (const it of document.querySelectorAll('button, label')) {
+      if (shown(it) && it.scrollHeight > it.clientHeight + 4) wrong.push(`${name(it)} stands out of its frame`)
+    }
+    for (const map of document.querySelectorAll('[role="application"]')) {
+      const { height } = map.getBoundingClientRect()
+      if (shown(map) && height < least_px) wrong.push(`the map is ${Math.round(height)} px high`)
+    }
+    return wrong
+  }, LEAST_MAP_PX)
 
 /** Refuses what is English or metric in the sentences of the core on this page; what there is of it. */
 async function allSpanish(page, id, places) {
@@ -99,6 +139,32 @@ export async function spanish({ check, site, sound, wanted }) {
     await allSpanish(page, id, 'section[aria-label="Antes de caminar"]')
     await shoot(page, 'es-walk')
   })
+
+  for (const language of ['es', 'en']) {
+    const twice = `at twice the text size no calm screen scrolls sideways and every map stays usable, in ${language}`
+    if (wanted && !wanted.test(twice)) continue
+    const large = await openClean()
+    try {
+      await check(twice, SENSING, async (page) => {
+        await page.addInitScript((kept) => location.protocol === 'about:' || localStorage.setItem('windfall.settings', kept), JSON.stringify({ language }))
+        // WCAG 2.2, 1.4.4. Set before anything is laid out, as a phone does it.
+        await page.addInitScript(() => new MutationObserver(() => document.documentElement?.style.setProperty('font-size', '200%')).observe(document, { childList: true }))
+        await page.reload()
+        await page.locator('[data-calm]').first().waitFor()
+        const [been, wrong] = [[], []]
+        await calmTour(page, large, language, async (name) => {
+          been.push(name)
+          await page.waitForTimeout(250)
+          wrong.push(...(await tooLarge(page)).map((it) => `${name}: ${it}`))
+          await shoot(page, `${language}-200-${name}`)
+        })
+        assert.equal(wrong.join('; '), '')
+        assert.ok(been.length >= 18, been.join(' '))
+      }, { at: large })
+    } finally {
+      large.close()
+    }
+  }
 
   const refused = 'in Spanish a motor that is none is refused in Spanish, and a past flight is told in it'
   if (wanted && !wanted.test(refused)) return

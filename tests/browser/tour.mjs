@@ -1,5 +1,5 @@
 // Every screen and state, one after another, in whichever words the screen has: for pictures, and for what all screens owe.
-import { answered, tellAnew, withCompass } from './site.mjs'
+import { answered, ask, tellAnew, withCompass } from './site.mjs'
 
 /** Text as it stands on the screen. */
 const asItIs = (words) => words
@@ -140,4 +140,111 @@ export async function tour(page, context, site, visit, words = asItIs) {
   await visit('rest-before')
   await page.locator('canvas[data-share="1.00"]').waitFor()
   await visit('rest')
+}
+
+/** What stands on the buttons of the calm screens. */
+const CALM_WORDS = {
+  en: { rocket: 'New rocket', site: 'New field', fly: 'Fly it', show: 'Show someone', round: 'Pick-up walk', code: 'Show as a code', more: 'More map', wind: 'Tell it anew' },
+  es: { rocket: 'Cohete nuevo', site: 'Campo nuevo', fly: 'Volarlo', show: 'Enseñar a alguien', round: 'Paseo de recogida', code: 'Mostrar como código', more: 'Más mapa', wind: 'Decirlo de nuevo' },
+}
+
+/** Goes through the calm screens of a clean install in one language, with a day on it, and calls `visit` with each state. */
+export async function calmTour(page, site, language, visit) {
+  const words = CALM_WORDS[language]
+  const button = (name) => page.getByRole('button', { name, exact: true }).first()
+  const home = async () => {
+    await page.goto('about:blank')
+    await page.goto(site.address)
+    await page.locator('[data-calm]').first().waitFor()
+  }
+  const unfold = async () => {
+    const folded = page.locator('.asks button[aria-expanded="false"]')
+    while ((await folded.count()) > 0) await folded.first().click()
+  }
+  const open = async (where, seen) => {
+    await home()
+    await page.locator(`[data-calm="${where}"]`).click()
+    await page.locator(seen).first().waitFor()
+    await page.waitForTimeout(500)
+  }
+  const pad = { lat: 47.5312, lon: 17.2846 }
+  const meadow = (await ask(page, 'keep_site', { field: { name: 'Sedge Meadow', hazards: [] }, pad: { name: 'pad', ...pad, accuracy_m: 4 } })).id
+  const rocket = (await ask(page, 'keep_rocket', { told: { name: 'Linnet', stages: [{ motor: 'C6-5', comes_down_on: 'parachute' }] } })).id
+  await ask(page, 'note_repair', { rocket, repair: { note: 'fin cracked', done: false, rerigged: false } })
+  await ask(page, 'keep_day', { plan: { site: meadow, load: [{ rocket }], wind_limit_mps: 5 } })
+  for (const force of [2, 3]) await ask(page, 'tell_wind', { toward_deg: 90, force })
+  await ask(page, 'take_weather', { text: 'height_m,speed_mps,from_deg,temperature_c,pressure_hpa,humidity_pct\n10,4,250,21,955,60\n300,7,260,,,\n' })
+  for (const [day, north_deg] of [[3, 0.001], [4, 0.002], [5, 0.003]]) {
+    await ask(page, 'tell_flight', {
+      flight: {
+        format: 'windfall-flight/1', title: `Linnet ${day}`, pad, wind: [{ speed_mps: day, from_deg: 180 }],
+        rocket: { name: 'Linnet', stages: [{ motor: 'C6-5', recovery: { kind: 'parachute' } }] }, launch: { at: `2026-05-0${day}T10:00:00+02:00` },
+        evidence: [{ kind: 'sighting', moment: 'lost', t_s: 41, bearing_deg: 5 }, { kind: 'find', part: 'rocket', at: { lat: pad.lat + north_deg, lon: pad.lon } }],
+      },
+    })
+  }
+  const { flight } = (await ask(page, 'ready_flights', {}))[0]
+  const lost = (await ask(page, 'tell_flight', { flight })).id
+
+  await home()
+  await visit('first')
+  await page.locator(`[data-flight="${lost}"]`).click()
+  await answered(page)
+  await visit('rough')
+  const more = button(words.more)
+  if (await more.isVisible()) {
+    await more.click()
+    await page.waitForTimeout(400)
+    await visit('rough-map')
+  }
+  await open('today', '[data-load]')
+  await visit('today')
+  await unfold()
+  await visit('today-asks')
+  await button(words.wind).click()
+  await visit('today-wind')
+  await open('today', '[data-load]')
+  await button(words.fly).click()
+  await visit('check')
+  await open('today', '[data-load]')
+  await button(words.show).click()
+  await page.waitForTimeout(2500)
+  await visit('show')
+  await open('today', '[data-open]')
+  await button(words.round).click()
+  await page.locator('[data-leg]').first().waitFor({ timeout: 30_000 })
+  await visit('round')
+  await open('rockets', '[data-rocket]')
+  await visit('rockets')
+  await page.locator('[data-rocket]').first().click()
+  await page.waitForTimeout(300)
+  await visit('rocket')
+  await open('fields', '[data-site]')
+  await visit('fields')
+  await button(words.site).click()
+  await page.waitForTimeout(500)
+  await visit('field-new')
+  await open('fields', '[data-site]')
+  await page.locator('[data-site]').first().click()
+  await page.waitForTimeout(500)
+  await unfold()
+  await visit('field')
+  await open('past', '[data-past]')
+  await page.waitForTimeout(800)
+  await visit('past')
+  await page.locator('[data-past]').first().click()
+  await page.locator('[data-line]').first().waitFor()
+  await visit('story')
+  await open('share', 'main h1')
+  await visit('share')
+  const code = button(words.code)
+  if (await code.isVisible()) {
+    await code.click()
+    await page.waitForTimeout(500)
+    await visit('share-code')
+  }
+  await open('practice', 'main')
+  await visit('practice')
+  await open('units', 'main h1')
+  await visit('units')
 }

@@ -108,6 +108,7 @@ mod tests {
             ("rocket", "repair", json!({"done": true}), "json: missing field `note`"),
             ("rocket", "photo", json!({"of": "find"}), "json.data: a text is needed"),
             ("day", "wind", json!({"speed_mps": 99}), "json.speed_mps: 99 is out of range"),
+            ("day", "weather", json!({"wind": [{"speed_mps": 99}]}), "json.wind[0].speed_mps: 99 is out of"),
             ("phone", "phone", json!("red"), "json: an object is needed"),
             (" ", "phone", json!({}), "about: a text is needed"),
         ] {

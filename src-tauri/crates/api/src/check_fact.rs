@@ -1,5 +1,6 @@
 //! What a fact may say, by what it is about and its kind. Kinds this program does not know are taken as they are.
 
+use crate::take_weather::{WEATHER, Weather};
 use crate::{ApiError, Code, Permission, Repair};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
@@ -60,6 +61,12 @@ pub(crate) fn check(
             readable("pad", &with("pad", pad))
         }
         (about::DAY, "wind") => readable("wind[0]", &with("wind", json!([said]))),
+        (about::DAY, WEATHER) => {
+            typed::<Weather>(said)?;
+            let mut flight = with("wind", said["wind"].clone());
+            flight["air"] = said["air"].clone();
+            readable("", &flight)
+        }
         (about::DAY, "air") => readable("air", &with("air", said.clone())),
         (about::MOTOR, "stock") => {
             let change = said["change"].as_i64();

@@ -64,8 +64,12 @@ pub struct Day {
     pub load: Vec<Loaded>,
     /// Readings of today, the latest last.
     pub wind: Vec<WindReading>,
-    /// Winds aloft, from a file.
+    /// Winds from a file, the lowest first.
     pub aloft: Vec<WindReading>,
+    /// How many of them are near the ground and not used, because somebody told the wind there.
+    pub unused_near: usize,
+    /// The fact that brought winds and air from a file, to be set aside; null without one.
+    pub weather: Option<String>,
     /// The air at the pad, from a file.
     pub air: Option<Air>,
     /// Motors that flew today and are out of the box.
@@ -132,15 +136,24 @@ impl Api {
             Some(Loaded { rocket, motor, on_hand })
         });
         let load = loaded.collect();
-        let (aloft, wind): (Vec<_>, Vec<_>) = self.readings(&date)?.into_iter().partition(is_aloft);
-        let latest_mps = wind.last().and_then(|it| it.speed_mps).map(|figure| figure.value);
+        // Older programs kept winds aloft as readings.
+        let (mut aloft, wind): (Vec<_>, Vec<_>) = self.readings(&date)?.into_iter().partition(is_aloft);
+        let (fact, weather) = self.weather(&date)?.unzip();
+        let weather = weather.unwrap_or_default();
+        aloft.splice(0..0, weather.wind);
+        let near = || aloft.iter().filter(|row| !is_aloft(row));
+        let unused_near = if wind.is_empty() { 0 } else { near().count() };
+        let latest = wind.last().or_else(|| near().next());
+        let latest_mps = latest.and_then(|it| it.speed_mps).map(|figure| figure.value);
         Ok(Day {
             last_time: made_for.filter(|made_for| *made_for != date),
             pad: site.as_ref().and_then(|site| pad_of(site, &plan)),
             force: latest_mps.map(|mps| windfall_physics::air::Beaufort::of_speed(mps).force()),
             above_limit: latest_mps.zip(plan.wind_limit_mps).is_some_and(|(mps, limit)| mps > limit),
             open: self.open_flights()?,
-            air: self.last_of(about::DAY, &date, AIR)?,
+            air: if weather.air.is_some() { weather.air } else { self.last_of(about::DAY, &date, AIR)? },
+            weather: fact,
+            unused_near,
             flown: self.flown_since(&date)?,
             aloft,
             date,
@@ -229,7 +242,7 @@ impl Api {
                         },
                         field: day.site.as_ref().map(Site::ground),
                         air: day.air,
-                        wind: day.wind.iter().chain(&day.aloft).cloned().collect(),
+                        wind: day.winds().cloned().collect(),
                         rocket,
                         launch: Launch::default(),
                         evidence: Vec::new(),
@@ -263,6 +276,14 @@ impl Api {
             open.push(OpenFlight { id: line.id, title: line.title, missing });
         }
         Ok(open)
+    }
+}
+
+impl Day {
+    /// Every wind that a flight of today starts with: near the ground what was told comes before what a file has.
+    pub(crate) fn winds(&self) -> impl Iterator<Item = &WindReading> {
+        let is_used = |row: &&WindReading| self.wind.is_empty() || is_aloft(row);
+        self.wind.iter().chain(self.aloft.iter().filter(is_used))
     }
 }
 

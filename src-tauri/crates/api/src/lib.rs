@@ -48,6 +48,7 @@ mod position;
 mod priors;
 mod read_motor;
 mod record_find;
+mod rough;
 mod schema;
 mod set_aside;
 mod share;

@@ -1,4 +1,4 @@
-use crate::{Api, ApiError, Code, clock};
+use crate::{Api, ApiError, Code, clock, rough};
 use serde::Deserialize;
 use windfall_facts::{Answer, Flight, LatLon, Sentence};
 use windfall_inference::Settings;
@@ -51,6 +51,7 @@ impl Api {
         let held = self.cloud(flight, settings)?;
         let (mut answer, read_in_ms) = clock::timed(|| held.cloud.answer(from, samples));
         answer.elapsed_ms = held.made_in_ms + read_in_ms;
+        rough::tell(flight, &mut answer);
         self.keep_answer(flight, &answer)?;
         if let Some(wrong) = self.daily_look_found() {
             let said = wrong.said.map_or(Sentence::Untold { words: wrong.message.clone() }, |it| *it);

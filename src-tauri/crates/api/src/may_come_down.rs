@@ -34,7 +34,7 @@ impl Api {
     pub fn may_come_down(&self) -> Result<Option<MayComeDown>, ApiError> {
         guarded(|| {
             let day = self.day()?;
-            if day.load.is_empty() || day.wind.is_empty() || day.pad.is_none() {
+            if day.load.is_empty() || day.winds().next().is_none() || day.pad.is_none() {
                 return Ok(None);
             }
             let mut all: Option<MayComeDown> = None;

@@ -227,6 +227,9 @@ pub(crate) fn answer(located: &Located, units: Units) -> String {
 fn part_in_words(text: &mut String, name: &str, part: &PartAnswer, is_group: bool, units: Units) {
     text.push('\n');
     let _ = writeln!(text, "{}", name.to_uppercase());
+    if let Some(rough) = &part.rough {
+        say(text, "  ", "    ", &format!("{} {}", rough.why, rough.next));
+    }
     let start = format!(
         "Start here: walk {} at {} on the compass ({} true), about {}.",
         units.length(part.distance_m),

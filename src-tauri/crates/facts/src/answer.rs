@@ -81,6 +81,9 @@ impl Answer {
 pub struct PartAnswer {
     /// Its name.
     pub part: String,
+    /// Why all this is rough; null if it is not, or the part is found.
+    #[serde(default)]
+    pub rough: Option<Rough>,
     /// Chance that it fell on its own.
     pub p_apart: f64,
     /// Start here: centre of the disc of the sweep radius that holds most chance.
@@ -109,6 +112,29 @@ pub struct PartAnswer {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[cfg_attr(feature = "typescript", ts(optional))]
     pub samples: Option<Vec<[f64; 2]>>,
+}
+
+/// Why an answer is rough, and what to do about it first.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
+pub struct Rough {
+    /// Why.
+    pub why: Sentence,
+    /// What would mend it most.
+    pub next: Sentence,
+    /// Who can.
+    pub by: Mend,
+}
+
+/// Who can mend a rough answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
+#[serde(rename_all = "snake_case")]
+pub enum Mend {
+    /// The flyer, by telling more or correcting.
+    Tell,
+    /// Whoever else saw it.
+    Ask,
 }
 
 /// The last safe standing point short of any hazard.

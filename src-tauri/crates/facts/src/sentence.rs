@@ -103,6 +103,20 @@ sentences! {
     AskTheOwner {} => "ask the owner first";
     LookFirst {} => "look before you go on";
 
+    // Why an answer is rough, and what to do first.
+    RoughContradicted {} => "Rough: what was told is more than this rocket can do.";
+    RoughHardlyFits {} => "Rough: hardly any possible flight fits all that was told.";
+    RoughAtOdds {} => "Rough: what was told does not go together.";
+    RoughUnseen { known: Box<Sentence> } => "Rough: {known}, and nobody told where it was seen.";
+    MotorAndWindKnown {} => "only motor and wind are known";
+    MotorKnown {} => "only the motor is known";
+    WindKnown {} => "only the wind is known";
+    NeitherKnown {} => "neither motor nor wind is known";
+    RoughWide { long_m: f64 } => "Rough: it may lie anywhere within {long_m}.";
+    LookAgain {} => "First check which way and when you saw it: stand where you stood then, and point again.";
+    TellWhereSeen {} => "First tell where you last saw it, or ask who did.";
+    AskAround {} => "First ask who else saw it: a second direction helps most.";
+
     // What limits an answer.
     ContradictsEverything {} =>
         "What was told contradicts everything this rocket can do: the map shows what was expected before it.";

@@ -2,7 +2,7 @@
 //!
 //! One is made at a time, also between programs: who makes one holds the file `turn` beside them.
 
-use crate::{Logbook, LogbookError, schema};
+use crate::{Logbook, LogbookError, schema, whole_file};
 use chrono::NaiveDate;
 use rusqlite::{Connection, OpenFlags, backup};
 use std::fs::{self, File};
@@ -92,11 +92,7 @@ fn copied(db: &Connection, file: &Path, day: NaiveDate) -> Result<PathBuf, Logbo
     let named = |number: u32| folder.join(format!("{day}-{number:03}.sqlite"));
     let whole = (1..).map(named).find(|path| !path.exists()).unwrap_or_else(|| named(0));
     let part = whole.with_extension("part");
-    let copied = copy(db, &part).and_then(|()| {
-        File::options().write(true).open(&part).and_then(|copy| copy.sync_all()).map_err(told)?;
-        fs::rename(&part, &whole).map_err(told)?;
-        sync_folder(&folder).map_err(told)
-    });
+    let copied = copy(db, &part).and_then(|()| whole_file::named(&part, &whole).map_err(told));
     if let Err(error) = copied {
         let _ = fs::remove_file(&part); // half a copy is of no use, and its name says that it is none
         return Err(LogbookError::Backup(error.explained(&part).to_string()));
@@ -116,11 +112,6 @@ fn copy(db: &Connection, to: &Path) -> Result<(), LogbookError> {
     copy.pragma_update(None, "journal_mode", "DELETE")?;
     copy.close().map_err(|(_, error)| error)?;
     Ok(())
-}
-
-/// Makes the new name in the folder durable, where a folder can be synced.
-fn sync_folder(folder: &Path) -> io::Result<()> {
-    if cfg!(unix) { File::open(folder)?.sync_all() } else { Ok(()) }
 }
 
 #[cfg(test)]

@@ -24,6 +24,7 @@ mod samples;
 mod schema;
 #[cfg(test)]
 mod told;
+mod whole_file;
 
 pub use book::{Logbook, Word};
 pub use daily::DailyLook;

@@ -1,9 +1,9 @@
 //! Pictures and tiles under the map of a field: files beside the logbook, each named after what is in it. A fact says
 //! which field one belongs to.
 
-use crate::Logbook;
 use crate::content_name::is_content_name;
 use crate::mbtiles::{Tiles, TilesAbout};
+use crate::{Logbook, whole_file};
 use imagesize::ImageType;
 use sha2::{Digest, Sha256};
 use std::fs::{self, File, OpenOptions};
@@ -140,13 +140,8 @@ impl MapFiles {
         let mut hash = Sha256::new();
         file.seek(SeekFrom::Start(0))?;
         io::copy(&mut file, &mut hash)?;
-        file.sync_all()?;
         let name = format!("{:x}.{ending}", hash.finalize());
-        fs::rename(path, self.folder.join(&name))?;
-        // The name is on the disk too, where the system can say so.
-        if let Ok(folder) = File::open(&self.folder) {
-            drop(folder.sync_all());
-        }
+        whole_file::named(path, &self.folder.join(&name))?;
         Ok((name, content))
     }
 

@@ -1,10 +1,10 @@
 //! Pictures: files beside the logbook, named after what is in them, written once and never changed. A fact names one.
 
 use crate::content_name::is_content_name;
-use crate::{Logbook, LogbookError};
+use crate::{Logbook, LogbookError, whole_file};
 use sha2::{Digest, Sha256};
-use std::fs::{self, File};
-use std::io::{self, ErrorKind, Write};
+use std::fs;
+use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
 /// Kind of a fact that names a picture, by its key `file`.
@@ -33,11 +33,8 @@ impl Logbook {
             fs::create_dir_all(&folder)?;
             // Under its name there is all of it or nothing.
             let part = file.with_extension("part");
-            let mut out = File::create(&part)?;
-            out.write_all(bytes)?;
-            out.sync_all()?;
-            fs::rename(&part, &file)?;
-            File::open(&folder)?.sync_all()
+            fs::write(&part, bytes)?;
+            whole_file::named(&part, &file)
         };
         kept().map(|()| name.clone()).map_err(|source| match source.kind() {
             ErrorKind::StorageFull => LogbookError::Full { file: folder.clone() },

@@ -199,6 +199,7 @@ export interface FlownMotor {
   flown: number
 }
 
+/** What a file of the weather brought. */
 export interface WeatherTaken {
   wind: number
   air: boolean
@@ -231,8 +232,12 @@ export interface Day {
   pad: Spot | null
   load: Loaded[]
   wind: WindReading[]
-  /** Winds aloft, and the air at the pad, from a file. */
+  /** Winds from a file, the lowest first, and the air at the pad. */
   aloft: WindReading[]
+  /** How many of them are near the ground and not used, because the wind there was told. */
+  unused_near: number
+  /** The fact that brought them, to be set aside. */
+  weather: string | null
   air: Air | null
   /** Motors that flew today and are out of the box. */
   flown: FlownMotor[]
@@ -434,7 +439,8 @@ export interface CalmCalls {
   searchAgain(flight: string, part: string): Promise<void>
   checkHeading(check: HeadingCheck): Promise<HeadingChecked>
   headingChecks(): Promise<PhoneChecks[]>
-  setAside(fact: string): Promise<void>
+  /** The setting aside, which can be undone. */
+  setAside(fact: string): Promise<string>
   undo(fact: string): Promise<void>
   driftByWind(): Promise<DriftByWind>
   seasonStart(): Promise<SeasonStart>
@@ -491,7 +497,7 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     searchAgain: (flight, part) => done('search_again', { id: flight, part }),
     checkHeading: (check) => ask('check_heading', { ...check, from: place(check.from), to: place(check.to) }),
     headingChecks: () => ask('heading_checks', {}),
-    setAside: (fact) => done('set_aside', { id: fact }),
+    setAside: (fact) => ask('set_aside', { id: fact }),
     undo: (fact) => done('undo', { id: fact }),
     driftByWind: () => ask('drift_by_wind', {}),
     seasonStart: () => ask('season_start', {}),

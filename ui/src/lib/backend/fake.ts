@@ -1,6 +1,6 @@
 import { Refusal, type Backend, type FlightSummary } from './client'
 import { fakeCalm } from './fakeCalm'
-import type { Answer, Flight, Geometry, LatLon, Mode, PartAnswer, Region, Said, Sentence } from './generated'
+import type { Answer, Flight, Geometry, LatLon, Mode, PartAnswer, Region, Rough, Said, Sentence } from './generated'
 
 // Invented answers in the shape of the core's, far out at sea so that they are nobody's land. For unit tests and
 // for looking at the screens without the core; never part of a program that is handed out.
@@ -83,6 +83,7 @@ const AT_THE_POPLARS: Sentence = {
 function partAnswer(part: string, east_m: number, north_m: number, spread: number): PartAnswer {
   return {
     part,
+    rough: null,
     p_apart: part === 'rocket' ? 0 : 0.93,
     aim: at(east_m, north_m),
     approach: { ...at(east_m * 0.78, north_m * 0.74), caution: 'Stop here: the trees (poplars) lies ahead; do not climb; look up from outside first.', said: AT_THE_POPLARS },
@@ -130,6 +131,8 @@ function fakeSaid(id: string, parts: PartAnswer[]): Said {
   }
 }
 
+const FAKE_ROUGH: Rough = { why: { say: 'rough_at_odds' }, next: { say: 'look_again' }, by: 'tell' }
+
 /** An invented answer. */
 export function fakeAnswer(id: string, from: LatLon | null): Answer {
   const parts = id === 'apart' ? [partAnswer('upper', 240, 118, 1), partAnswer('lower', 30, 22, 0.3)] : [partAnswer('rocket', 263, 115, 1)]
@@ -142,7 +145,7 @@ export function fakeAnswer(id: string, from: LatLon | null): Answer {
     declination_deg: -12.5,
     // No screen reads the words of the terminal.
     cautions: [],
-    parts: moved,
+    parts: id === 'bare' ? moved.map((part) => ({ ...part, rough: FAKE_ROUGH })) : moved,
     sight_lines: [
       { evidence: 0, from: PAD, to: at(430, 205), bearing_true_deg: 64.5, moment: 'lost' },
       { evidence: 1, from: at(60, -140), to: at(330, 240), bearing_true_deg: 35.4, moment: 'descent' },

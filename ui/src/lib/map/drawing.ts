@@ -104,6 +104,9 @@ function lineStrokes(kind: HazardKind, palette: Palette): Stroke[] {
   }
 }
 
+/** So far apart along a line its name stands again: where one is covered, another is not. */
+const NAMED_AGAIN_PX = 260
+
 function southEdge([west = 0, south = 0, east = 0]: Extent): [number, number] {
   return [(west + east) / 2, south]
 }
@@ -135,7 +138,7 @@ export function hazardsOf(field: Field | null | undefined, ground: Ground, palet
     }
     if (type.includes('LineString')) {
       const strokes = lineStrokes(hazard.kind, palette).map((stroke) => new Style({ stroke }))
-      const text = label(name, palette.ink, palette.paper, { placement: 'line', textBaseline: 'bottom', offsetY: -7 })
+      const text = label(name, palette.ink, palette.paper, { placement: 'line', repeat: NAMED_AGAIN_PX, textBaseline: 'bottom', offsetY: -7 })
       return [drawn(geometry, ...strokes, new Style({ text }))]
     }
     const image = new RegularShape({
@@ -150,16 +153,15 @@ export function hazardsOf(field: Field | null | undefined, ground: Ground, palet
   })
 }
 
-/** Outlines of the areas: the likelier half bold, the nine tenths dashed. */
-export function regionsOf(regions: readonly Region[], ground: Ground, palette: Palette): Feature[] {
+/** Outlines of the areas: the likelier half bold, the nine tenths dashed; of a rough answer both in broken dashes. */
+export function regionsOf(regions: readonly Region[], ground: Ground, palette: Palette, isRough = false): Feature[] {
   const tightest = Math.min(...regions.map((region) => region.probability))
   return regions.flatMap((region) => {
     const geometry = ground.geometry(region.geometry)
     if (!geometry) return []
     const bold = region.probability === tightest
-    const stroke = bold
-      ? new Stroke({ color: palette.accent, width: 4 })
-      : new Stroke({ color: palette.accent, width: 2.5, lineDash: [10, 7], lineCap: 'butt' })
+    const dashes = isRough ? { lineDash: bold ? [14, 10] : [4, 8] } : bold ? {} : { lineDash: [10, 7] }
+    const stroke = new Stroke({ color: palette.accent, width: bold ? 4 : 2.5, lineCap: 'butt', ...dashes })
     const corners = geometry instanceof MultiPolygon ? geometry.getCoordinates().flat(2) : []
     const tag = new Style({
       geometry: new Point(northernmost(corners)),

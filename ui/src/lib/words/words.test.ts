@@ -3,6 +3,7 @@ import { join } from 'node:path'
 import { expect, test } from 'vitest'
 import { CATALOGUES, say, stretched, type WordKey } from '.'
 import { en } from './en'
+import { language, type Language } from './language.svelte'
 
 /** Words of the core that mean nothing to a flyer. */
 const CORE_WORDS = /\b(posterior|prior|cloud|evidence|belief|mode|section|sweep|leg|ESS|Monte Carlo)s?\b/i
@@ -63,4 +64,16 @@ test('stretched_words_are_four_tenths_longer_and_keep_their_gaps', () => {
     expect(letters(stretched(words))).toBeGreaterThanOrEqual(1.4 * letters(words))
     expect(stretched(words).match(/\{\w+\}/g)).toEqual(words.match(/\{\w+\}/g))
   }
+})
+
+test('one_is_spoken_of_as_one', () => {
+  const counted = keys.filter((key) => en[key as WordKey].includes('{count}'))
+  expect(counted.length).toBeGreaterThan(15)
+  for (const words of Object.keys(CATALOGUES) as Language[]) {
+    language.now = words
+    // Counts as chances go with how many there are in all.
+    const wrong = counted.map((key) => say(key as WordKey, { count: 1 })).filter((said) => /(^|[^\d\p{L}])1 \p{L}{3,}s\b(?! of)/u.test(said))
+    expect(wrong, words).toEqual([])
+  }
+  language.now = 'en'
 })

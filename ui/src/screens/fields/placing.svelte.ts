@@ -4,7 +4,7 @@ import type { Dot, KnownPoint, Laid, Site } from '../../lib/backend/calm'
 import { bring } from '../../lib/backend/upload'
 import type { LatLon } from '../../lib/backend/generated'
 import { mapPicture } from '../../lib/device/photo'
-import { Attempts } from '../calm/attempts.svelte'
+import { Attempts } from '../../parts/shared/attempts.svelte'
 
 /** Fewer points say nothing. */
 const LEAST = 3
@@ -14,6 +14,8 @@ export class Placing extends Attempts {
   /** The picture that is being placed. */
   picture = $state.raw<ImageBitmap | null>(null)
   points = $state.raw<readonly KnownPoint[]>([])
+  /** The point that was placed just now, until the next one is begun. */
+  last = $state.raw<KnownPoint | null>(null)
   /** A dot that was tapped and has no place yet. */
   dot = $state.raw<Dot | null>(null)
   /** Its place is to be tapped on the map. */
@@ -37,13 +39,13 @@ export class Placing extends Attempts {
       this.#file = await mapPicture(file)
       this.picture = await createImageBitmap(this.#file)
       this.points = []
-      this.dot = this.laid = this.why = null
+      this.last = this.dot = this.laid = this.why = null
     })
   }
 
   close(): void {
     this.picture?.close()
-    this.picture = this.dot = this.laid = this.why = this.#file = null
+    this.picture = this.last = this.dot = this.laid = this.why = this.#file = null
     this.points = []
     this.isOnMap = false
   }
@@ -51,7 +53,8 @@ export class Placing extends Attempts {
   async place(at: LatLon, accuracy_m: number | null): Promise<void> {
     const { dot } = this
     if (!dot) return
-    this.points = [...this.points, { ...dot, at: { lat: at.lat, lon: at.lon }, accuracy_m }]
+    this.last = { ...dot, at: { lat: at.lat, lon: at.lon }, accuracy_m }
+    this.points = [...this.points, this.last]
     this.dot = null
     this.isOnMap = false
     await this.#fit()
@@ -59,6 +62,7 @@ export class Placing extends Attempts {
 
   async drop(index: number): Promise<void> {
     this.points = this.points.filter((_, at) => at !== index)
+    this.last = null
     await this.#fit()
   }
 

@@ -6,7 +6,7 @@ import { apart_m, Averaged, Steady } from '../../lib/device/place'
 import type { Fix } from '../../lib/device/position'
 import { geometryOf } from '../../lib/map/ground'
 import { say } from '../../lib/words'
-import { Attempts } from '../calm/attempts.svelte'
+import { Attempts } from '../../parts/shared/attempts.svelte'
 
 /** What is drawn: the field itself, or something to keep away from. */
 export type Drawn = 'outline' | HazardKind

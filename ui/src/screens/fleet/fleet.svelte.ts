@@ -1,6 +1,6 @@
 import { Refusal, type Backend } from '../../lib/backend'
 import type { ComesDownOn, Fleet, FleetRocket, Hole, Joint, RocketTold, Size, Sketched, StageTold, Weight, Width } from '../../lib/backend/calm'
-import { Attempts } from '../calm/attempts.svelte'
+import { Attempts } from '../../parts/shared/attempts.svelte'
 
 /** The rocket as it is told so far. */
 export class RocketDraft {

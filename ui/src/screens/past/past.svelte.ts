@@ -1,6 +1,9 @@
 import type { Backend } from '../../lib/backend'
 import type { DriftByWind, FlightRow, SeasonStart, Story } from '../../lib/backend/calm'
-import { Attempts } from '../calm/attempts.svelte'
+import { Attempts } from '../../parts/shared/attempts.svelte'
+
+/** So many flights stand above what they say together; the earlier ones on asking. */
+const SHOWN_FIRST = 12
 
 /** Past flights: the list, one story, how far the wind takes them, what a new season needs. */
 export class Past extends Attempts {
@@ -12,6 +15,8 @@ export class Past extends Attempts {
   rocket = $state<string | null>(null)
   /** All rockets that ever flew, whatever is filtered. */
   rockets = $state.raw<string[]>([])
+  /** How many of the list are shown, the latest. */
+  #most = $state(SHOWN_FIRST)
   readonly #backend: Backend
   #asked = 0
 
@@ -39,10 +44,19 @@ export class Past extends Attempts {
     })
   }
 
+  /** How many flights of the list are not shown yet. */
+  get earlier(): number {
+    return Math.max(0, (this.rows?.length ?? 0) - this.#most)
+  }
+
+  showEarlier(): void {
+    this.#most = Infinity
+  }
+
   /** The days of the list, the latest first, each with its flights. */
   get days(): { day: string | null; flights: FlightRow[] }[] {
     const days: { day: string | null; flights: FlightRow[] }[] = []
-    for (const row of this.rows?.toReversed() ?? []) {
+    for (const row of this.rows?.toReversed().slice(0, this.#most) ?? []) {
       const day = row.launched_at?.slice(0, 10) ?? null
       const last = days.at(-1)
       if (last && last.day === day) last.flights.push(row)

@@ -1,7 +1,7 @@
 import type { Backend } from '../../lib/backend'
 import type { Day, Fleet, MayComeDown, PickUpWalk, Plan, Shown, Site, TellWind, WeatherTaken } from '../../lib/backend/calm'
 import type { LatLon } from '../../lib/backend/generated'
-import { Attempts } from '../calm/attempts.svelte'
+import { Attempts } from '../../parts/shared/attempts.svelte'
 
 /** Today: the plan, the wind so far, what is still out there. */
 export class Today extends Attempts {
@@ -14,6 +14,8 @@ export class Today extends Attempts {
   comesDown = $state.raw<MayComeDown | null>(null)
   /** What a file of the weather brought. */
   taken = $state.raw<WeatherTaken | null>(null)
+  /** The setting aside of what a file brought, while it can be brought back. */
+  takenAway = $state<string | null>(null)
   busy = $state(false)
   readonly #backend: Backend
 
@@ -65,10 +67,31 @@ export class Today extends Attempts {
   }
 
   async weather(text: string): Promise<void> {
-    this.taken = null
+    this.taken = this.takenAway = null
     await this.attempt(async () => {
       this.taken = await this.#backend.takeWeather(text)
       this.day = this.taken.day
+    })
+  }
+
+  /** What a file brought is kept, but no flight starts with it. */
+  async dropWeather(): Promise<void> {
+    const fact = this.day?.weather
+    if (!fact) return
+    await this.attempt(async () => {
+      this.takenAway = await this.#backend.setAside(fact)
+      this.taken = null
+      this.day = await this.#backend.day()
+    })
+  }
+
+  async bringWeatherBack(): Promise<void> {
+    const aside = this.takenAway
+    if (aside === null) return
+    await this.attempt(async () => {
+      await this.#backend.undo(aside)
+      this.takenAway = null
+      this.day = await this.#backend.day()
     })
   }
 

@@ -196,6 +196,7 @@ impl Cloud {
             .collect();
         PartAnswer {
             part: self.model.part_names[part].clone(),
+            rough: None,
             p_apart: self.share(|draw| draw.apart && self.model.part_stage[part] + 1 == self.model.stages()),
             aim: self.place(aim_m),
             approach: Approach { lat: stand.lat, lon: stand.lon, caution, said },

@@ -4,6 +4,7 @@ import type { HazardChance } from "./HazardChance";
 import type { LatLon } from "./LatLon";
 import type { ModeAnswer } from "./ModeAnswer";
 import type { Region } from "./Region";
+import type { Rough } from "./Rough";
 
 /**
  * Where one part may lie.
@@ -13,6 +14,10 @@ export type PartAnswer = {
  * Its name.
  */
 part: string, 
+/**
+ * Why all this is rough; null if it is not, or the part is found.
+ */
+rough: Rough | null, 
 /**
  * Chance that it fell on its own.
  */

@@ -1,6 +1,6 @@
 import type { Backend } from '../../lib/backend'
 import type { Photo, PhotoOf } from '../../lib/backend/calm'
-import { Attempts } from './attempts.svelte'
+import { Attempts } from '../shared/attempts.svelte'
 
 /** The pictures of one thing. */
 export class Album extends Attempts {
