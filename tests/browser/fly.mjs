@@ -5,8 +5,8 @@ import { answered, counted, DESKTOP, followAStone, overheard, PHONE, SENSING, wi
 const FIELD = 'button.hold'
 const told = async (page) => {
   const replies = []
-  page.on('response', (response) => {
-    if (/append_track|tell_flight|add_evidence/.test(response.url())) replies.push({ call: response.url().split('/').at(-1), sent: response.request().postDataJSON() })
+  page.on('request', (request) => {
+    if (/append_track|tell_flight|add_evidence/.test(request.url())) replies.push({ call: request.url().split('/').at(-1), sent: request.postDataJSON() })
   })
   return replies
 }
@@ -192,7 +192,7 @@ export async function flights({ check, site, sound }) {
     await page.getByRole('button', { name: 'Change' }).tap()
     await page.getByRole('radio', { name: 'C', exact: true }).tap()
     // The pad is said in a line, and moved by one tap.
-    assert.match(await page.locator('[data-pad]').innerText(), /here where you stand, within \d+\sm/)
+    assert.match(await page.locator('[data-pad]').innerText(), /Pad: here, within \d+\sm/)
     await page.getByRole('button', { name: 'Not here' }).tap()
     await page.locator('[data-pad="near"]').waitFor()
     await sound(page)

@@ -175,7 +175,7 @@ export const es: Record<keyof typeof en, string> = {
   'fly.axis_edge': 'Apuntando con el borde',
   'fly.pad_finding': 'Plataforma: buscando dónde está usted …',
   'fly.pad_known': 'Plataforma: como la última vez, a {far} de usted.',
-  'fly.pad_here': 'Plataforma: aquí donde está usted, a menos de {near}.',
+  'fly.pad_here': 'Plataforma: aquí, a menos de {near}.',
   'fly.pad_near': 'Plataforma: a menos de {near} de usted.',
   'fly.pad_is_here': 'Está aquí',
   'fly.pad_as_last': 'Como la última vez',

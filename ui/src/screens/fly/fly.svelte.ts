@@ -329,7 +329,7 @@ export class Fly {
     this.#pressed_s = t_s
     if (this.#track < 0 || t_s - this.#lifted_s > SAME_TRACK_S) this.#track++
     this.seeing = true
-    this.#aims = this.#last ? [this.#last] : []
+    this.#aims = this.#last && this.#last.elevation_deg >= LOWEST_DEG ? [this.#last] : []
   }
 
   /** The finger is off: I don't. */
@@ -548,7 +548,7 @@ export class Fly {
 
   #aim(aim: Aim): void {
     this.#last = aim
-    if (!this.seeing) return
+    if (!this.seeing || aim.elevation_deg < LOWEST_DEG) return
     this.#aims.push(aim)
     if (this.#aims.length > 60) this.#aims.shift()
   }

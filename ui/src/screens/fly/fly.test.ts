@@ -281,6 +281,20 @@ test('a_launch_remembered_afterwards_says_so', async () => {
   expect((await answered())?.launch).toMatchObject({ timed_by: 'recalled', at: '2031-05-11T07:59:40+00:00' })
 })
 
+test('a_phone_that_lay_flat_while_it_was_held_has_pointed_at_nothing', async () => {
+  fly.press()
+  for (let i = 0; i < 20; i++) {
+    it.clock.push(0.1)
+    it.compass.point(70, -90, it.clock.now_ms())
+    fly.tick()
+  }
+  fly.lift()
+  fly.gone('far')
+  const told = await evidence()
+  expect(told.flatMap((piece) => (piece.kind === 'sighting' ? [piece.elevation_deg] : []))).toEqual([null])
+  expect(told.some((piece) => piece.kind === 'track')).toBe(false)
+})
+
 test('walking_while_it_is_held_buzzes', () => {
   fly.press()
   it.receiver.move({ lat: 44.00001, lon: -38, accuracy_m: 4, speed_mps: 1.4, at_ms: 1000 })
