@@ -392,6 +392,7 @@ export const en = {
   'map.pad': 'pad',
   'map.you': 'you',
   'map.start_here': 'start here',
+  'map.found': 'found',
   'map.mark': 'in line with this',
   'map.if_so': 'if so, here',
   'map.approach': 'stop here first',

@@ -393,6 +393,7 @@ export const es: Record<keyof typeof en, string> = {
   'map.pad': 'plataforma',
   'map.you': 'usted',
   'map.start_here': 'empiece aquí',
+  'map.found': 'encontrado',
   'map.mark': 'en línea con esto',
   'map.if_so': 'si fue así, aquí',
   'map.approach': 'párese aquí antes',
