@@ -130,7 +130,7 @@ export async function flights({ check, site, sound }) {
   await check('a long track: what is known is shown at once, Back works, and the answer takes its place', SENSING, async (page, context) => {
     if (!site.isReal) return
     const point = await withCompass(page, context, site.address)
-    await point(80, 40)
+    await point(266, 0)
     let release = () => undefined
     const held = new Promise((done) => (release = done))
     await page.route('**/api/add_evidence', async (route) => {
@@ -142,9 +142,12 @@ export async function flights({ check, site, sound }) {
     await page.waitForTimeout(1500)
     const watched = page.waitForResponse('**/api/watch_fall')
     await counted(page).hold(page.locator(FIELD), 0.5, async () => {
-      for (let i = 0; i < 12; i++) {
-        await point(80 + i, 40 - i)
-        await page.waitForTimeout(500)
+      // Up to 180 m over the pad, 60 m west of here, in 5 s, and hanging from then on.
+      const since = Date.now()
+      for (let t_s = 0; t_s < 8; t_s = (Date.now() - since) / 1000) {
+        const up_m = t_s < 5 ? 180 * (1 - (1 - t_s / 5) ** 2) : 180 - 4.5 * (t_s - 5)
+        await point(266, (Math.atan2(up_m, 60) * 180) / Math.PI)
+        await page.waitForTimeout(100)
       }
       await watched
     })
