@@ -5,8 +5,8 @@ import { answered, counted, DESKTOP, followAStone, overheard, PHONE, SENSING, wi
 const FIELD = 'button.hold'
 const told = async (page) => {
   const replies = []
-  page.on('response', (response) => {
-    if (/append_track|tell_flight|add_evidence/.test(response.url())) replies.push({ call: response.url().split('/').at(-1), sent: response.request().postDataJSON() })
+  page.on('request', (request) => {
+    if (/append_track|tell_flight|add_evidence/.test(request.url())) replies.push({ call: request.url().split('/').at(-1), sent: request.postDataJSON() })
   })
   return replies
 }
@@ -44,7 +44,7 @@ export async function flights({ check, site, sound }) {
       assert.ok(samples.length >= 8, `${samples.length} samples`)
       assert.ok(samples.every(([t_s, bearing, elevation]) => t_s < 9 && bearing > 78 && bearing < 84 && elevation > 30 && elevation < 45), JSON.stringify(samples))
       const pieces = calls.find((it) => it.call === 'add_evidence').sent.evidence
-      assert.deepEqual(pieces.map((it) => it.moment ?? it.mode), ['deployment', 'opened', 'landed'])
+      assert.deepEqual(pieces.map((it) => it.moment ?? it.mode), ['deployment', 'landed', 'opened'])
     }
     console.log(`        taps from lift-off to the answer: ${taps.count}`)
     await taps.tap(page.getByRole('button', { name: 'Found it' }))
@@ -55,17 +55,165 @@ export async function flights({ check, site, sound }) {
     console.log(`        taps of the whole flight, picked up: ${taps.count}`)
   })
 
-  await check('no chute in time: big words, and they go when it is reported', SENSING, async (page, context) => {
+  /** A rocket with the smallest motor goes up: soon it should be open. */
+  const goesUp = async (page, context) => {
+    await overheard(page)
     await withCompass(page, context, site.address)
     await page.getByRole('button', { name: /^Fly/ }).tap()
     await page.getByRole('button', { name: 'Change' }).tap()
+    const expected = page.waitForResponse((it) => it.url().includes('expected_opening')).catch(() => null)
     await page.getByRole('radio', { name: '1/2A', exact: true }).tap()
-    await page.waitForTimeout(1500)
+    if (site.isReal) await expected
+    await page.waitForTimeout(300)
     await page.locator(FIELD).tap()
-    await page.getByText('HEADS UP').waitFor({ timeout: 20_000 })
+    return page.locator('[data-asking]')
+  }
+  const heard = (page) => page.evaluate(() => window.heard)
+  const ALARM = 2100
+
+  await check('nothing reported: it asks first, calmly, and a yes keeps it quiet', SENSING, async (page, context) => {
+    const asking = await goesUp(page, context)
+    await page.getByText('opens at about').waitFor()
+    await asking.waitFor({ timeout: 20_000 })
+    assert.equal(await page.getByText('opens at about').count(), 0)
+    for (const answer of await asking.locator('button').all()) {
+      const box = await answer.boundingBox()
+      assert.ok(box.width >= 64 && box.height >= 64, JSON.stringify(box))
+    }
     await sound(page)
+    assert.deepEqual((await heard(page)).slice(0, 1), [1320])
+    await page.getByRole('button', { name: 'Yes, it is out' }).tap()
+    await page.getByText('chute is out').waitFor()
+    await page.waitForTimeout(7000)
+    assert.equal(await page.getByText('HEADS UP').count(), 0)
+    assert.ok(!(await heard(page)).includes(ALARM))
+  })
+
+  await check('not open when asked: a no is called out at once, and it goes when the chute is out', SENSING, async (page, context) => {
+    const asking = await goesUp(page, context)
+    await asking.waitFor({ timeout: 20_000 })
+    await page.getByRole('button', { name: 'No: warn all' }).tap()
+    await page.getByText('HEADS UP').waitFor()
+    await sound(page)
+    assert.ok((await heard(page)).includes(ALARM))
     await page.getByRole('button', { name: 'Chute out', exact: true }).tap()
     await page.getByText('HEADS UP').waitFor({ state: 'detached' })
+  })
+
+  await check('nobody answers: the question is heard twice, then big words', SENSING, async (page, context) => {
+    const asking = await goesUp(page, context)
+    await asking.waitFor({ timeout: 20_000 })
+    await page.getByText('HEADS UP').waitFor({ timeout: 20_000 })
+    await page.getByText('Nobody said that it is out').waitFor()
+    const all = await heard(page)
+    // One beep when it should open, the same twice when that is late, and only then the alarm.
+    assert.deepEqual(all.slice(0, 3), [1320, 1320, 1320])
+    assert.ok(all.indexOf(ALARM) === 3, JSON.stringify(all))
+    await sound(page)
+  })
+
+  await check('eyes on the sky: with one finger holding, a second one answers; what nobody sees is called once', SENSING, async (page, context) => {
+    const asking = await goesUp(page, context)
+    await counted(page).hold(page.locator(FIELD), 0.2, async (cdp, at) => {
+      await asking.waitFor({ timeout: 20_000 })
+      const box = await page.getByRole('button', { name: 'Can’t see it' }).boundingBox()
+      const second = { x: box.x + box.width / 2, y: box.y + box.height / 2, id: 2 }
+      await cdp.send('Input.dispatchTouchEvent', { type: 'touchStart', touchPoints: [{ ...at, id: 0 }, second] })
+      await cdp.send('Input.dispatchTouchEvent', { type: 'touchEnd', touchPoints: [{ ...at, id: 0 }] })
+      await asking.waitFor({ state: 'detached' })
+    })
+    await page.getByText('Nobody sees it').waitFor({ timeout: 20_000 })
+    await page.waitForTimeout(3500)
+    assert.equal((await heard(page)).filter((it) => it === ALARM).length, 3) // one call alternates three times
+  })
+
+  await check('a long track: what is known is shown at once, Back works, and the answer takes its place', SENSING, async (page, context) => {
+    if (!site.isReal) return
+    const point = await withCompass(page, context, site.address)
+    await point(266, 0)
+    let release = () => undefined
+    const held = new Promise((done) => (release = done))
+    await page.route('**/api/add_evidence', async (route) => {
+      await held
+      await route.continue()
+    })
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.getByText('Touch at lift-off').waitFor()
+    await page.waitForTimeout(1500)
+    const watched = page.waitForResponse('**/api/watch_fall')
+    await counted(page).hold(page.locator(FIELD), 0.5, async () => {
+      // Up to 180 m over the pad, 60 m west of here, in 5 s, and hanging from then on.
+      const since = Date.now()
+      for (let t_s = 0; t_s < 8; t_s = (Date.now() - since) / 1000) {
+        const up_m = t_s < 5 ? 180 * (1 - (1 - t_s / 5) ** 2) : 180 - 4.5 * (t_s - 5)
+        await point(266, (Math.atan2(up_m, 60) * 180) / Math.PI)
+        await page.waitForTimeout(100)
+      }
+      await watched
+    })
+    await page.getByText('Where did it go?').or(page.locator('[data-asking]')).first().waitFor()
+    const yes = page.getByRole('button', { name: 'Yes, it is out' })
+    if (await yes.isVisible()) await yes.tap()
+    await page.getByRole('button', { name: 'Too far to see' }).tap()
+    const since = Date.now()
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await page.getByText('Still working it out').waitFor()
+    await answered(page)
+    console.log(`        shown after ${Date.now() - since} ms`)
+    assert.ok(Number(await page.locator('[data-drawn-regions]').getAttribute('data-drawn-regions')) > 0)
+    await sound(page)
+    // Usable meanwhile: the way to it, and back.
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await page.locator('[data-walk-distance], .stop, .way h2').first().waitFor()
+    await page.getByRole('button', { name: 'Back', exact: true }).tap()
+    await page.getByText('Still working it out').waitFor()
+    release()
+    await page.getByText('Still working it out').waitFor({ state: 'detached', timeout: 60_000 })
+    await page.waitForFunction(() => Number(document.querySelector('[data-drawn-density]')?.getAttribute('data-drawn-density')) > 0)
+  })
+
+  await check('the answer does not come: the list of flights is one tap away', SENSING, async (page, context) => {
+    if (!site.isReal) return
+    await withCompass(page, context, site.address)
+    await page.route('**/api/add_evidence', () => undefined)
+    await page.route('**/api/rough_answer', (route) => route.fulfill({ json: null }))
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await counted(page).hold(page.locator(FIELD), 1)
+    await page.getByRole('button', { name: 'Too far to see' }).tap()
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await page.getByText('Working through').waitFor()
+    await sound(page)
+    await page.getByRole('button', { name: 'Flights' }).tap()
+    await page.locator('[data-flight]').first().waitFor()
+  })
+
+  await check('the wind is asked once if nobody told it, and what it did; both can be passed over', SENSING, async (page, context) => {
+    if (!site.isReal) return
+    await withCompass(page, context, site.address)
+    const calls = await told(page)
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.getByRole('button', { name: 'Change' }).tap()
+    await page.getByRole('radio', { name: 'C', exact: true }).tap()
+    // The pad is said in a line, and moved by one tap.
+    assert.match(await page.locator('[data-pad]').innerText(), /Pad: here, within \d+\sm/)
+    await page.getByRole('button', { name: 'Not here' }).tap()
+    await page.locator('[data-pad="near"]').waitFor()
+    await sound(page)
+    await page.locator(FIELD).tap()
+    await counted(page).hold(page.locator(FIELD), 1)
+    await page.getByRole('button', { name: 'Too far to see' }).tap()
+    await page.getByRole('radio', { name: 'north-east', exact: true }).tap()
+    await page.getByRole('radio', { name: 'twigs and light flags' }).tap()
+    await page.getByRole('button', { name: /What it did/ }).tap()
+    await sound(page)
+    await page.getByRole('radio', { name: 'came apart' }).tap()
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await answered(page)
+    const flights = calls.filter((it) => it.call === 'tell_flight').map((it) => it.sent.flight)
+    assert.equal(flights[0].pad.accuracy_m, 100)
+    assert.deepEqual(flights.at(-1).wind.map((it) => [it.from_deg, it.method]), [[225, 'feel']])
+    const pieces = calls.find((it) => it.call === 'add_evidence').sent.evidence
+    assert.ok(pieces.some((it) => it.kind === 'saw' && it.mode === 'came_apart'), JSON.stringify(pieces))
   })
 
   for (const muted of [false, true]) {
@@ -113,6 +261,25 @@ export async function flights({ check, site, sound }) {
     assert.ok(await page.getByRole('button', { name: 'Ready again' }).isDisabled())
     await page.clock.runFor(61_000)
     await page.getByText('Now you may walk up').waitFor()
+    await page.getByRole('button', { name: 'Ready again' }).tap()
+    await page.getByText('Touch at lift-off').waitFor()
+    // Whoever leaves is told how long to stay away, and comes back to the same wait.
+    await page.locator(FIELD).tap()
+    await page.getByRole('button', { name: 'It did not light' }).tap()
+    await page.clock.runFor(20_000)
+    await page.getByRole('button', { name: 'Back', exact: true }).tap()
+    const wait = page.getByRole('button', { name: /Stay away from the pad: \d+ s/ })
+    await wait.waitFor()
+    await sound(page)
+    await page.clock.runFor(10_000)
+    const left_s = Number(/(\d+) s/.exec(await wait.innerText())[1])
+    assert.ok(left_s > 20 && left_s <= 31, `${left_s} s`)
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.getByText('Stay where you are').waitFor()
+    await page.clock.runFor(31_000)
+    await page.getByText('Now you may walk up').waitFor()
+    await page.goBack()
+    await page.getByRole('button', { name: /Now you may walk up/ }).tap()
     await page.getByRole('button', { name: 'Ready again' }).tap()
     await page.getByText('Touch at lift-off').waitFor()
     assert.deepEqual(calls, [])

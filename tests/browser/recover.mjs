@@ -37,7 +37,10 @@ export async function recoveries({ check, site, sound }) {
     await sound(page)
     await page.getByRole('button', { name: 'Done' }).tap()
     await answered(page)
+    await page.getByText('Found, all of it').waitFor()
+    assert.equal(await page.getByText('Start at the ring').filter({ visible: true }).count(), 0)
     assert.equal(await page.getByRole('button', { name: 'Found it' }).count(), 0)
+    await sound(page)
     console.log(`        taps: ${taps.count}`)
   })
 
@@ -109,7 +112,8 @@ export async function recoveries({ check, site, sound }) {
     await page.getByText('Noted where you stand').waitFor()
     await page.getByRole('button', { name: 'Only part of it' }).tap()
     await sound(page)
-    await page.getByRole('button', { name: 'nose, with the chute' }).tap()
+    await page.getByText('Which part is in your hand?').waitFor()
+    await page.getByRole('button', { name: 'The tail, with fins and motor' }).tap()
     await page.getByText('Where the rest may be').waitFor()
     await page.getByRole('button', { name: 'The whole answer' }).tap()
     await answered(page)
@@ -123,7 +127,7 @@ export async function recoveries({ check, site, sound }) {
     await page.getByRole('button', { name: 'Found it' }).tap()
     await page.getByText('Noted where you stand').waitFor()
     await page.getByRole('button', { name: 'Only part of it' }).tap()
-    await page.getByText(/Which part is in your hand|What is missing/).waitFor()
+    await page.getByText('Which part is in your hand?').waitFor()
     await sound(page)
   })
 
@@ -149,6 +153,42 @@ export async function recoveries({ check, site, sound }) {
     await sound(page)
     await stand(context, 47.5312, 17.2847)
     await page.locator('svg.arrow').waitFor()
+  })
+
+  await check('the arrow holds while the phone is tilted up, past upright and back', SENSING, async (page, context) => {
+    const point = await withCompass(page, context, site.address)
+    await point(20, -90)
+    await choose(page, 'heron-lost')
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    const turned = async () => {
+      await page.waitForTimeout(350)
+      return Number(/rotate\((-?\d+)/.exec(await page.locator('svg.arrow g').getAttribute('style'))[1])
+    }
+    await page.locator('svg.arrow').waitFor()
+    const flat = await turned()
+    for (const up_deg of [-60, -20, 0, 20]) {
+      await point(20, up_deg)
+      const now = await turned()
+      assert.ok(Math.abs(now - flat) <= 2, `${flat} flat, ${now} at ${up_deg}`)
+    }
+    await point(50, 0)
+    assert.ok(Math.abs((await turned()) - flat + 30) <= 2)
+  })
+
+  await check('the cautions are folded once read, the most urgent stays, and they open again', SENSING, async (page) => {
+    await choose(page, 'heron-lost')
+    const box = page.getByRole('region', { name: 'Before you walk' })
+    const [first] = (await box.locator('li').allInnerTexts())
+    const tall = async () => (await box.boundingBox()).height
+    const before = await tall()
+    await box.getByRole('button', { name: /Read/ }).tap()
+    assert.deepEqual(await box.locator('li').allInnerTexts(), [first])
+    assert.ok((await tall()) < 0.75 * before, `${before} to ${await tall()}`)
+    await sound(page)
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await page.locator('[data-walk-distance], .stop').first().waitFor()
+    await box.getByRole('button', { name: /more/ }).tap()
+    assert.ok((await box.locator('li').count()) > 1)
   })
 
   await check('at the place there is no arrow left, and "not here" is noted', SENSING, async (page, context) => {

@@ -29,7 +29,7 @@ const onlyPart = async (page, tap = (it) => it.click()) => {
   await tap(page.getByRole('button', { name: 'Found it' }))
   await page.getByText('Noted where you stand').waitFor()
   await tap(page.getByRole('button', { name: 'Only part of it' }))
-  await tap(page.getByRole('button', { name: 'nose, with the chute' }))
+  await tap(page.getByRole('button', { name: 'The tail, with fins and motor' }))
   await page.locator(SHARE).waitFor()
 }
 
@@ -119,7 +119,7 @@ export async function rests({ check, site, sound }) {
     }
     await taps.tap(page.getByRole('button', { name: 'Found it' }))
     await page.getByText('Noted where you stand').waitFor()
-    await taps.tap(page.getByRole('button', { name: 'All of it' }).or(page.getByRole('button', { name: 'nose, with the chute', exact: true })))
+    await taps.tap(page.getByRole('button', { name: 'This one: nose, with the chute' }))
     await page.locator('[data-off]').waitFor()
     assert.match(await page.locator('[data-off]').innerText(), /It lay 1[3-5]\s*m from where we said/)
     await page.locator(SHARE).waitFor()
@@ -129,6 +129,7 @@ export async function rests({ check, site, sound }) {
     assert.ok(!second.includes(String(lat).slice(0, 6)))
     await page.getByRole('button', { name: 'Done' }).tap()
     await answered(page)
+    await page.getByText('Found, all of it').waitFor()
     console.log(`        taps from the find to both halves found: ${taps.count}`)
   })
 
@@ -137,7 +138,7 @@ export async function rests({ check, site, sound }) {
     await answered(page)
     await page.getByRole('button', { name: 'Lo encontré' }).tap()
     await page.getByRole('button', { name: 'Solo una parte' }).tap()
-    await page.getByRole('button', { name: 'cono, con el paracaídas' }).tap()
+    await page.getByRole('button', { name: 'La cola, con aletas y motor' }).tap()
     await page.locator('canvas[data-share="1.00"]').waitFor()
     await sound(page)
   })

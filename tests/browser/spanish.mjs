@@ -87,6 +87,8 @@ async function allSpanish(page, id, places) {
   const said = await words(page, places, namesOf(flight))
   assert.doesNotMatch(said, ENGLISH)
   assert.doesNotMatch(said, METRIC)
+  // What is found keeps its reasons folded.
+  await page.evaluate(() => document.querySelectorAll('details').forEach((it) => (it.open = true)))
   const whole = await page.evaluate(() => document.body.innerText)
   for (const text of textsOf(answer)) assert.ok(!whole.includes(text), `${id}: "${text}"`)
   return said

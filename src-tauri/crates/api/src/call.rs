@@ -40,6 +40,7 @@ impl Api {
             "heading_checks" => json(&self.heading_checks()?),
             "append_track" => json(&self.append_track(&read(arguments)?)?),
             "watch_fall" => json(&self.watch_fall(&read(arguments)?)?),
+            "rough_answer" => json(&self.rough_answer(&read(arguments)?)?),
             "expected_opening" => json(&self.expected_opening(&read(arguments)?)?),
             "landing_density" => Ok(Reply::Bytes(self.landing_density(&read(arguments)?)?)),
             "list_log" => json(&self.list_log(&read(arguments)?)?),

@@ -1,7 +1,7 @@
 use crate::{Api, ApiError, Settings, locked};
 use serde::{Deserialize, Serialize};
 use windfall_facts::{Evidence, Flight};
-use windfall_inference::{HeadsUp, Live};
+use windfall_inference::{Cloud, HeadsUp, Live};
 
 /// Possible flights of the cloud that runs ahead: a quarter of an answer's, to be done before the next samples come.
 const DRAWS: usize = 512;
@@ -26,8 +26,10 @@ pub struct Fall {
 /// The flight that is in the air.
 #[derive(Debug)]
 pub(crate) struct Watched {
-    id: String,
+    pub(crate) id: String,
     live: Live,
+    /// What it said last.
+    pub(crate) cloud: Cloud,
     call: HeadsUp,
 }
 
@@ -42,18 +44,18 @@ impl Api {
         let Some(t_s) = last_sample_s(&flight) else { return Ok(Fall::default()) };
         let mut watched = locked(&self.watched);
         let before = watched.take().filter(|it| it.id == asked.id);
-        let (mut now, cloud) = match before {
+        let mut now = match before {
             Some(mut it) => {
-                let cloud = it.live.goes_on(&flight)?;
-                (it, cloud)
+                it.cloud = it.live.goes_on(&flight)?;
+                it
             }
             None => {
                 let settings = Settings { draws: DRAWS, ..self.settings };
                 let (live, cloud) = Live::begin(&flight, &self.priors, &settings)?;
-                (Watched { id: asked.id.clone(), live, call: HeadsUp::default() }, cloud)
+                Watched { id: asked.id.clone(), live, cloud, call: HeadsUp::default() }
             }
         };
-        let p_unopened = cloud.p_falls_unopened(t_s);
+        let p_unopened = now.cloud.p_falls_unopened(t_s);
         let heads_up = now.call.hears(p_unopened);
         *watched = Some(now);
         Ok(Fall { p_unopened, heads_up })

@@ -26,6 +26,7 @@ export function allCalls(ask: Ask, bytes: AskBytes): Backend {
     appendTrack: async (piece) => {
       await ask<unknown>('append_track', { ...piece, from: piece.from && place(piece.from), phone: thisPhone() })
     },
+    roughAnswer: (id, from) => ask<Answer | null>('rough_answer', args.locate(id, from)),
     watchFall: (id) => ask<Fall>('watch_fall', { id }),
     recordFind: (find) => ask<Answer>('record_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),
     closeFlight: async (id, how) => {

@@ -111,6 +111,8 @@ export interface Backend extends CalmCalls {
   appendTrack(piece: TrackPiece): Promise<void>
   /** What the samples held so far say of the fall; one flight at a time. */
   watchFall(id: string): Promise<Fall>
+  /** At once what the cloud of {@link watchFall} says; null for a flight that it does not watch. Provisional. */
+  roughAnswer(id: string, from: LatLon | null): Promise<Answer | null>
   recordFind(find: FindNote): Promise<Answer>
   /** Notes in the logbook how a flight ended; without one, nothing. */
   closeFlight(id: string, how: SawMode): Promise<void>

@@ -226,6 +226,7 @@ export function fakeBackend(): Backend {
       return Promise.resolve()
     },
     watchFall: async () => Promise.resolve({ p_unopened: 0.05, heads_up: false }),
+    roughAnswer: async (id, from) => Promise.resolve(told.has(id) ? answered(id, from) : null),
     recordFind: async ({ id, part, at, accuracy_m, condition, from }) => {
       const find = { kind: 'find', part, at, accuracy_m, condition, set_aside: false } as const
       tell({ ...shown(id), evidence: [...shown(id).evidence, find] })

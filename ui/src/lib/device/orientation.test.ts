@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs'
 import { expect, test } from 'vitest'
 import { pointed, type Axis, type DeviceAngles } from './orientation'
 
-const AXES: readonly Axis[] = ['rear camera', 'top edge']
+const AXES: readonly Axis[] = ['rear camera', 'top edge', 'ahead']
 
 /** For what is exact but for rounding. */
 const ROUNDING_DEG = 1e-9
@@ -180,6 +180,17 @@ test('straight_up_and_straight_down_have_no_bearing', () => {
   expect(pointed({ alpha: 50, beta: 0, gamma: 0 }, 'rear camera')).toEqual({ bearing_deg: null, elevation_deg: -90 })
   expect(pointed({ alpha: 50, beta: 180, gamma: 0 }, 'rear camera')).toEqual({ bearing_deg: null, elevation_deg: 90 })
   expect(pointed({ alpha: 50, beta: 90, gamma: 0 }, 'top edge')).toEqual({ bearing_deg: null, elevation_deg: 90 })
+})
+
+// The heading of both sources holds all the way from flat in the hand to held up before the eyes, and beyond.
+test('ahead_is_the_same_way_whether_the_phone_lies_flat_or_is_held_up_whatever_the_screen_shows', () => {
+  for (const heading of [0, 75, 210]) {
+    for (let beta = -30; beta <= 120; beta += 7.5) {
+      expect(apart_deg(pointed({ alpha: 360 - heading, beta, gamma: 0 }, 'ahead')?.bearing_deg, heading)).toBeLessThan(ROUNDING_DEG)
+    }
+    const [flat, upright] = [{ alpha: 270 - heading, beta: 0, gamma: 0 }, { alpha: 270 - heading, beta: 0, gamma: 90 }]
+    for (const angles of [flat, upright]) expect(apart_deg(pointed(angles, 'ahead', 270)?.bearing_deg, heading)).toBeLessThan(ROUNDING_DEG)
+  }
 })
 
 test('a_reading_without_numbers_points_nowhere', () => {

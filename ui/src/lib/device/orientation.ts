@@ -3,9 +3,10 @@ export type DeviceAngles = Pick<DeviceOrientationEvent, 'alpha' | 'beta' | 'gamm
 
 /**
  * What the flyer points with: the rear camera looks out of the back of the screen; the top edge is that of the picture
- * on the screen, which is the edge above the screen only while the screen is not turned.
+ * on the screen, which is the edge above the screen only while the screen is not turned; ahead is halfway between the
+ * two, which is where somebody looks who reads the screen, whether it lies flat in the hand or is held up.
  */
-export type Axis = 'rear camera' | 'top edge'
+export type Axis = 'rear camera' | 'top edge' | 'ahead'
 
 declare const meaning: unique symbol
 type Degrees<Meaning extends string> = number & { readonly [meaning]: Meaning }
@@ -59,7 +60,10 @@ export function pointed({ alpha, beta, gamma }: DeviceAngles, axis: Axis, screen
 
 // The picture turns clockwise on a device that is turned counterclockwise, so that its top stays on top.
 function inDevice(axis: Axis, screen_deg: number): Direction {
-  return axis === 'rear camera' ? [0, 0, -1] : aboutThird(-screen_deg, [0, 1, 0])
+  if (axis === 'rear camera') return [0, 0, -1]
+  const [right, top] = aboutThird(-screen_deg, [0, 1, 0])
+  // Of no matter that it is longer: only its direction is read.
+  return [right, top, axis === 'ahead' ? -1 : 0]
 }
 
 function aboutFirst(turn_deg: number, [a, b, c]: Direction): Direction {

@@ -11,6 +11,8 @@ const note = (hertz: number, sounds_s: number, rests_s = 0.08): Note => ({ hertz
 export const TONES = {
   /** It should open now. */
   opening: [note(1320, 0.15)],
+  /** Is it open? The same beep, twice: a question. */
+  asked: [note(1320, 0.15, 0.15), note(1320, 0.15)],
   /** Nothing opened: look up, all of you. */
   heads_up: Array.from({ length: 6 }, (_, i) => note(i % 2 === 0 ? 2100 : 1500, 0.28, 0.04)),
   /** Stand still. */

@@ -10,6 +10,8 @@ export const BUZZ = {
   there: [80, 60, 400],
   /** Drink something. */
   drink: [300],
+  /** A question. */
+  asked: [80, 120, 80],
   /** Heads up. */
   heads_up: [600, 150, 600, 150, 600],
 } as const

@@ -217,6 +217,8 @@ export interface Marks {
   /** Where the flyer stands, if not at the pad. */
   you: LatLon | null
   aim: LatLon
+  /** Whether it lay there: nobody has to start anywhere. */
+  isFound?: boolean
   /** Where to start if the chosen mode is what happened. */
   modeAim: LatLon | null
   /** Only if there is a reason to stop short. */
@@ -321,7 +323,7 @@ export function marksOf(marks: Marks, ground: Ground, palette: Palette): Feature
   const before = marks.approach ?? marks.pad
   const [inner, outer]: [Side, Side] = before.lon < marks.aim.lon ? ['left', 'right'] : ['right', 'left']
   const features = [
-    drawn(at(marks.aim), ...ring([]), named(say('map.start_here'), palette.accent, outer)),
+    drawn(at(marks.aim), ...ring([]), named(say(marks.isFound ? 'map.found' : 'map.start_here'), palette.accent, outer)),
     drawn(at(marks.pad), square({ angle: Math.PI / 4 }), square({ radius: 9, radius2: 0 }), named(say('map.pad'), palette.ink, inner)),
   ]
   if (marks.approach) {

@@ -1,3 +1,5 @@
+import type { WindReading } from '../../lib/backend/generated'
+
 /** Where it blows to, by names of the compass, degrees from true north. */
 export const WINDS_DEG = { n: 0, ne: 45, e: 90, se: 135, s: 180, sw: 225, w: 270, nw: 315 } as const
 /** One of them. */
@@ -13,3 +15,16 @@ export type Strength = keyof typeof BEAUFORT_MPS
 
 /** Height that the Beaufort speeds are meant for, m. */
 export const BEAUFORT_HEIGHT_M = 10
+
+/** The wind by feel as a reading of the moment `at`; null if nothing was said. */
+export function feltWind(toward: Toward | null, strength: Strength | null, at: string | null): WindReading | null {
+  if (toward === null && strength === null) return null
+  return {
+    at,
+    height_m: BEAUFORT_HEIGHT_M,
+    speed_mps: strength === null ? null : BEAUFORT_MPS[strength],
+    from_deg: toward === null ? null : (WINDS_DEG[toward] + 180) % 360,
+    north: 'true',
+    method: 'feel',
+  }
+}

@@ -1,5 +1,5 @@
 import { Refusal, type Backend, type Opening } from '../../lib/backend'
-import type { Answer, Evidence, Flight, LatLon, TimedBy } from '../../lib/backend/generated'
+import type { Answer, Evidence, Flight, LatLon, Pad, SawMode, TimedBy } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { meanAim, type Aim } from '../../lib/device/compass'
 import { BLOCK_S, heardAfter_s, Ignition } from '../../lib/device/microphone'
@@ -8,12 +8,23 @@ import { apart_m, Averaged, Steady } from '../../lib/device/place'
 import type { Fix } from '../../lib/device/position'
 import { say } from '../../lib/words'
 import { NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
+import { feltWind, type Strength, type Toward } from '../../parts/wind/feel'
+import type { Handed } from '../recover/recovery.svelte'
 
 /** Where a flight is between the pad and the answer. */
 export type Phase = 'ready' | 'flying' | 'asked' | 'pointing' | 'unlit'
 
 /** How it left the eye. */
 export type Gone = 'landed' | 'behind' | 'far'
+
+/** What the flyer says when asked whether it is out. */
+export type Said = 'yes' | 'no' | 'unseen'
+
+/** Why it is called out: seen to fall; told so; nobody said anything; nobody can see it. */
+export type Call = 'falls' | 'no' | 'silence' | 'unseen'
+
+/** Where the pad is: as an earlier flight or the site has it, where the flyer stands, or somewhere near. */
+export type PadPlace = 'known' | 'here' | 'near'
 
 /** A rocket of an earlier flight, ready to fly again. */
 export interface Ready {
@@ -32,7 +43,10 @@ const SAMPLE_S = 0.2
 const SEND_S = 1
 /** Wait after a launch that did not light, s: safety code of the National Association of Rocketry, Misfires. */
 export const WAIT_S = 60
-/** Nothing reported by now and it is called out, s after 19 of 20 have opened. */
+/** So long after 19 of 20 have opened an answer is waited for, s, before it is called out: eyes come down from the sky. */
+const ANSWER_S = 3
+/** Shorter if so little time, s, would be left until it must be down, but never shorter than the last. */
+const WARNING_S = 3
 const GRACE_S = 1
 /** The call is repeated as often as this, s, until this long after it must be down. */
 const CALL_S = 2.5
@@ -45,6 +59,8 @@ const REMIND_S = 4
 /** A flight older than this is not gone on with, s. */
 const OLDEST_S = 900
 const OTHER_FIELD_M = 3000
+/** Around a pad that is somewhere near, m: a long way to walk with a launch controller. Judgement. */
+const NEAR_M = 100
 
 /** What is kept of a flight in the air, so that a killed program goes on with it. */
 interface Kept {
@@ -56,6 +72,7 @@ interface Kept {
   track: number
   opening: Opening | null
   chute_s: number | null
+  said: Said | null
 }
 
 /** Where it is kept. */
@@ -69,10 +86,18 @@ export class Fly {
   phase = $state<Phase>('ready')
   t_s = $state(0)
   seeing = $state(false)
+  /** When it was reported to open. */
   chute_s = $state<number | null>(null)
-  headsUp = $state(false)
-  /** Whether that is because it is seen to fall, and not only because nothing was reported. */
-  falls = $state(false)
+  /** What was said when it was asked for. */
+  said = $state<Said | null>(null)
+  /** Whether it is asked if it is out. */
+  asking = $state(false)
+  call = $state<Call | null>(null)
+  /** What the flyer says that it did. */
+  did = $state<SawMode | null>(null)
+  toward = $state<Toward | null>(null)
+  strength = $state<Strength | null>(null)
+  padPlace = $state<PadPlace>('known')
   walking = $state(false)
   /** Seconds that the program was away from a flight in the air. */
   away_s = $state<number | null>(null)
@@ -90,6 +115,31 @@ export class Fly {
   trouble = $state.raw<string | null>(null)
   here = $state.raw<Fix | null>(null)
 
+  /** Whether somebody said that it is open. */
+  readonly out: boolean = $derived(this.chute_s !== null || this.said === 'yes')
+  readonly headsUp: boolean = $derived(this.call !== null)
+  /** The earlier flight of this rocket, if that was on this field. */
+  readonly #known: Flight | null = $derived.by(() => {
+    const { rocket, here } = this
+    return rocket && !(here && apart_m(rocket.flight.pad, here) > OTHER_FIELD_M) ? rocket.flight : null
+  })
+  /** Where the pad is and how that is known; null while nobody knows. */
+  readonly pad: (Pad & { place: PadPlace; away_m: number }) | null = $derived.by(() => {
+    const { here } = this
+    if (this.#known && this.padPlace === 'known') {
+      return { ...this.#known.pad, place: 'known', away_m: here ? apart_m(this.#known.pad, here) : 0 }
+    }
+    if (!here) return null
+    const place = this.padPlace === 'near' ? 'near' : 'here'
+    const least_m = place === 'near' ? NEAR_M : 5
+    return { lat: here.lat, lon: here.lon, accuracy_m: Math.min(1000, Math.max(least_m, here.accuracy_m)), place, away_m: 0 }
+  })
+  readonly hasKnownPad: boolean = $derived.by(() => this.#known !== null)
+  /** Whether nobody has told the wind of this flight. */
+  readonly windless: boolean = $derived.by(() => !this.flown || this.flown.wind.length === 0)
+  /** The flight as it went up. */
+  flown = $state.raw<Flight | null>(null)
+
   readonly #backend: Backend
   readonly #wanted: string | null
   readonly #of: Device
@@ -97,7 +147,9 @@ export class Fly {
   #start_ms = 0
   #launchedAt: string | null = null
   #timedBy: TimedBy = 'tap'
-  #flight: Flight | null = null
+  /** Seen to fall, as the core judges the track. */
+  #falls = false
+  #asked = false
   #track = -1
   #lifted_s = -Infinity
   #pressed_s = 0
@@ -208,19 +260,17 @@ export class Fly {
 
   /** The flight as far as it is known before it flies. */
   #told(): Flight {
-    const earlier = this.rocket?.flight ?? null
-    const { here } = this
-    const known = earlier && !(here && apart_m(earlier.pad, here) > OTHER_FIELD_M) ? earlier : null
-    const pad = known?.pad ?? (here ? { lat: here.lat, lon: here.lon, accuracy_m: Math.min(1000, Math.max(5, here.accuracy_m)) } : null)
+    const known = this.#known
+    const { pad } = this
     return {
       format: 'windfall-flight/1',
       id: null,
       title: say('fly.flight_title', { rocket: this.rocket?.name ?? say('fly.other'), time: (this.#launchedAt ?? this.#of.clock.wall()).slice(11, 16) }),
-      pad: pad ?? NOWHERE,
+      pad: pad ? padOf(pad) : NOWHERE,
       field: known?.field ?? null,
       air: known?.air ?? null,
       wind: known?.wind ?? [],
-      rocket: earlier?.rocket ?? { stages: [{ motor: this.letter, splits_into: [] }] },
+      rocket: this.rocket?.flight.rocket ?? { stages: [{ motor: this.letter, splits_into: [] }] },
       launch: { at: this.#launchedAt, timed_by: this.#timedBy, rod: known?.launch.rod ?? null },
       evidence: [],
     }
@@ -258,7 +308,7 @@ export class Fly {
     tone.ready()
     vibration.buzz('taken')
     void wakeLock.hold()
-    this.#flight = this.#told()
+    this.flown = this.#told()
     this.#write()
     this.tick()
   }
@@ -279,7 +329,7 @@ export class Fly {
     this.#pressed_s = t_s
     if (this.#track < 0 || t_s - this.#lifted_s > SAME_TRACK_S) this.#track++
     this.seeing = true
-    this.#aims = this.#last ? [this.#last] : []
+    this.#aims = this.#last && this.#last.elevation_deg >= LOWEST_DEG ? [this.#last] : []
   }
 
   /** The finger is off: I don't. */
@@ -295,15 +345,39 @@ export class Fly {
 
   /** A second finger, or the button. */
   chuteOut(): void {
-    if (this.chute_s !== null || (this.phase !== 'flying' && this.phase !== 'asked')) return
+    if (this.out || (this.phase !== 'flying' && this.phase !== 'asked')) return
+    // Asked for, it opened some time ago; when, nobody knows.
+    if (this.asking) {
+      this.isOut('yes')
+      return
+    }
     this.chute_s = this.#now_s()
-    this.headsUp = false
+    this.call = null
     this.#of.vibration.buzz('taken')
     const aim = this.seeing ? this.#aims.at(-1) : undefined
     const seen = sightingOf({ ...NO_LOOK, pointed: aim ? pointedOf(aim) : null }, 'deployment', this.#from(), this.chute_s)
     if (seen) this.#pieces.push(seen)
-    this.#pieces.push({ kind: 'saw', mode: 'opened', sure: 'sure', set_aside: false })
     this.#write()
+  }
+
+  /** The answer to the question whether it is out. */
+  isOut(said: Said): void {
+    if (this.out || (this.phase !== 'flying' && this.phase !== 'asked')) return
+    this.said = said
+    this.#of.vibration.buzz('taken')
+    this.tick()
+    this.#write()
+  }
+
+  takeWind(toward: Toward | null, strength: Strength | null): void {
+    this.toward = toward
+    this.strength = strength
+  }
+
+  /** The one other place that the pad may be at. */
+  movePad(): void {
+    this.padPlace = this.pad?.place === 'here' && !this.#known ? 'near' : this.pad?.place === 'known' || this.pad?.place === 'near' ? 'here' : 'known'
+    void this.#expect()
   }
 
   /** The one question after lifting. */
@@ -313,14 +387,16 @@ export class Fly {
     const t_s = Number.isFinite(this.#lifted_s) ? this.#lifted_s : this.#now_s()
     const seen = sightingOf({ ...NO_LOOK, pointed }, how === 'landed' ? 'landed' : 'lost', this.#from(), t_s)
     if (seen) this.#pieces.push(seen)
-    this.headsUp = false
+    this.call = null
+    this.asking = false
     this.phase = 'pointing'
   }
 
   /** It stands on the pad: no false flight is kept. */
   didNotLight(): void {
     this.#keep.write(null)
-    this.seeing = this.headsUp = this.falls = false
+    this.seeing = this.asking = this.#falls = false
+    this.call = null
     this.#unlit_ms = this.#of.clock.now_ms()
     this.wait_s = WAIT_S
     this.phase = 'unlit'
@@ -329,14 +405,14 @@ export class Fly {
   /** Back on the pad, with everything of the flight that was none forgotten. */
   again(): void {
     this.#launchedAt = null
-    this.#flight = null
+    this.flown = null
     this.#track = -1
     this.#lifted_s = this.#called_s = this.#sampled_s = -Infinity
     this.#pieces = []
     this.#unsent = []
     this.#aims = []
-    this.#beeped = false
-    this.chute_s = null
+    this.#beeped = this.#asked = false
+    this.chute_s = this.said = this.did = null
     this.samples = this.t_s = 0
     this.phase = 'ready'
     this.#of.wakeLock.release()
@@ -347,28 +423,73 @@ export class Fly {
     this.look = look
   }
 
+  /** Whether nothing is lost by going: no flight is in the air, and none waits to be handed over. */
+  get mayLeave(): boolean {
+    return this.phase === 'ready' || this.phase === 'unlit' || (this.phase === 'pointing' && this.trouble !== null)
+  }
+
+  /** Whether everything was said that is asked after a flight. */
+  get isTold(): boolean {
+    return this.look.pointed !== null && !this.windless && (this.out || this.did !== null)
+  }
+
   /** Whether a flight that was begun may have left facts behind: then it cannot be taken back with one tap. */
   get followed(): boolean {
     return this.samples > 0
   }
 
-  /** Everything seen is handed over; where it may be. Null, with the trouble said, if there is no answer. */
-  async answer(): Promise<{ flight: Flight; answer: Answer } | null> {
+  /**
+   * Everything seen is handed over, and what is known at once comes back: on a long track the answer itself takes its
+   * time. Null, with the trouble said, if the core could not be told.
+   */
+  async handOver(): Promise<Handed | null> {
     this.trouble = null
     this.answering = true
     this.#send()
     try {
       await this.#sending
       const id = await this.#id()
+      await this.#tellWind(id)
+      const { here } = this
       const seen = sightingOf(this.look, 'lost', this.#from(), null)
-      const answer = await this.#backend.addEvidence(id, [...this.#pieces, ...(seen ? [seen] : [])], this.here)
-      this.#keep.write(null)
-      return { flight: await this.#backend.showFlight(id), answer }
+      const pieces = [...this.#pieces, ...this.#saw(), ...(seen ? [seen] : [])]
+      let isTold = false
+      const answer = async (): Promise<Answer> => {
+        const got = isTold ? await this.#backend.locateFlight(id, here) : await this.#backend.addEvidence(id, pieces, here)
+        isTold = true
+        this.#keep.write(null)
+        return got
+      }
+      const rough = await this.#roughly(id)
+      return { id, flight: await this.#backend.showFlight(id), rough, answer }
     } catch (thrown) {
       this.trouble = Refusal.from(thrown).message
       return null
     } finally {
       this.answering = false
+    }
+  }
+
+  /** The word for what it did: what was chosen, else what was said on the way. */
+  #saw(): Evidence[] {
+    const saw = (mode: SawMode, sure: 'sure' | 'think'): Evidence[] => [{ kind: 'saw', mode, sure, set_aside: false }]
+    if (this.did) return saw(this.did, 'think')
+    if (this.out) return saw('opened', 'sure')
+    return this.said === 'no' ? saw('none_opened', 'think') : []
+  }
+
+  async #tellWind(id: string): Promise<void> {
+    const felt = feltWind(this.toward, this.strength, this.#of.clock.wall())
+    if (!felt) return
+    const flight = await this.#backend.showFlight(id)
+    await this.#backend.tellFlight({ ...flight, wind: [...flight.wind, felt] })
+  }
+
+  async #roughly(id: string): Promise<Answer | null> {
+    try {
+      return await this.#backend.roughAnswer(id, this.here)
+    } catch {
+      return null
     }
   }
 
@@ -392,14 +513,29 @@ export class Fly {
       this.#beeped = true
       this.#of.tone.sound('opening')
     }
-    const late = t_s > opening.latest_s + GRACE_S && mayFall(opening, t_s)
-    if (!mayFall(opening, t_s)) this.falls = false
-    this.headsUp = (late || this.falls) && this.chute_s === null
-    if (this.headsUp && t_s - this.#called_s >= CALL_S) {
-      this.#called_s = t_s
-      this.#of.tone.sound('heads_up')
-      this.#of.vibration.buzz('heads_up')
+    const may = mayFall(opening, t_s)
+    if (!may) this.#falls = false
+    const call_s = callFrom_s(opening)
+    this.asking = may && !this.out && !this.#falls && this.said === null && t_s >= opening.expected_s && t_s < call_s
+    if (this.asking && !this.#asked && t_s >= opening.latest_s) {
+      this.#asked = true
+      this.#of.tone.sound('asked')
+      this.#of.vibration.buzz('asked')
     }
+    this.call = may && !this.out ? this.#calls(t_s, opening, call_s) : null
+    if (!this.call || t_s - this.#called_s < CALL_S) return
+    // Nobody sees it: one call to look up, and the words stay.
+    if (this.call === 'unseen' && this.#called_s > 0) return
+    this.#called_s = t_s
+    this.#of.tone.sound('heads_up')
+    this.#of.vibration.buzz('heads_up')
+  }
+
+  #calls(t_s: number, opening: Opening, call_s: number): Call | null {
+    if (this.#falls) return 'falls'
+    if (this.said === 'no') return 'no'
+    if (this.said === 'unseen') return t_s > opening.latest_s ? 'unseen' : null
+    return t_s > call_s ? 'silence' : null
   }
 
   #now_s(): number {
@@ -412,7 +548,7 @@ export class Fly {
 
   #aim(aim: Aim): void {
     this.#last = aim
-    if (!this.seeing) return
+    if (!this.seeing || aim.elevation_deg < LOWEST_DEG) return
     this.#aims.push(aim)
     if (this.#aims.length > 60) this.#aims.shift()
   }
@@ -445,14 +581,14 @@ export class Fly {
     })
   }
 
-  /** Asks the core whether what was followed falls with nothing open; never twice at once, and only while it may. */
+  /** The cloud of the core goes along, and says whether what is followed falls with nothing open; never twice at once. */
   async #watchFall(): Promise<void> {
     const { opening } = this
-    if (this.#watching || this.chute_s !== null || !opening || !mayFall(opening, this.#now_s())) return
+    if (this.#watching || (opening && this.#now_s() < opening.expected_s / 2)) return
     this.#watching = true
     try {
       const { heads_up } = await this.#backend.watchFall(await this.#id())
-      this.falls = heads_up && (this.phase === 'flying' || this.phase === 'asked')
+      this.#falls = heads_up && (this.phase === 'flying' || this.phase === 'asked')
       this.tick()
     } catch {
       // The call at the time when it should be open does not need it.
@@ -462,15 +598,15 @@ export class Fly {
   }
 
   async #id(): Promise<string> {
-    let flight = this.#flight ?? this.#told()
+    let flight = this.flown ?? this.#told()
     // The receiver may have needed longer than the countdown.
-    if (!flight.id && flight.pad.accuracy_m === NOWHERE.accuracy_m) flight = this.#told()
+    if (!flight.id && this.pad && flight.pad.accuracy_m === NOWHERE.accuracy_m) flight = { ...flight, pad: padOf(this.pad) }
     if (flight.pad.accuracy_m === NOWHERE.accuracy_m) throw new Refusal('no_place', say('position.timeout'))
     if (!flight.id) {
-      this.#flight = { ...flight, id: await this.#backend.tellFlight(flight) }
+      this.flown = { ...flight, id: await this.#backend.tellFlight(flight) }
       this.#write()
     }
-    return this.#flight?.id ?? ''
+    return this.flown?.id ?? ''
   }
 
   #mindWalking(fix: Fix): void {
@@ -482,15 +618,16 @@ export class Fly {
   }
 
   #write(): void {
-    if (!this.#flight || !this.#launchedAt) return
+    if (!this.flown || !this.#launchedAt) return
     const kept: Kept = {
       launchedAt: this.#launchedAt,
       at: this.#of.clock.wall(),
       timedBy: this.#timedBy,
-      flight: this.#flight,
+      flight: this.flown,
       track: this.#track,
       opening: this.opening,
       chute_s: this.chute_s,
+      said: this.said,
     }
     this.#keep.write(JSON.stringify(kept))
   }
@@ -503,12 +640,13 @@ export class Fly {
     this.#start_ms = this.#of.clock.now_ms() - age_s * 1000
     this.#launchedAt = kept.launchedAt
     this.#timedBy = kept.timedBy
-    this.#flight = kept.flight
+    this.flown = kept.flight
     this.#track = kept.track
     this.opening = kept.opening
     this.chute_s = kept.chute_s
+    this.said = kept.said ?? null
     // What is past is not called out again.
-    this.#beeped = true
+    this.#beeped = this.#asked = true
     this.away_s = Math.round((Date.parse(this.#of.clock.wall()) - Date.parse(kept.at)) / 1000)
     this.phase = 'flying'
     this.tick()
@@ -527,6 +665,12 @@ export class Fly {
 /** Whether a fall with nothing open is possible: from the way up, with time to spare, until it must be down. */
 const mayFall = (opening: Opening, t_s: number): boolean =>
   t_s > opening.expected_s / 2 && t_s < opening.down_unopened_s + CALL_AFTER_DOWN_S
+
+/** From here on silence is called out, s after first motion. */
+const callFrom_s = ({ latest_s, down_unopened_s }: Opening): number =>
+  latest_s + Math.max(GRACE_S, Math.min(ANSWER_S, down_unopened_s - WARNING_S - latest_s))
+
+const padOf = ({ lat, lon, accuracy_m, elevation_m }: Pad): Pad => ({ lat, lon, accuracy_m: accuracy_m ?? null, elevation_m: elevation_m ?? null })
 
 /** No pad yet: good enough for the times of a flight, and never told. */
 const NOWHERE = { lat: 0, lon: 0, accuracy_m: 1_000_000 }

@@ -1,6 +1,6 @@
 import { beforeEach, expect, test } from 'vitest'
 import { fakeBackend } from '../../lib/backend/fake'
-import type { Evidence } from '../../lib/backend/generated'
+import type { Evidence, Flight } from '../../lib/backend/generated'
 import { fakeBattery } from '../../lib/device/battery'
 import { fakeCamera } from '../../lib/device/camera'
 import { fakeClock } from '../../lib/device/clock'
@@ -55,9 +55,15 @@ function wait(seconds: number): void {
   }
 }
 
+/** The flight as it is known once it is answered. */
+const answered = async (): Promise<Flight | null> => {
+  const handed = await fly.handOver()
+  if (!handed) return null
+  await handed.answer()
+  return backend.showFlight(handed.id)
+}
 const evidence = async (): Promise<Evidence[]> => {
-  const got = await fly.answer()
-  return got?.flight.evidence ?? []
+  return (await answered())?.evidence ?? []
 }
 
 beforeEach(async () => {
@@ -70,23 +76,98 @@ beforeEach(async () => {
   }
 })
 
-test('one_beep_when_it_should_open_and_a_call_when_no_chute_is_reported', () => {
+test('one_beep_when_it_should_open_then_a_question_and_a_call_when_nobody_answers', () => {
   fly.press()
   wait(6.8)
   expect(it.tone.heard).toEqual([])
+  expect(fly.asking).toBe(false)
   wait(0.4)
   expect(it.tone.heard).toEqual(['opening'])
-  wait(2.5)
+  expect(fly.asking).toBe(true)
+  wait(2)
+  expect(it.tone.heard).toEqual(['opening', 'asked'])
+  expect(it.vibration.felt).toContain('asked')
+  wait(1.6)
   expect(fly.headsUp).toBe(false)
   wait(0.5)
-  expect(fly.headsUp).toBe(true)
-  expect(it.tone.heard).toEqual(['opening', 'heads_up'])
+  expect(fly.call).toBe('silence') // 2 s after the latest: from then on 3 s are left until it must be down
+  expect(fly.asking).toBe(false)
+  expect(it.tone.heard).toEqual(['opening', 'asked', 'heads_up'])
   expect(it.vibration.felt).toContain('heads_up')
   wait(3)
   expect(it.tone.heard.filter((name) => name === 'heads_up').length).toBeGreaterThan(1)
   fly.chuteOut()
   fly.tick()
   expect(fly.headsUp).toBe(false)
+})
+
+test('a_no_is_called_out_at_once_and_taken_back_when_it_opens_after_all', async () => {
+  fly.press()
+  wait(7.5)
+  fly.isOut('no')
+  expect(fly.call).toBe('no')
+  expect(it.tone.heard).toEqual(['opening', 'heads_up'])
+  wait(3)
+  expect(it.tone.heard.filter((name) => name === 'heads_up')).toHaveLength(2)
+  fly.chuteOut()
+  wait(0.2)
+  expect(fly.headsUp).toBe(false)
+  fly.lift()
+  fly.gone('landed')
+  expect((await evidence()).flatMap((piece) => (piece.kind === 'saw' ? [piece.mode] : []))).toEqual(['opened'])
+})
+
+test('a_yes_when_asked_keeps_it_quiet_and_is_no_time_of_opening', async () => {
+  fly.press()
+  wait(8)
+  fly.chuteOut() // a second finger, with the question open
+  expect(fly.asking).toBe(false)
+  wait(8)
+  expect(it.tone.heard).toEqual(['opening'])
+  fly.lift()
+  fly.gone('landed')
+  const told = await evidence()
+  expect(told.some((piece) => piece.kind === 'sighting' && piece.moment === 'deployment')).toBe(false)
+  expect(told.some((piece) => piece.kind === 'saw' && piece.mode === 'opened' && piece.sure === 'sure')).toBe(true)
+})
+
+test('what_nobody_sees_is_called_once_when_it_is_late', () => {
+  fly.press()
+  wait(7.5)
+  fly.isOut('unseen')
+  wait(1)
+  expect(fly.headsUp).toBe(false)
+  wait(1)
+  expect(fly.call).toBe('unseen')
+  wait(6)
+  expect(fly.call).toBe('unseen')
+  expect(it.tone.heard).toEqual(['opening', 'heads_up'])
+  wait(6)
+  expect(fly.call).toBe(null) // it must be down
+})
+
+test('what_it_did_is_told_in_one_word_and_the_wind_goes_with_the_flight', async () => {
+  fly.press()
+  wait(5)
+  fly.chuteOut()
+  fly.lift()
+  fly.gone('far')
+  expect(fly.windless).toBe(true)
+  fly.takeWind('ne', 'b3')
+  fly.did = 'came_apart'
+  const flight = await answered()
+  expect(flight?.evidence.flatMap((piece) => (piece.kind === 'saw' ? [[piece.mode, piece.sure]] : []))).toEqual([['came_apart', 'think']])
+  expect(flight?.wind).toMatchObject([{ from_deg: 225, method: 'feel', speed_mps: 4.34 }])
+})
+
+test('the_pad_is_where_the_phone_stands_unless_one_tap_says_otherwise', async () => {
+  expect(fly.pad).toMatchObject({ place: 'here', accuracy_m: 5 })
+  fly.movePad()
+  expect(fly.pad).toMatchObject({ place: 'near', accuracy_m: 100 })
+  fly.press()
+  wait(1)
+  fly.gone('far')
+  expect((await answered())?.pad.accuracy_m).toBe(100)
 })
 
 test('a_chute_reported_in_time_keeps_it_quiet', () => {
@@ -111,15 +192,13 @@ test('what_is_seen_to_fall_is_called_out_before_the_time_is_up_and_no_more_once_
   wait(2)
   await settled()
   expect(asked.length).toBeGreaterThan(0)
-  expect(fly.headsUp && fly.falls).toBe(true)
+  expect(fly.call).toBe('falls')
   expect(it.tone.heard).toEqual(['heads_up'])
   expect(it.vibration.felt).toContain('heads_up')
   fly.chuteOut()
-  const before = asked.length
   wait(3)
   await settled()
   expect(fly.headsUp).toBe(false)
-  expect(asked.length).toBe(before)
 })
 
 test('what_was_followed_reaches_the_core_as_one_track_with_what_was_reported', async () => {
@@ -189,7 +268,7 @@ test('the_sound_of_the_ignition_is_when_it_went_up', async () => {
   expect(fly.listening).toBe(false)
   wait(2)
   fly.gone('far')
-  expect((await fly.answer())?.flight.launch.timed_by).toBe('sound')
+  expect((await answered())?.launch.timed_by).toBe('sound')
 })
 
 test('a_launch_remembered_afterwards_says_so', async () => {
@@ -199,7 +278,21 @@ test('a_launch_remembered_afterwards_says_so', async () => {
   fly.tick()
   expect(fly.t_s).toBe(20)
   fly.gone('far')
-  expect((await fly.answer())?.flight.launch).toMatchObject({ timed_by: 'recalled', at: '2031-05-11T07:59:40+00:00' })
+  expect((await answered())?.launch).toMatchObject({ timed_by: 'recalled', at: '2031-05-11T07:59:40+00:00' })
+})
+
+test('a_phone_that_lay_flat_while_it_was_held_has_pointed_at_nothing', async () => {
+  fly.press()
+  for (let i = 0; i < 20; i++) {
+    it.clock.push(0.1)
+    it.compass.point(70, -90, it.clock.now_ms())
+    fly.tick()
+  }
+  fly.lift()
+  fly.gone('far')
+  const told = await evidence()
+  expect(told.flatMap((piece) => (piece.kind === 'sighting' ? [piece.elevation_deg] : []))).toEqual([null])
+  expect(told.some((piece) => piece.kind === 'track')).toBe(false)
 })
 
 test('walking_while_it_is_held_buzzes', () => {

@@ -5,7 +5,7 @@ import { apart_m, Averaged, Steady } from '../../lib/device/place'
 import { NoFix, type Fix } from '../../lib/device/position'
 import { say } from '../../lib/words'
 import { NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
-import { BEAUFORT_HEIGHT_M, BEAUFORT_MPS, WINDS_DEG, type Strength, type Toward } from '../../parts/wind/feel'
+import { feltWind, type Strength, type Toward } from '../../parts/wind/feel'
 
 /** The questions, in the order they are asked. The last is not needed for an answer. */
 export const STEPS = ['seen', 'ago', 'pad', 'motor', 'device', 'wind'] as const
@@ -197,25 +197,14 @@ export class Lost {
     const { pad, motor, device, toward, strength } = this
     if (!pad) return null
     const seen = sightingOf(this.look, 'lost', this.#seenFrom ?? this.here, null)
-    const wind = toward !== null || strength !== null
+    const felt = feltWind(toward, strength, this.#windAt)
     return {
       format: 'windfall-flight/1',
       id: this.id,
       title: say('lost.flight_title', { time: this.#of.clock.wall().slice(11, 16) }),
       pad: { lat: pad.lat, lon: pad.lon, accuracy_m: pad.accuracy_m },
       field: this.field?.field ?? null,
-      wind: wind
-        ? [
-            {
-              at: this.#windAt,
-              height_m: BEAUFORT_HEIGHT_M,
-              speed_mps: strength === null ? null : BEAUFORT_MPS[strength],
-              from_deg: toward === null ? null : (WINDS_DEG[toward] + 180) % 360,
-              north: 'true',
-              method: 'feel',
-            },
-          ]
-        : [],
+      wind: felt ? [felt] : [],
       rocket: {
         stages: [
           {

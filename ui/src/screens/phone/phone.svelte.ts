@@ -4,7 +4,7 @@ import type { LatLon } from '../../lib/backend/generated'
 import { thisPhone } from '../../lib/device/phone'
 import { Averaged } from '../../lib/device/place'
 import type { Fix, PositionReceiver } from '../../lib/device/position'
-import { Attempts } from '../calm/attempts.svelte'
+import { Attempts } from '../../parts/shared/attempts.svelte'
 
 /** How far the compass of this phone is off: it is pointed at one thing whose place is known. */
 export class PhoneCheck extends Attempts {

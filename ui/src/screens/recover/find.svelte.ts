@@ -15,6 +15,9 @@ export const CAUSES = ['opened', 'opened_late', 'tangled', 'none_opened', 'came_
 /** One of them. */
 export type Cause = (typeof CAUSES)[number]
 
+/** Its words: the answer has the same ways, some under a name of its own. */
+export const causeWords = (cause: Cause): string => say(cause === 'opened' ? 'mode.opens' : cause === 'opened_late' ? 'mode.opens_late' : `mode.${cause}`)
+
 /** After these the charge or the motor may not have fired. */
 const LIVE: readonly Cause[] = ['none_opened', 'second_stage_unlit']
 
@@ -46,6 +49,8 @@ export class Finding {
   readonly open: readonly string[]
   /** Whether the rocket was declared in parts. */
   readonly isDeclared: boolean
+  /** Whether one part is looked for, another of the same being found. */
+  readonly isOnePart: boolean
   /** Whether it has two stages: then one may not have lit. */
   readonly isStaged: boolean
   readonly part: string
@@ -58,7 +63,9 @@ export class Finding {
   readonly #of: Device
   readonly #id: string
   readonly #spot = new Averaged()
+  readonly #found: readonly string[]
   #noted = false
+  #whole = false
 
   constructor(backend: Backend, device: Device, id: string, flight: Flight, found: readonly string[], part: string, said: Answer | null = null) {
     this.#backend = backend
@@ -69,6 +76,8 @@ export class Finding {
     const stage = flight.rocket.stages.find((it) => it.splits_into.some((piece) => piece.name === part))
     this.isDeclared = stage !== undefined
     this.isStaged = flight.rocket.stages.length > 1
+    this.isOnePart = stage !== undefined && !found.includes(part) && stage.splits_into.some((it) => found.includes(it.name))
+    this.#found = found
     this.open = stage?.splits_into.map((it) => it.name).filter((it) => !found.includes(it)) ?? []
   }
 
@@ -92,6 +101,7 @@ export class Finding {
 
   /** All of it: two taps and it is done. */
   async whole(): Promise<void> {
+    this.#whole = true
     await this.#note(this.part, false, [])
   }
 
@@ -162,6 +172,12 @@ export class Finding {
     } catch (thrown) {
       this.trouble = Refusal.from(thrown).message
     }
+  }
+
+  /** What is still missing after the find. */
+  get rest(): readonly PartAnswer[] {
+    const inHand = this.#whole ? [this.part, ...this.open] : [this.inHand]
+    return this.answer?.parts.filter((it) => !inHand.includes(it.part) && !this.#found.includes(it.part)) ?? []
   }
 
   /** Where a part was thought to be before the find: it, or the rocket that it was a part of. */

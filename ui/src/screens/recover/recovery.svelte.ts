@@ -12,6 +12,14 @@ export interface Trouble {
   again: () => void
 }
 
+/** A flight just told: what is known of it at once, and how to ask for its answer. */
+export interface Handed {
+  id: string
+  flight: Flight
+  rough: Answer | null
+  answer: () => Promise<Answer>
+}
+
 /** The search for one flight: what was asked, what came back. */
 export class Recovery {
   flights = $state.raw<FlightSummary[] | null>(null)
@@ -25,6 +33,8 @@ export class Recovery {
   positionTrouble = $state<string | null>(null)
   locating = $state(false)
   finding = $state(false)
+  /** What is shown came at once; the answer is still worked out. */
+  isRough = $state(false)
   /** Where the flyer stands; null at the pad. */
   from = $state.raw<LatLon | null>(null)
   partName = $state<string | null>(null)
@@ -80,6 +90,7 @@ export class Recovery {
     this.flight = this.answer = this.density = this.trouble = null
     this.densityTrouble = this.positionTrouble = this.partName = this.mode = this.from = null
     this.#densities.clear()
+    this.isRough = false
     this.locating = true
     try {
       const [flight, answer] = await Promise.all([
@@ -98,14 +109,45 @@ export class Recovery {
     }
   }
 
+  /** A flight just told: what is known at once is shown, and the answer takes its place when it comes. */
+  async follow(handed: Handed): Promise<void> {
+    const { id, flight, rough, answer } = handed
+    if (rough) this.take(flight, rough, true)
+    else {
+      this.#turn++
+      this.flight = flight
+      this.answer = this.density = this.densityTrouble = this.positionTrouble = this.mode = this.partName = this.from = null
+      this.#densities.clear()
+    }
+    const turn = this.#turn
+    this.id = id
+    this.flights = this.trouble = null
+    this.locating = true
+    try {
+      const got = await answer()
+      const shown = await this.#backend.showFlight(id)
+      if (turn !== this.#turn) return
+      const { partName, mode } = this
+      this.take(shown, got)
+      // What was looked at meanwhile stays in view.
+      if (partName !== null && got.parts.some((it) => it.part === partName)) this.choosePart(partName)
+      if (mode !== null && this.part?.modes.some((it) => it.mode === mode)) this.chooseMode(mode)
+    } catch (thrown) {
+      if (turn !== this.#turn) return
+      this.locating = false
+      this.#failed(thrown, () => void this.follow({ ...handed, rough: this.answer }))
+    }
+  }
+
   /** Shows an answer that is here already. */
-  take(flight: Flight, answer: Answer): void {
+  take(flight: Flight, answer: Answer, isRough = false): void {
     this.#turn++
     this.flights = null // one more, or another
     this.id = flight.id ?? answer.flight
     this.trouble = this.density = this.densityTrouble = this.positionTrouble = this.mode = null
     this.#densities.clear()
     this.locating = false
+    this.isRough = isRough
     this.flight = flight
     this.answer = answer
     this.from = samePlace(answer.from, answer.pad) ? null : answer.from
@@ -122,7 +164,7 @@ export class Recovery {
   leave(): void {
     this.#turn++
     this.id = null
-    this.locating = false
+    this.locating = this.isRough = false
     this.trouble = null
     if (!this.flights) void this.open()
   }
@@ -179,7 +221,8 @@ export class Recovery {
 
   async #shade(): Promise<void> {
     const { id, part, mode } = this
-    if (id === null || !part) return
+    // The shading is the answer's: asked for earlier, it would be worked out twice.
+    if (id === null || !part || this.isRough) return
     const key = `${part.part}\n${mode ?? ''}`
     const isStillWanted = () => this.id === id && this.part?.part === part.part && this.mode === mode
     this.densityTrouble = null

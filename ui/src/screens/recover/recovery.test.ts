@@ -48,6 +48,46 @@ test('a_refusal_is_shown_and_trying_again_works', async () => {
   expect(recovery.answer?.flight).toBe('apart')
 })
 
+test('what_is_known_at_once_is_shown_without_shading_until_the_answer_takes_its_place', async () => {
+  const asked: string[] = []
+  const backend: Backend = { ...fakeBackend(), landingDensity: (id, part, mode) => { asked.push(part); return fakeBackend().landingDensity(id, part, mode) } }
+  const recovery = new Recovery(backend, fakeReceiver(here))
+  const [rough, final] = [fakeAnswer('drifted', null), { ...fakeAnswer('drifted', null), seed: 2 }]
+  let done: (answer: Answer) => void = () => undefined
+  const answer = () => new Promise<Answer>((finish) => { done = finish })
+  const following = recovery.follow({ id: 'drifted', flight: await backend.showFlight('drifted'), rough, answer })
+  recovery.chooseMode('opens_late')
+  await settled()
+  expect(recovery.isRough && recovery.locating).toBe(true)
+  expect(recovery.answer).toEqual(rough)
+  expect(asked).toEqual([])
+  done(final)
+  await following
+  await settled()
+  expect(recovery.isRough || recovery.locating).toBe(false)
+  expect(recovery.answer?.seed).toBe(2)
+  expect(recovery.mode).toBe('opens_late')
+  expect(asked.length).toBeGreaterThan(0)
+})
+
+test('an_answer_that_comes_after_the_flyer_went_back_is_not_shown_and_one_that_breaks_can_be_asked_for_again', async () => {
+  const recovery = new Recovery(fakeBackend(), fakeReceiver(here))
+  const flight = await fakeBackend().showFlight('drifted')
+  const gone = recovery.follow({ id: 'drifted', flight, rough: null, answer: () => Promise.resolve(fakeAnswer('drifted', null)) })
+  expect(recovery.answer).toBeNull()
+  recovery.leave()
+  await gone
+  expect(recovery.id).toBeNull()
+  let broken = true
+  const answer = () => (broken ? Promise.reject(new Refusal('panic', 'It broke.')) : Promise.resolve(fakeAnswer('drifted', null)))
+  await recovery.follow({ id: 'drifted', flight, rough: null, answer })
+  expect(recovery.trouble?.message).toBe('It broke.')
+  broken = false
+  recovery.trouble?.again()
+  await settled()
+  expect(recovery.answer?.flight).toBe('drifted')
+})
+
 test('an_answer_stands_without_its_shading', async () => {
   const refusing = { ...fakeBackend(), landingDensity: () => Promise.resolve(new ArrayBuffer(3)) }
   const recovery = new Recovery(refusing, fakeReceiver(here))

@@ -32,13 +32,15 @@ const LIGHT_S = 120
 export class Walk {
   fix = $state.raw<Fix | null>(null)
   step = $state.raw<WalkStep | null>(null)
-  /** What the top edge shows, from magnetic north; null without a compass. */
+  /** Which way the screen is read, from magnetic north; null without a compass. */
   shown_deg = $state<number | null>(null)
   compass = $state<CompassState>('good')
   trouble = $state<string | null>(null)
   noted = $state(false)
   /** Where the way leads: to the part, or back. */
   goal = $state<'part' | 'base'>('part')
+  /** The part that is walked to, as the answer has it. */
+  part = $state.raw() as PartAnswer
   /** The car, the tent; the pad until somebody marks it. */
   base = $state.raw<LatLon | null>(null)
   /** Straight back from here, m, as the core measures it. */
@@ -81,14 +83,12 @@ export class Walk {
   readonly #backend: Backend
   readonly #of: Device
   readonly #id: string
-  readonly #part: PartAnswer
   readonly #keep: BaseKeep
   readonly #pad: LatLon
   readonly #path: Fix[] = []
   #asked: Fix | null = null
   #asking = false
-  #check = new CompassCheck()
-  #raised = false
+  readonly #check = new CompassCheck()
   #told = false
   #reached = false
   #reminded_ms = -Infinity
@@ -99,14 +99,21 @@ export class Walk {
     this.#backend = backend
     this.#of = device
     this.#id = id
-    this.#part = part
+    this.part = part
     this.#pad = pad
     this.#keep = keep
     this.base = keep.read()
   }
 
-  get part(): PartAnswer {
-    return this.#part
+  /** The answer is worked out, or worked out anew: the same part may lie elsewhere. */
+  leadTo(part: PartAnswer): void {
+    this.part = part
+    if (this.goal === 'part') this.#anew()
+  }
+
+  /** Of which flight. */
+  get of(): string {
+    return this.#id
   }
 
   get pad(): LatLon {
@@ -119,7 +126,7 @@ export class Walk {
 
   /** What the way leads to. */
   get to(): LatLon {
-    return this.goal === 'part' ? this.#part.approach : (this.base ?? this.#pad)
+    return this.goal === 'part' ? this.part.approach : (this.base ?? this.#pad)
   }
 
   get isWalking(): boolean {
@@ -159,8 +166,7 @@ export class Walk {
           if (!this.fix) this.trouble = say(`position.${none.why}`)
         },
       ),
-      this.#of.compass.watch('top edge', (aim) => {
-        if (this.#raised) return
+      this.#of.compass.watch('ahead', (aim) => {
         this.#check.sees(aim)
         this.compass = this.#check.state
         this.shown_deg = aim.bearing_deg
@@ -187,13 +193,6 @@ export class Walk {
     this.goal = this.goal === 'part' ? 'base' : 'part'
     this.#reached = false
     this.#anew()
-  }
-
-  /** Held up before the eyes, where its top edge shows the sky, and down again. */
-  raise(isUp: boolean): void {
-    this.#raised = isUp
-    this.#check = new CompassCheck()
-    this.compass = this.#check.state
   }
 
   /** Into the pocket and out again. */
@@ -286,14 +285,14 @@ export class Walk {
 
   /** Looked around, and it is not here. The answer that knows it; null with the trouble said. */
   async notHere(): Promise<Answer | null> {
-    const near = this.#path.filter((fix) => apart_m(fix, this.#part.aim) <= LOOKED_WITHIN_M)
+    const near = this.#path.filter((fix) => apart_m(fix, this.part.aim) <= LOOKED_WITHIN_M)
     const fixes = near.length > 0 ? near : this.#path.slice(-1)
     const points = fixes.map(({ lat, lon, accuracy_m }): [number | null, number, number, number | null] => [null, lat, lon, Math.min(1000, Math.max(1, accuracy_m))])
     const [first] = points
     if (!first) return null
     try {
       const path = points.length > 1 ? points : [first, first]
-      const answer = await this.#backend.addEvidence(this.#id, [{ kind: 'sweep', part: this.#part.part, path, set_aside: false }], this.#place())
+      const answer = await this.#backend.addEvidence(this.#id, [{ kind: 'sweep', part: this.part.part, path, set_aside: false }], this.#place())
       this.noted = true
       return answer
     } catch (thrown) {
