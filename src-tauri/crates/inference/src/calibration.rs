@@ -275,8 +275,7 @@ fn quantities(
     }
     named.push(("apogee".into(), apogee_m));
     named.push(("drag area".into(), wide * theta[last + coordinate::DRAG_AREA]));
-    let [east, north] =
-        model.wind.at([0, 1].map(|axis| wide * theta[coordinate::WIND + axis]), theta[coordinate::WIND_TAIL]);
+    let (east, north) = model.profile(mode, theta).at(model.wind.height_m);
     named.push(("wind east".into(), east));
     named.push(("wind north".into(), north));
     if let Some(heading) = phones.first() {

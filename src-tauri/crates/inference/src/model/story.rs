@@ -2,7 +2,7 @@ use super::drift::{Gusts, Node};
 use super::{Device, Model, StageModel, coordinate};
 use core::f64::consts::SQRT_2;
 use windfall_facts::Mode;
-use windfall_physics::air::{AirTable, Aloft, Profile};
+use windfall_physics::air::{AirTable, Aloft, Profile, shape_at};
 use windfall_physics::flight::{
     Boost, Path, Rail, State, Thrust, boost, coast, streamlined_fall, under_drag,
 };
@@ -109,10 +109,14 @@ impl Story {
         self.apogee(body).0.min(let_go_s).min(self.landed_s(body))
     }
 
-    /// Whether every way ends at a place.
+    /// Whether every way ends at a place that such a rocket can reach.
     pub(crate) fn is_finite(&self) -> bool {
-        self.bodies[..self.in_use].iter().all(|body| body.path.end().at_m.iter().all(|m| m.is_finite()))
-            && self.apogee.at_m[2].is_finite()
+        /// A flight that nothing describes may be drawn in a wind without end.
+        const FARTHEST_M: f64 = 1e5;
+        self.bodies[..self.in_use]
+            .iter()
+            .all(|body| body.path.end().at_m.iter().all(|m| m.abs() < FARTHEST_M))
+            && self.apogee.at_m[2].abs() < FARTHEST_M
     }
 
     /// Mean fall speed over the last 40 % of the way down, m/s.
@@ -185,16 +189,17 @@ impl Model {
             uniform(sigmas.roughness_ln, z[ROUGHNESS]).exp()
         };
         let stability = (sigmas.stability.0 + sigmas.stability.1 * z[STABILITY]).max(-0.3);
-        // Turned back and scaled from the height it was read at, so that the profile passes through the reading.
-        let [east, north] = self.wind.at([z_at(WIND), z_at(WIND + 1)], z[WIND_TAIL]);
         let mut profile = Profile {
-            east10_mps: east,
-            north10_mps: north,
+            east10_mps: 0.0,
+            north10_mps: 0.0,
             roughness_m,
             stability,
             shear_exponent: sigmas.shear.0 + sigmas.shear.1 * z_at(SHEAR),
             veer_radpm: sigmas.veer_radpm * z_at(VEER),
         };
+        // Turned back and scaled from the height it was read at, so that the profile passes through the reading.
+        let shape = shape_at(self.wind.height_m, roughness_m, stability, profile.shear_exponent);
+        let [east, north] = self.wind.at([z_at(WIND), z_at(WIND + 1)], z[WIND_TAIL], shape);
         profile.pass_through(self.wind.height_m, east, north);
         profile
     }
