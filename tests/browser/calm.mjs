@@ -668,7 +668,7 @@ export async function calm({ check, site, sound, wanted }) {
     await head.getByText(/point again/).waitFor()
     await shoot(page, 'rough-pointing')
     // Nothing told but which way, of a motor that may be any.
-    await tell([{ kind: 'sighting', moment: 'lost', bearing_deg: 80 }], { wind: [], rocket: { stages: [{ motor: 'E' }] } })
+    await tell([{ kind: 'sighting', moment: 'lost', bearing_deg: 80 }], { wind: [], rocket: { stages: [{ motor: 'G' }] } })
     await page.getByText(/^Rough: it may lie anywhere within/).waitFor()
     assert.match(await head.innerText(), /First ask who else saw it|would help most/)
     await shoot(page, 'rough-wide')

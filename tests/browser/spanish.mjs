@@ -84,11 +84,11 @@ const tooLarge = (page) =>
 /** Refuses what is English or metric in the sentences of the core on this page; what there is of it. */
 async function allSpanish(page, id, places) {
   const [flight, answer] = [await ask(page, 'show_flight', { id }), await ask(page, 'locate_flight', { id })]
+  // What is found keeps its reasons folded.
+  await page.evaluate(() => document.querySelectorAll('details').forEach((it) => (it.open = true)))
   const said = await words(page, places, namesOf(flight))
   assert.doesNotMatch(said, ENGLISH)
   assert.doesNotMatch(said, METRIC)
-  // What is found keeps its reasons folded.
-  await page.evaluate(() => document.querySelectorAll('details').forEach((it) => (it.open = true)))
   const whole = await page.evaluate(() => document.body.innerText)
   for (const text of textsOf(answer)) assert.ok(!whole.includes(text), `${id}: "${text}"`)
   return said
