@@ -104,9 +104,6 @@ function lineStrokes(kind: HazardKind, palette: Palette): Stroke[] {
   }
 }
 
-/** So far apart along a line its name stands again: where one is covered, another is not. */
-const NAMED_AGAIN_PX = 260
-
 function southEdge([west = 0, south = 0, east = 0]: Extent): [number, number] {
   return [(west + east) / 2, south]
 }
@@ -138,7 +135,7 @@ export function hazardsOf(field: Field | null | undefined, ground: Ground, palet
     }
     if (type.includes('LineString')) {
       const strokes = lineStrokes(hazard.kind, palette).map((stroke) => new Style({ stroke }))
-      const text = label(name, palette.ink, palette.paper, { placement: 'line', repeat: NAMED_AGAIN_PX, textBaseline: 'bottom', offsetY: -7 })
+      const text = label(name, palette.ink, palette.paper, { placement: 'line', textBaseline: 'bottom', offsetY: -7 })
       return [drawn(geometry, ...strokes, new Style({ text }))]
     }
     const image = new RegularShape({
