@@ -3,10 +3,10 @@
 use crate::fleet::{Fleet, FleetRocket, OnHand};
 use crate::flown_motors::FlownMotor;
 use crate::sites::{Site, Spot};
-use crate::take_weather::is_aloft;
 use crate::{Api, ApiError, Code, Standing, call::guarded, clock};
 use serde::{Deserialize, Serialize};
 use windfall_facts::{Air, FORMAT, Flight, Launch, Motor, Pad, Sentence, WindReading};
+use windfall_inference::is_aloft;
 use windfall_logbook::about;
 
 const DAY: &str = "day";

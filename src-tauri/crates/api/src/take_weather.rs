@@ -1,6 +1,7 @@
 use crate::{Api, ApiError, Day, TakeText, call::guarded, clock};
 use serde::{Deserialize, Serialize};
 use windfall_facts::{Air, WindReading};
+use windfall_inference::read_at_m;
 use windfall_logbook::about;
 use windfall_logbook::exchange::weather;
 
@@ -46,7 +47,7 @@ impl Api {
             for row in &mut wind {
                 row.at.get_or_insert_with(|| now.clone());
             }
-            wind.sort_by(|a, b| height_m(a).total_cmp(&height_m(b)));
+            wind.sort_by(|a, b| read_at_m(a).total_cmp(&read_at_m(b)));
             let weather = Weather { wind, air: read.air.or(before.air) };
             self.note_now(about::DAY, &date, WEATHER, &weather)?;
             Ok(WeatherTaken { wind: taken.0, air: taken.1, not_used: read.not_used, day: self.day()? })
@@ -57,20 +58,6 @@ impl Api {
     pub(crate) fn weather(&self, day: &str) -> Result<Option<(String, Weather)>, ApiError> {
         Ok(self.each_of(about::DAY, day, WEATHER)?.pop())
     }
-}
-
-/// As the core tells winds aloft from readings near the ground.
-const ALOFT_ABOVE_M: f64 = 80.0;
-/// Height of a reading that names none.
-const USUAL_HEIGHT_M: f64 = 2.0;
-
-/// Whether a row is one of winds aloft.
-pub(crate) fn is_aloft(row: &WindReading) -> bool {
-    height_m(row) > ALOFT_ABOVE_M
-}
-
-fn height_m(row: &WindReading) -> f64 {
-    row.height_m.map_or(USUAL_HEIGHT_M, |height| height.value)
 }
 
 #[cfg(test)]

@@ -31,6 +31,7 @@ pub use round::{Round, RoundLeg, round};
 pub use told::{locate, locate_knowing};
 pub use version::MODEL_VERSION;
 pub use walk::{Near, Walk, walk};
+pub use wind::{is_aloft, read_at_m};
 
 use windfall_facts::Sentence;
 

@@ -8,6 +8,11 @@ pub(crate) fn ln_normal(residual: f64, sigma: f64) -> f64 {
     -0.5 * (residual / sigma).powi(2) - sigma.ln() - LN_ROOT_TAU
 }
 
+/// Chance below `z` under the standard normal.
+pub(crate) fn share_below(z: f64) -> f64 {
+    0.5 * libm::erfc(-z / core::f64::consts::SQRT_2)
+}
+
 /// Lower root of a covariance given by its lower triangle, in place of it; a pivot that is not positive is raised to a
 /// small one, so that every direction has some variance.
 pub(crate) fn root(covariance: &mut [f64], n: usize) {

@@ -2,9 +2,27 @@
 
 use crate::Priors;
 use crate::learn::Sounding;
+use crate::normal::share_below;
 use windfall_facts::{Flight, Known, North, Sentence, WindMethod, WindReading};
 use windfall_physics::air::{Aloft, shape_at, straying};
 use windfall_quantities::{Bearing, Declination, MagneticNorth, TrueNorth};
+
+/// Height of a reading that names none.
+const USUAL_HEIGHT_M: f64 = 2.0;
+/// Readings above are of winds aloft.
+const ALOFT_ABOVE_M: f64 = 80.0;
+
+/// Height at which a reading was taken, m.
+#[must_use]
+pub fn read_at_m(row: &WindReading) -> f64 {
+    row.height_m.map_or(USUAL_HEIGHT_M, |figure| figure.value)
+}
+
+/// Whether a reading is one of winds aloft.
+#[must_use]
+pub fn is_aloft(row: &WindReading) -> bool {
+    read_at_m(row) > ALOFT_ABOVE_M
+}
 
 /// Mean wind of the flight at one height, and the winds aloft.
 #[derive(Clone, Debug)]
@@ -73,8 +91,6 @@ const NORMALS: usize = 49;
 const NORMALS_APART: f64 = 0.25;
 /// Rows of the speeds' law: how far a reading is from its speed at 10 m, in logarithms, at the first and between rows.
 const ROWS: (f64, f64, usize) = (-1.2, 0.15, 17);
-const USUAL_HEIGHT_M: f64 = 2.0;
-const ALOFT_ABOVE_M: f64 = 80.0;
 /// At 40 m: it strays as the table says.
 const USUAL_MPS: f64 = 5.0;
 const UNKNOWN_AGE_MIN: f64 = 10.0;
@@ -191,7 +207,7 @@ impl WindBelief {
     pub(crate) fn towards(&self) -> Option<(f64, f64)> {
         let usual_mps =
             self.law.speed.as_ref().map_or(self.climate_mps, |law| law.at(0.0, usual_shape(self.height_m)));
-        self.law.towards.map(|it| (it.rad, it.error.turns(usual_mps, self.at_40m).sqrt()))
+        self.law.towards.map(|it| (it.rad, it.error.turn_variance(usual_mps, self.at_40m).sqrt()))
     }
 
     /// What is not known of the wind, in words.
@@ -225,7 +241,8 @@ impl Law {
             let apart2: f64 =
                 speeds.iter().zip(&weights).map(|(row, weight)| weight * (row.0 - mean).powi(2)).sum();
             let errors = speeds.iter().zip(&weights).map(|((_, it), weight)| (it.ln_speed, *weight));
-            let error = Error::together(errors, variance.max(apart2), |it| it.strays_ln(usual_mps, at_40m));
+            let error =
+                Error::together(errors, variance.max(apart2), |it| it.ln_speed_variance(usual_mps, at_40m));
             SpeedLaw::of(mean, error, climate_mps, at_40m)
         });
         let ways: Vec<([f64; 2], &Reading)> =
@@ -239,7 +256,7 @@ impl Law {
             let errors = ways.iter().zip(&weights).map(|((_, it), weight)| (it.turn, *weight));
             Towards {
                 rad: east.atan2(north),
-                error: Error::together(errors, variance, |it| it.turns(usual_mps, at_40m)),
+                error: Error::together(errors, variance, |it| it.turn_variance(usual_mps, at_40m)),
                 // Directions that disagree widen the error: the length of their mean is exp(-variance / 2).
                 apart2: -2.0 * east.hypot(north).clamp(1e-6, 1.0).ln(),
             }
@@ -269,7 +286,7 @@ impl SpeedLaw {
             .map(|index| {
                 let add = grid(index);
                 let mps = (ln_read + add).exp();
-                let rest = error.strays_ln(mps, at_40m) - error.step;
+                let rest = error.ln_speed_variance(mps, at_40m) - error.step;
                 let of_tail = |tail: &f64| {
                     let variance = rest + error.step * tail;
                     (-0.5 * add * add / variance).exp() / variance.sqrt()
@@ -324,7 +341,7 @@ impl Towards {
     fn sigma(&self, mps: f64, at_40m: f64, tail_z: f64) -> f64 {
         let tail = heavy_tail(tail_z);
         let heavy = Error { step: self.error.step * tail * tail, ..self.error };
-        (heavy.turns(mps, at_40m) + self.apart2).sqrt().min(WIDEST_RAD)
+        (heavy.turn_variance(mps, at_40m) + self.apart2).sqrt().min(WIDEST_RAD)
     }
 }
 
@@ -345,13 +362,13 @@ impl Error {
     }
 
     /// Variance of the logarithm of a speed.
-    fn strays_ln(&self, mps: f64, at_40m: f64) -> f64 {
+    fn ln_speed_variance(&self, mps: f64, at_40m: f64) -> f64 {
         let [light, _] = straying(30.0, mps * at_40m);
         self.own + self.step + (LEAST_ERROR_MPS / mps).powi(2) + self.strayed * light * light
     }
 
     /// Variance of a direction in a wind of this speed.
-    fn turns(&self, mps: f64, at_40m: f64) -> f64 {
+    fn turn_variance(&self, mps: f64, at_40m: f64) -> f64 {
         let [_, light] = straying(30.0, mps * at_40m);
         self.but_for_age(mps) + self.strayed * light * light
     }
@@ -430,11 +447,6 @@ fn half_chi2(upper: f64) -> f64 {
     y
 }
 
-/// Chance below `z` under the standard normal.
-fn share_below(z: f64) -> f64 {
-    0.5 * libm::erfc(-z / core::f64::consts::SQRT_2)
-}
-
 /// Usual speed at 40 m for each m/s at a height.
 fn at_40m(height_m: f64) -> f64 {
     usual_shape(40.0) / usual_shape(height_m)
@@ -478,7 +490,7 @@ impl Reading {
         // (0.31 at 10 s against 0.22 at 60 s).
         let short = (60.0 / averaged_s).powf(0.19).max(1.0);
         let before_min = before_min(row.at.as_deref(), flight);
-        let height_m = row.height_m.map_or(USUAL_HEIGHT_M, |figure| figure.value).max(0.5);
+        let height_m = read_at_m(row).max(0.5);
         let [ln_strayed, strayed_rad] = strays(before_min, None, height_m, priors);
         let ln_own =
             if meter { priors.a("instrument_speed_meter") } else { priors.a("instrument_speed_feel") };
@@ -535,12 +547,12 @@ impl Reading {
     }
 
     fn ln_speed_variance(&self) -> f64 {
-        self.ln_speed.strays_ln(self.mps(), at_40m(self.height_m))
+        self.ln_speed.ln_speed_variance(self.mps(), at_40m(self.height_m))
     }
 
     /// Variance of the logarithm of its speed but for what age adds.
     fn ln_speed_but_for_age(&self) -> f64 {
-        Error { strayed: 0.0, ..self.ln_speed }.strays_ln(self.mps(), at_40m(self.height_m))
+        Error { strayed: 0.0, ..self.ln_speed }.ln_speed_variance(self.mps(), at_40m(self.height_m))
     }
 
     fn noted(&self, own: f64) -> Noted {
@@ -556,7 +568,11 @@ impl Reading {
         Some(AloftBelief {
             row: Aloft { height_m: self.height_m, east_mps: speed * east, north_mps: speed * north },
             ln_speed_sigma: self.ln_speed_variance().sqrt(),
-            direction_sigma_rad: self.turn.turns(self.mps(), at_40m(self.height_m)).sqrt().min(WIDEST_RAD),
+            direction_sigma_rad: self
+                .turn
+                .turn_variance(self.mps(), at_40m(self.height_m))
+                .sqrt()
+                .min(WIDEST_RAD),
         })
     }
 }

@@ -1,6 +1,6 @@
 use super::drift::{Gusts, Node};
 use super::{Device, Model, StageModel, coordinate};
-use core::f64::consts::SQRT_2;
+use crate::normal::share_below;
 use windfall_facts::Mode;
 use windfall_physics::air::{AirTable, Aloft, Profile, shape_at};
 use windfall_physics::flight::{
@@ -138,11 +138,6 @@ impl Story {
         self.bodies[index].released_s = f64::INFINITY;
         index
     }
-}
-
-/// Chance below `z` under the standard normal.
-fn share_below(z: f64) -> f64 {
-    0.5 * libm::erfc(-z / SQRT_2)
 }
 
 fn uniform((low, high): (f64, f64), z: f64) -> f64 {
