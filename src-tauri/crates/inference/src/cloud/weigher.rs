@@ -167,7 +167,7 @@ mod tests {
                         "seen_from_m": 15},
                     {"kind": "beacon", "part": "sustainer", "bearing_deg": 220, "from": place(47.001, 8.001), "heard": true}]}),
             json!({"format": "windfall-flight/1", "id": "b", "pad": {"lat": -33, "lon": 151},
-                "wind": [{"height_m": 2, "speed_mps": 5, "from_deg": 120, "method": "feel"}],
+                "wind": [{"height_m": 2, "speed_mps": 0.7, "from_deg": 120, "method": "feel"}],
                 "rocket": {"stages": [{"dry_mass_g": 60, "diameter_mm": 33, "motor": "D", "recovery":
                     {"kind": "streamer", "length_mm": 900, "width_mm": 90}, "splits_into": [
                         {"name": "upper", "carries_recovery": true}, {"name": "lower", "carries_motor": true}]}]},

@@ -132,18 +132,40 @@ pub(crate) struct Case {
     pub(crate) witnesses: Witnesses,
     /// Log of its chance, times the likelihood of what it leaves out.
     pub(crate) ln_chance: f64,
-    /// Place of the piece that is left out, for it is mistaken.
-    mistaken: Option<usize>,
+    /// Places of the pieces that are left out, for they are mistaken.
+    mistaken: Vec<usize>,
 }
 
+/// No flight has more of them.
+pub(crate) const CASES: u64 = 4;
+
 impl Case {
+    /// Whether a piece is mistaken in it.
+    pub(crate) fn is_doubted(&self) -> bool {
+        !self.mistaken.is_empty()
+    }
+
     /// Chance of each piece, for one possible flight, that it is mistaken.
     pub(crate) fn p_mistaken(&self, scales: &[Scale]) -> Vec<f64> {
         let mut chances = self.witnesses.p_mistaken(scales);
-        if let Some(slot) = self.mistaken {
-            chances.insert(slot, 1.0);
+        for slot in &self.mistaken {
+            chances.insert(*slot, 1.0);
         }
         chances
+    }
+
+    /// The piece in a place is what it says; it is mistaken.
+    fn split(&self, slot: usize) -> [Self; 2] {
+        let at = slot - self.mistaken.iter().filter(|out| **out < slot).count();
+        let (mut right, mut wrong) = (self.clone(), self.clone());
+        let piece = &mut right.witnesses.pieces[at];
+        right.ln_chance += core::mem::replace(&mut piece.ln_right, 0.0);
+        let ln_mistaken = core::mem::replace(&mut piece.ln_mistaken, f64::NEG_INFINITY);
+        wrong.ln_chance += ln_mistaken + piece.ln_wide;
+        wrong.witnesses.pieces.remove(at);
+        wrong.mistaken.push(slot);
+        wrong.mistaken.sort_unstable();
+        [right, wrong]
     }
 }
 
@@ -313,23 +335,29 @@ impl Witnesses {
         }
     }
 
-    /// What may be the case of the longest track, which says so much that hardly a possible flight suits it both ways: it
-    /// is what it says; it is mistaken as a whole. Just this evidence if there is no track.
+    /// What may be the case of the longest track and of the narrowest find, each of which says so much that hardly a
+    /// possible flight suits it both ways: it is what it says; it is mistaken as a whole. Just this evidence if there is
+    /// neither.
     pub(crate) fn cases(&self) -> Vec<Case> {
-        let blocks = |piece: &Piece| if let Law::Trail(it) = &piece.law { it.blocks() } else { 0 };
-        let longest = (0..self.pieces.len()).max_by_key(|slot| blocks(&self.pieces[*slot]));
-        let Some(slot) = longest.filter(|slot| blocks(&self.pieces[*slot]) > 0) else {
-            return vec![Case { witnesses: self.clone(), ln_chance: 0.0, mistaken: None }];
+        let longest = |piece: &Piece| match &piece.law {
+            Law::Trail(it) if it.blocks() > 0 => Some(it.blocks() as f64),
+            _ => None,
         };
-        let (mut right, mut wrong) = (self.clone(), self.clone());
-        let piece = &mut right.pieces[slot];
-        let ln_right = core::mem::replace(&mut piece.ln_right, 0.0);
-        let ln_mistaken = core::mem::replace(&mut piece.ln_mistaken, f64::NEG_INFINITY) + piece.ln_wide;
-        wrong.pieces.remove(slot);
-        vec![
-            Case { witnesses: right, ln_chance: ln_right, mistaken: None },
-            Case { witnesses: wrong, ln_chance: ln_mistaken, mistaken: Some(slot) },
-        ]
+        let narrowest = |piece: &Piece| match &piece.law {
+            Law::Found(it) => Some(-it.sigma_m),
+            _ => None,
+        };
+        let mut cases = vec![Case { witnesses: self.clone(), ln_chance: 0.0, mistaken: Vec::new() }];
+        for slot in [self.most(longest), self.most(narrowest)].into_iter().flatten() {
+            cases = cases.iter().flat_map(|case| case.split(slot)).collect();
+        }
+        cases
+    }
+
+    /// Place of the piece that has most of something, among those that have it.
+    fn most(&self, of: impl Fn(&Piece) -> Option<f64>) -> Option<usize> {
+        let having = self.pieces.iter().enumerate().filter_map(|(slot, piece)| Some((slot, of(piece)?)));
+        having.max_by(|a, b| a.1.total_cmp(&b.1)).map(|it| it.0)
     }
 
     fn add(&mut self, index: usize, p_mistaken: f64, ln_wide: f64, law: Law) {
