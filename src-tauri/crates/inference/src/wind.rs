@@ -97,8 +97,8 @@ const UNKNOWN_AGE_MIN: f64 = 10.0;
 const LEAST_ERROR_MPS: f64 = 0.15;
 /// Readings of one day share the meter, the place and the gap to the flight: correlation of their errors, judgement.
 const SHARED: f64 = 0.5;
-/// No direction is less certain than this, rad.
-const WIDEST_RAD: f64 = 1.2;
+/// No direction is less certain than this, rad: on the circle it is any.
+const WIDEST_RAD: f64 = 3.0;
 /// What a profile that is not the usual one adds for each unit of the logarithm of the height: to the logarithm of the
 /// speed, and to the direction in degrees (judgement, from the spread of roughness, stability and veer in the table).
 const SHAPE: (f64, f64) = (0.07, 2.0);
