@@ -7,6 +7,7 @@ import { learnedOnes } from './learned.mjs'
 import { lostOnes } from './lost.mjs'
 import { recoveries } from './recover.mjs'
 import { rests } from './rest.mjs'
+import { safes } from './safe.mjs'
 import { answered, axeSource, DESKTOP, openBrowser, openSite, PHONE, SENSING } from './site.mjs'
 import { spanish } from './spanish.mjs'
 import { long, tour } from './tour.mjs'
@@ -346,6 +347,7 @@ await lostOnes({ check, site, sound })
 await flights({ check, site, sound })
 await recoveries({ check, site, sound })
 await calm({ check, site, sound, wanted: only })
+await safes({ check, site, sound, wanted: only })
 await learnedOnes({ check, site, sound, wanted: only })
 await rests({ check, site, sound })
 await witnesses({ check, site, sound })

@@ -23,12 +23,16 @@ export async function openSite() {
   return program ? served(resolve(program)) : faked()
 }
 
-/** The real core as after a clean install: no flight yet, and an empty logbook that goes with it. */
-export async function openClean() {
-  const folder = mkdtempSync(join(tmpdir(), 'windfall-clean-'))
+/** The real core as after a clean install: no flight yet, and an empty logbook that goes with it; or in a folder left before. */
+export async function openClean(folder = mkdtempSync(join(tmpdir(), 'windfall-clean-'))) {
   const site = await served(resolve(process.env.WINDFALL_BIN), ['--day', folder, '--logbook', join(folder, 'logbook')])
   return {
     ...site,
+    /** Asks the program to end, which then closes its logbook; the folder stays. */
+    leave: async () => {
+      await site.close('SIGINT')
+      return folder
+    },
     close: () => {
       site.close()
       rmSync(folder, { recursive: true, force: true })
@@ -53,7 +57,13 @@ async function served(program, more = ['--day', '../sample-data/flights', '--no-
       found(match[0])
     })
   })
-  return { kind: 'windfall serve', isReal: true, address, close: () => child.kill() }
+  const close = (signal = 'SIGTERM') =>
+    new Promise((done) => {
+      child.removeAllListeners('exit')
+      child.once('exit', done)
+      child.kill(signal)
+    })
+  return { kind: 'windfall serve', isReal: true, address, close }
 }
 
 async function faked() {
@@ -145,6 +155,15 @@ export const ask = (page, call, body) =>
     },
     [call, body],
   )
+
+/** The same from outside of any page. */
+export async function askAt({ address }, call, body) {
+  const { origin, hash } = new URL(address)
+  const headers = { 'Content-Type': 'application/json', Authorization: `Bearer ${new URLSearchParams(hash.slice(1)).get('token')}` }
+  const reply = await fetch(`${origin}/api/${call}`, { method: 'POST', headers, body: JSON.stringify(body) })
+  if (!reply.ok) throw new Error(await reply.text())
+  return reply.json()
+}
 
 /** Tells the core a flight of the day anew, changed, and loads the page again; its identifier. */
 export async function tellAnew(page, of, change = (flight) => flight) {

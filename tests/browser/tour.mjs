@@ -179,8 +179,8 @@ export async function tour(page, context, site, visit, words = asItIs) {
 
 /** What stands on the buttons of the calm screens. */
 const CALM_WORDS = {
-  en: { rocket: 'New rocket', site: 'New field', fly: 'Fly it', show: 'Show someone', round: 'Pick-up walk', code: 'Show as a code', more: 'More map', wind: 'Tell it anew' },
-  es: { rocket: 'Cohete nuevo', site: 'Campo nuevo', fly: 'Volarlo', show: 'Enseñar a alguien', round: 'Paseo de recogida', code: 'Mostrar como código', more: 'Más mapa', wind: 'Decirlo de nuevo' },
+  en: { rocket: 'New rocket', site: 'New field', fly: 'Fly it', show: 'Show someone', round: 'Pick-up walk', code: 'Show as a code', more: 'More map', wind: 'Tell it anew', check: 'Check now' },
+  es: { rocket: 'Cohete nuevo', site: 'Campo nuevo', fly: 'Volarlo', show: 'Enseñar a alguien', round: 'Paseo de recogida', code: 'Mostrar como código', more: 'Más mapa', wind: 'Decirlo de nuevo', check: 'Revisar ahora' },
 }
 
 /** Goes through the calm screens of a clean install in one language, with a day on it, and calls `visit` with each state. */
@@ -270,6 +270,13 @@ export async function calmTour(page, site, language, visit) {
   await page.locator('[data-past]').first().click()
   await page.locator('[data-line]').first().waitFor()
   await visit('story')
+  await open('safe', '[data-holds]')
+  await unfold()
+  await visit('safe')
+  await button(words.check).click()
+  await page.locator('[data-checked]').waitFor()
+  await page.locator('[data-checked]').scrollIntoViewIfNeeded()
+  await visit('safe-checked')
   await open('share', 'main h1')
   await visit('share')
   const code = button(words.code)

@@ -236,7 +236,7 @@ fn killed(program: &Path, folder: &Path, run: u32, after: usize, wait: Duration)
 /// Opens the logbook that was left behind; facts that are there without having been confirmed.
 fn look(folder: &Path, last: u32, confirmed: &BTreeSet<String>, migrated: bool) -> usize {
     let mut book = Logbook::open(folder, day(last)).unwrap();
-    assert_eq!(book.check().unwrap(), Vec::<String>::new(), "after run {last}");
+    assert_eq!(book.check().unwrap(), [], "after run {last}");
     let mut written: BTreeMap<String, Fact> = BTreeMap::new();
     for run in last - last % KILLS_A_FOLDER..=last {
         for step in (0..60).flat_map(|number| flight(run, number)) {
@@ -274,7 +274,7 @@ fn look_at_backups(folder: &Path) -> usize {
         let apart = tempfile::tempdir().unwrap();
         std::fs::copy(backup, apart.path().join(Logbook::FILE_NAME)).unwrap();
         let wrong = Logbook::open(apart.path(), day(0)).unwrap().check().unwrap();
-        assert_eq!(wrong, Vec::<String>::new(), "{}", backup.display());
+        assert_eq!(wrong, [], "{}", backup.display());
     }
     backups.len()
 }

@@ -174,7 +174,7 @@ impl From<MapFileError> for ApiError {
 }
 
 impl Api {
-    fn map_files(&self) -> Result<MapFiles, ApiError> {
+    pub(crate) fn map_files(&self) -> Result<MapFiles, ApiError> {
         Ok(self.open_logbook()?.map_files())
     }
 
@@ -237,7 +237,7 @@ impl Api {
     /// # Errors
     /// When the logbook cannot be read.
     pub fn background_of(&self, asked: &WhichSite) -> Result<Option<Background>, ApiError> {
-        if self.logbook.is_none() { Ok(None) } else { guarded(|| self.background(&asked.id)) }
+        if self.has_logbook() { guarded(|| self.background(&asked.id)) } else { Ok(None) }
     }
 
     /// The bytes of the picture under a field's map.

@@ -89,7 +89,7 @@ impl Api {
 
     /// What the logbook's other flights say about `flight`; nothing without a logbook.
     pub(crate) fn beliefs_about(&self, flight: &Flight) -> Result<Arc<Beliefs>, ApiError> {
-        if self.logbook.is_none() {
+        if !self.has_logbook() {
             return Ok(Arc::default());
         }
         let but = flight.id.as_deref();

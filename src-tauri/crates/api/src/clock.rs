@@ -30,6 +30,11 @@ pub(crate) fn now() -> String {
     Local::now().to_rfc3339_opts(SecondsFormat::Secs, false)
 }
 
+/// A moment that the system gave, as [`now`] writes it.
+pub(crate) fn local(moment: SystemTime) -> String {
+    DateTime::<Local>::from(moment).to_rfc3339_opts(SecondsFormat::Secs, false)
+}
+
 /// An identifier that sorts after all that this program gave out before, also if the clock was set back, and by time
 /// between programs and devices, which cannot clash: a UUID of version 7 (RFC 9562).
 #[expect(clippy::disallowed_methods, reason = "the clock lives here")]

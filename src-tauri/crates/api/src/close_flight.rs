@@ -68,7 +68,7 @@ impl Api {
                     return Err(ApiError::new(Code::BadRequest, format!("given_up: no part \"{part}\"")));
                 }
             }
-            if self.logbook.is_none() {
+            if !self.has_logbook() {
                 return Ok(Closed { searched: Vec::new(), kept: false });
             }
             if asked.how.is_some() || asked.cause.is_some() {

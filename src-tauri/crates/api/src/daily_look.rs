@@ -24,7 +24,7 @@ impl Looking {
     }
 
     /// Takes down what the look found, once it has ended.
-    fn ended(&mut self) {
+    pub(crate) fn ended(&mut self) {
         if let Some(thread) = self.thread.take() {
             self.wrong = thread.join().unwrap_or_else(|_| {
                 Some(

@@ -9,7 +9,7 @@ impl Api {
     /// Identifier and file of every flight of the day, sorted by name.
     pub(crate) fn files(&self) -> Result<Vec<(String, PathBuf)>, ApiError> {
         let Some(day) = self.day.as_deref() else {
-            return if self.all_told().is_empty() && self.logbook.is_none() {
+            return if self.all_told().is_empty() && !self.has_logbook() {
                 Err(ApiError::said(Code::NotFound, Sentence::NoFieldDayOpen {}))
             } else {
                 Ok(Vec::new())
@@ -39,10 +39,7 @@ impl Api {
             return read_file(&path);
         }
         let unknown = || ApiError::said(Code::NotFound, Sentence::NoFlightInDay { flight: id.into() });
-        match self.logbook {
-            Some(_) => self.logged_flight(id).map_err(|_| unknown()),
-            None => Err(unknown()),
-        }
+        if self.has_logbook() { self.logged_flight(id).map_err(|_| unknown()) } else { Err(unknown()) }
     }
 }
 

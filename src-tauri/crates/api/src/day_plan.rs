@@ -210,7 +210,7 @@ impl Api {
     /// When the logbook cannot be read.
     pub fn ready_flights(&self) -> Result<Vec<ReadyFlight>, ApiError> {
         guarded(|| {
-            if self.logbook.is_none() {
+            if !self.has_logbook() {
                 return Ok(Vec::new());
             }
             let fleet = self.fleet()?;

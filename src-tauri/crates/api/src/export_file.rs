@@ -1,7 +1,7 @@
 use crate::logged_flight::logged;
 use crate::{Api, ApiError, Code, call::guarded, keep, photos};
 use windfall_facts::{Answer, Flight, Sentence};
-use windfall_logbook::exchange::{self, ExchangeError, Format, archive, csv};
+use windfall_logbook::exchange::{self, ExchangeError, Format, archive};
 use windfall_logbook::{Filter, Logbook, about};
 
 impl Api {
@@ -20,12 +20,14 @@ impl Api {
         guarded(|| Ok(exchange::write(Format::of(to)?, flight, answer)?))
     }
 
-    /// All flights of the logbook as one table for a spreadsheet, a row each.
+    /// All flights of the logbook in one file: as a table for a spreadsheet, a row each (`csv`), or on a map (`gpx`, `kml`,
+    /// `geojson`). `to` as in [`Api::export_file`].
     ///
     /// # Errors
-    /// When no logbook is open or it cannot be read.
-    pub fn export_table(&self) -> Result<String, ApiError> {
+    /// When no logbook is open or it cannot be read; when the format is not known or holds one flight only.
+    pub fn export_all(&self, to: &str) -> Result<String, ApiError> {
         guarded(|| {
+            let format = Format::of(to)?;
             let book = self.open_logbook()?;
             let mut rows = Vec::new();
             for row in book.flights(&Filter::default())? {
@@ -34,7 +36,7 @@ impl Api {
                 }
             }
             let rows: Vec<_> = rows.iter().map(|(flight, answer)| (flight, answer.as_ref())).collect();
-            Ok(csv::write_flights(&rows)?)
+            Ok(exchange::write_all(format, &rows)?)
         })
     }
 
@@ -77,6 +79,10 @@ impl From<ExchangeError> for ApiError {
             ExchangeError::Unreadable { mark, .. } => {
                 let (line, column) = (mark.line, mark.column.unwrap_or(1));
                 Self::new(code, message).saying(Sentence::UnreadableAt { line, column })
+            }
+            ExchangeError::Altered { .. } => Self::new(code, message).saying(Sentence::ArchiveAltered {}),
+            ExchangeError::UnknownFormat { given } => {
+                Self::new(code, message).saying(Sentence::UnknownFile { name: given })
             }
             _ => Self::new(code, message),
         }

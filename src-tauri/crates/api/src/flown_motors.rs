@@ -33,7 +33,7 @@ impl Api {
     /// Takes the motors of a flight out of the box. Only motors that are counted there, of a rocket of the fleet; of a
     /// flight that was known before only if its motors were taken out then.
     pub(crate) fn take_motors(&self, flight: &Flight, is_new: bool) -> Result<(), ApiError> {
-        let (Some(name), true) = (&flight.id, self.logbook.is_some()) else { return Ok(()) };
+        let (Some(name), true) = (&flight.id, self.has_logbook()) else { return Ok(()) };
         let today = clock::today().to_string();
         let is_today = flight.launch.at.as_ref().is_none_or(|at| at.starts_with(&today));
         let mut booked = self.burnt_by(name)?;

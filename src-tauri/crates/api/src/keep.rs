@@ -3,7 +3,7 @@
 use crate::close_flight::SEARCH;
 use crate::logged_flight::EVIDENCE;
 use crate::wordings::{Wording, sorted_out};
-use crate::{Api, ApiError, Code, clock, locked};
+use crate::{Api, ApiError, Code, clock};
 use serde_json::Value;
 use windfall_facts::{Answer, Flight};
 use windfall_logbook::{Fact, Word, about};
@@ -23,7 +23,7 @@ impl Api {
     /// One fact for the flight itself and one for each piece of evidence; each corrects what was said of the same before.
     /// What the flight does not say stays as it is: it may have been noted elsewhere.
     pub(crate) fn keep_facts(&self, flight: &Flight) -> Result<(), ApiError> {
-        let Some(logbook) = &self.logbook else { return Ok(()) };
+        let Some(mut logbook) = self.logbook_if_open() else { return Ok(()) };
         let name = name_of(flight)?;
         let Value::Object(mut ground) = as_json(flight)? else {
             return Err(ApiError::new(Code::Defect, "a flight is not a JSON object"));
@@ -33,7 +33,6 @@ impl Api {
             _ => Vec::new(),
         };
         let ground = Value::Object(ground);
-        let mut logbook = locked(logbook);
         let (noted, grounds): (Vec<_>, Vec<_>) = logbook
             .words_of(about::FLIGHT, name)?
             .into_iter()
@@ -68,15 +67,15 @@ impl Api {
 
     /// Stores samples of a track that is still being held. Once the flight is answered the whole track is a fact too.
     pub(crate) fn keep_samples(&self, flight: &str, piece: &impl serde::Serialize) -> Result<(), ApiError> {
-        let Some(logbook) = &self.logbook else { return Ok(()) };
-        locked(logbook).add(&fact(flight, SAMPLES, as_json(piece)?))?;
+        let Some(mut logbook) = self.logbook_if_open() else { return Ok(()) };
+        logbook.add(&fact(flight, SAMPLES, as_json(piece)?))?;
         Ok(())
     }
 
     /// Stores `answer` as last shown, if it differs from the one shown before it. Whoever asks where a rocket lies that flew
     /// looks for it: what was not found is searched for from then on.
     pub(crate) fn keep_answer(&self, flight: &Flight, answer: &Answer) -> Result<(), ApiError> {
-        let Some(logbook) = &self.logbook else { return Ok(()) };
+        let Some(mut logbook) = self.logbook_if_open() else { return Ok(()) };
         let name = name_of(flight)?;
         let mut shown = answer.clone();
         shown.elapsed_ms = 0.0; // how long it took is no part of what was said
@@ -84,7 +83,6 @@ impl Api {
             part.samples = None;
         }
         let shown = fact(name, ANSWER, as_json(&shown)?);
-        let mut logbook = locked(logbook);
         let before = logbook.last_in_force(about::FLIGHT, name, ANSWER)?;
         if before.is_none_or(|before| before.json != shown.json) {
             let mut facts = vec![shown];

@@ -43,6 +43,14 @@ pub(crate) struct Lessons {
     all: AtomicUsize,
 }
 
+impl Lessons {
+    /// Another logbook is open: all of it is looked at anew.
+    pub(crate) fn forget(&self) {
+        *locked(&self.held) = Held::default();
+        locked(&self.together).clear();
+    }
+}
+
 /// Where a flight stands: those without a launch time last.
 type Place = (bool, i64, String);
 

@@ -37,6 +37,7 @@ mod list_flights;
 mod list_log;
 mod locate_flight;
 mod locate_text;
+mod logbook_standing;
 mod logged_flight;
 mod may_come_down;
 mod merge_logbook;
@@ -46,8 +47,10 @@ mod photos;
 mod pick_up;
 mod position;
 mod priors;
+mod put_in;
 mod read_motor;
 mod record_find;
+mod restore_backup;
 mod rough;
 mod rough_answer;
 mod schema;
@@ -57,6 +60,7 @@ mod show_flight;
 mod show_log;
 mod sites;
 mod sketch_rocket;
+mod take_out;
 mod take_weather;
 mod undo;
 
@@ -94,14 +98,17 @@ pub use list_flights::{FlightLine, Standing};
 pub use list_log::ListLog;
 pub use locate_flight::LocateFlight;
 pub use locate_text::{LocateText, Located};
+pub use logbook_standing::{BackupMade, LogbookStanding, Offered};
 pub use may_come_down::MayComeDown;
 pub use past::{Drift, DriftByWind, DriftRate, SeasonStart, Shown, Story, StoryLine, WhichFlight};
 pub use photos::{KeepPhoto, Photo, PhotoOf, ShowPhoto, WhichPhotos};
 pub use pick_up::{PickUp, PickUpWalk, Waiting};
 pub use position::Fix;
 pub use priors::{Prior, priors};
+pub use put_in::{CameIn, PutIn};
 pub use read_motor::{MotorRead, ReadMotor};
 pub use record_find::{Piece, RecordFind};
+pub use restore_backup::{RestoreBackup, Restored};
 pub use rough_answer::RoughAnswer;
 pub use schema::schema;
 pub use set_aside::SetAside;
@@ -115,6 +122,7 @@ pub use sites::{
 pub use sketch_rocket::{
     ComesDownOn, Doubt, Hole, Joint, RocketTold, Size, SketchRocket, Sketched, StageTold, Weight, Width,
 };
+pub use take_out::TakeOut;
 pub use take_weather::WeatherTaken;
 pub use tell_flight::{TellFlight, Told};
 pub use undo::Undo;
@@ -124,7 +132,9 @@ pub use windfall_inference::Settings;
 pub use windfall_logbook::{Fact, FlightRow, Merged};
 
 use std::net::SocketAddr;
+use std::ops::{Deref, DerefMut};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use windfall_facts::{Flight, Sentence};
 use windfall_inference::Priors;
@@ -134,7 +144,11 @@ use windfall_logbook::Logbook;
 #[derive(Debug)]
 pub struct Api {
     day: Option<PathBuf>,
-    logbook: Option<Mutex<Logbook>>,
+    logbook: Mutex<Option<Logbook>>,
+    /// Whether there is one in it: asked also by those who hold it.
+    is_logbook_open: AtomicBool,
+    /// Where the logbook lies, also if it cannot be opened.
+    folder: Option<PathBuf>,
     daily_look: Mutex<daily_look::Looking>,
     priors: Priors,
     /// Whether some rows of the priors are not the embedded ones.
@@ -154,7 +168,9 @@ impl Api {
     pub fn new(settings: Settings) -> Self {
         Self {
             day: None,
-            logbook: None,
+            logbook: Mutex::default(),
+            is_logbook_open: AtomicBool::new(false),
+            folder: None,
             daily_look: Mutex::default(),
             priors: Priors::embedded(),
             has_own_priors: false,
@@ -196,15 +212,33 @@ impl Api {
     }
 
     fn open(&mut self, folder: &Path) -> Result<(), ApiError> {
+        self.folder = Some(folder.to_path_buf());
+        let mut held = locked(&self.logbook);
+        self.open_into(&mut held, folder)
+    }
+
+    fn open_into(&self, held: &mut Option<Logbook>, folder: &Path) -> Result<(), ApiError> {
         let logbook = Logbook::open(folder, clock::today())?;
         *locked(&self.daily_look) = daily_look::Looking::begun(logbook.daily_look());
-        self.logbook = Some(Mutex::new(logbook));
+        *held = Some(logbook);
+        self.is_logbook_open.store(true, Ordering::Release);
         Ok(())
     }
 
-    fn open_logbook(&self) -> Result<MutexGuard<'_, Logbook>, ApiError> {
-        let logbook = self.logbook.as_ref();
-        logbook.map(locked).ok_or_else(|| ApiError::said(Code::NotFound, Sentence::NoLogbookOpen {}))
+    fn has_logbook(&self) -> bool {
+        self.is_logbook_open.load(Ordering::Acquire)
+    }
+
+    fn logbook_if_open(&self) -> Option<OpenLogbook<'_>> {
+        Some(locked(&self.logbook)).filter(|it| it.is_some()).map(OpenLogbook)
+    }
+
+    /// Where there is one that cannot be opened, why not.
+    fn open_logbook(&self) -> Result<OpenLogbook<'_>, ApiError> {
+        self.logbook_if_open().ok_or_else(|| {
+            let why = self.folder.as_ref().and_then(|_| self.daily_look_found());
+            why.unwrap_or_else(|| ApiError::said(Code::NotFound, Sentence::NoLogbookOpen {}))
+        })
     }
 
     /// Uses the rows of `table` in place of the embedded priors.
@@ -216,6 +250,23 @@ impl Api {
             .map_err(|error| ApiError::new(Code::BadRequest, format!("priors: {error}")))?;
         self.has_own_priors = true;
         Ok(self)
+    }
+}
+
+/// The logbook, held; only made of one that is open.
+struct OpenLogbook<'a>(MutexGuard<'a, Option<Logbook>>);
+
+impl Deref for OpenLogbook<'_> {
+    type Target = Logbook;
+
+    fn deref(&self) -> &Logbook {
+        self.0.as_ref().expect("it was open when it was taken hold of")
+    }
+}
+
+impl DerefMut for OpenLogbook<'_> {
+    fn deref_mut(&mut self) -> &mut Logbook {
+        self.0.as_mut().expect("it was open when it was taken hold of")
     }
 }
 

@@ -108,7 +108,7 @@ fn line(id: String, flight: &Flight) -> FlightLine {
 
 impl Api {
     fn rows_of_today(&self) -> Result<Vec<FlightRow>, ApiError> {
-        if self.logbook.is_none() {
+        if !self.has_logbook() {
             return Ok(Vec::new());
         }
         let today = Some(clock::today());

@@ -114,7 +114,7 @@ impl Api {
             let (mut word, mut set_aside_by) = (None, None);
             let mut searches = Vec::new();
             let mut kept: Option<Flight> = None;
-            if self.logbook.is_some() {
+            if self.has_logbook() {
                 let words = self.open_logbook()?.words_of(about::FLIGHT, &asked.flight)?;
                 searches = searched(&words);
                 if let Some(ground) =

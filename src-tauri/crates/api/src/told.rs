@@ -11,7 +11,7 @@ impl Api {
     pub(crate) fn tell(&self, flight: &Value) -> Result<Flight, ApiError> {
         let mut flight = read_flight(&flight.to_string())?;
         let id = flight.id.get_or_insert_with(clock::next_id).clone();
-        let is_new = self.logbook.is_some() && self.open_logbook()?.words_of(about::FLIGHT, &id)?.is_empty();
+        let is_new = self.has_logbook() && self.open_logbook()?.words_of(about::FLIGHT, &id)?.is_empty();
         self.keep_facts(&flight)?;
         self.take_motors(&flight, is_new)?;
         self.hold(flight.clone());

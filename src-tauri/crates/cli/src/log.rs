@@ -7,7 +7,9 @@ use serde_json::{Value, json};
 use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
-use windfall_api::{AddFact, Api, ListLog, Merged, Said, SetAside, Settings, ShowLog, TakeText, Undo};
+use windfall_api::{
+    AddFact, Api, ListLog, Merged, RestoreBackup, Said, SetAside, Settings, ShowLog, TakeText, Undo,
+};
 
 /// Letters of a fact that are shown to people; JSON has all.
 const SHOWN: usize = 160;
@@ -76,7 +78,8 @@ enum What {
         #[arg(long, conflicts_with = "into")]
         weather: bool,
     },
-    /// Writes a flight, or with no flight the whole logbook (.jsonl) or its table of flights (.csv), to a file
+    /// Writes a flight, or with no flight the whole logbook (.jsonl), its table of flights (.csv) or all of them on a map
+    /// (.gpx, .kml, .geojson), to a file
     Export {
         /// File to write; its ending says the format: .json, .gpx, .kml, .geojson, .csv, .jsonl
         file: PathBuf,
@@ -93,6 +96,12 @@ enum What {
     BackUp,
     /// Looks the whole logbook over
     Check,
+    /// Puts a backup in the place of a logbook that is damaged or of a newer program; what was there is kept beside it
+    Restore {
+        /// Name of its file (default: the newest that is whole)
+        #[arg(long, value_name = "NAME")]
+        backup: Option<String>,
+    },
 }
 
 pub(crate) fn run(asked: Log) -> Result<(), Failure> {
@@ -100,7 +109,11 @@ pub(crate) fn run(asked: Log) -> Result<(), Failure> {
         Some(folder) => folder,
         None => own_folder()?,
     };
-    let api = Api::new(Settings::default()).with_logbook(&folder)?;
+    let api = Api::new(Settings::default());
+    let api = match asked.what {
+        What::Restore { .. } => api.with_logbook_or_warning(&folder),
+        _ => api.with_logbook(&folder)?,
+    };
     let done = what(&api, asked.what, asked.json);
     crate::warn(&api);
     done
@@ -163,6 +176,7 @@ fn what(api: &Api, what: What, json: bool) -> Result<(), Failure> {
             print(&made.display().to_string())
         }
         What::Check => check(api, json),
+        What::Restore { backup } => restore(api, backup, json),
     }
 }
 
@@ -242,15 +256,28 @@ fn export(api: &Api, file: &Path, flight: Option<&str>, json: bool) -> Result<()
     let text = match (flight, ending) {
         (Some(flight), _) => api.export_logged(flight, &name)?,
         (None, "jsonl") => api.export_archive()?,
-        (None, "csv") => api.export_table()?,
+        (None, "gpx" | "kml" | "geojson" | "csv") => api.export_all(&name)?,
         (None, _) => {
-            let message = "--flight: name one, or write the whole logbook to .jsonl or its table to .csv";
+            let message = "--flight: name one, or write the whole logbook to .jsonl, its flights to .gpx, .kml, .geojson or .csv";
             return Err(Failure::Bad(file.into(), message.into()));
         }
     };
     let written = File::create_new(file).and_then(|mut out| out.write_all(text.as_bytes()));
     written.map_err(|error| Failure::File(file.into(), error))?;
     if json { print(&json!({ "file": file, "bytes": text.len() }).to_string()) } else { print(&name) }
+}
+
+fn restore(api: &Api, backup: Option<String>, json: bool) -> Result<(), Failure> {
+    let offered = || api.logbook_standing().map(|it| it.offered.map(|it| it.backup));
+    let backup = backup.map_or_else(offered, |named| Ok(Some(named)))?;
+    let none =
+        || Failure::Other("there is no backup that is whole, or none is needed: see `log check`".into());
+    let backup = backup.ok_or_else(none)?;
+    let restored = api.restore_backup(&RestoreBackup { backup: Some(backup.clone()) })?;
+    if json {
+        return print(&pretty(&json!({ "backup": backup, "aside": restored.aside })));
+    }
+    print(&format!("{backup} is the logbook now; what was there is {}", restored.aside))
 }
 
 fn check(api: &Api, json: bool) -> Result<(), Failure> {

@@ -40,7 +40,8 @@ pub(crate) fn run(asked: &Serve) -> Result<(), Failure> {
     let mut api = Api::new(Settings::default()).with_day(day);
     let own = || if *no_logbook { Ok(None) } else { crate::log::own_folder().map(Some) };
     if let Some(folder) = logbook.clone().map_or_else(own, |named| Ok(Some(named)))? {
-        api = api.with_logbook(&folder)?;
+        // As in the window: the screens say what is wrong, and offer the backup.
+        api = api.with_logbook_or_warning(&folder);
         crate::warn(&api);
     }
     let api = Arc::new(api);

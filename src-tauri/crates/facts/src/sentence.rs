@@ -228,6 +228,16 @@ sentences! {
         "The logbook's file is damaged; nothing was changed, and there is no backup beside it.";
     LogbookNewer {} => "The logbook was written by a newer program; nothing was changed. Use the newer program.";
     LogbookNoBackup {} => "No backup of the logbook could be made, so nothing was changed.";
+    LogbookNeedsNoBackup {} => "The logbook is whole, or no other file would mend it: it stays as it is.";
+    NotesUnreadable { count: usize } =>
+        "1 note is unreadable or corrects one that is not there" |
+        "{count} notes are unreadable or correct one that is not there";
+    PhotosMissing { count: usize } =>
+        "1 photo is missing or is not what it was" | "{count} photos are missing or are not what they were";
+    ListsWrong {} => "Some lists are not what the notes say; the notes themselves are whole.";
+    ArchiveAltered {} => "The file was cut off or altered; nothing of it is taken.";
+    UnknownFile { name: String } =>
+        "\"{name}\" is no file that is read here: allowed are .jsonl, .json, .gpx, .geojson, .kml and .csv";
     PictureInLine {} => "they lie in one line; add one well to the side of it";
     PictureMirrored {} => "the picture would be turned over, as in a mirror; two of them are mixed up";
     PictureContradicts { miss_m: f64, spread_m: f64 } =>

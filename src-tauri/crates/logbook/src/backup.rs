@@ -2,27 +2,108 @@
 //!
 //! One is made at a time, also between programs: who makes one holds the file `turn` beside them.
 
-use crate::{Logbook, LogbookError, schema, whole_file};
+use crate::{Logbook, LogbookError, daily, merge, schema, whole_file};
 use chrono::NaiveDate;
 use rusqlite::{Connection, OpenFlags, backup};
 use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
+use std::time::{Duration, SystemTime};
 
 /// How many are kept.
 const KEPT: usize = 10;
 /// So many pages are copied between two looks at whether someone else writes.
 const PAGES: i32 = 1000;
 
+/// One of the backups beside a logbook. Pictures are not in it: they are files that never change, and a logbook that went
+/// back to a backup finds them where they are.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Backup {
+    /// Its file.
+    pub path: PathBuf,
+    /// When it was made, if the system tells.
+    pub made: Option<SystemTime>,
+}
+
+/// What is in a logbook.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counted {
+    /// Flights.
+    pub flights: usize,
+    /// Days on which they were launched.
+    pub days: usize,
+    /// Pictures that are named.
+    pub photos: usize,
+}
+
 impl Logbook {
-    /// Makes a backup named after `day`; its path.
+    /// Looks the file over and makes a backup named after `day`; its path. What is damaged would only push out a backup
+    /// that is whole.
     ///
     /// # Errors
-    /// When the folder of backups cannot be written or the disk is full.
+    /// When the file is damaged, which leaves all backups as they are; when the folder of backups cannot be written or the
+    /// disk is full.
     pub fn back_up(&self, day: NaiveDate) -> Result<PathBuf, LogbookError> {
+        self.read(|db| daily::look_over(db, &self.file))?;
         make(&self.db, &self.file, day)
     }
+
+    /// What is in it.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn counted(&self) -> Result<Counted, LogbookError> {
+        self.read(counted)
+    }
+}
+
+impl Backup {
+    /// All beside the logbook in `folder`, the newest last.
+    #[must_use]
+    pub fn all(folder: &Path) -> Vec<Self> {
+        all_beside(&folder.join(Logbook::FILE_NAME)).into_iter().map(Self::at).collect()
+    }
+
+    /// The newest beside the logbook in `folder`, whether it can be opened or not.
+    #[must_use]
+    pub fn newest(folder: &Path) -> Option<Self> {
+        Self::all(folder).pop()
+    }
+
+    /// The newest that is whole and that this program can open, and what is in it.
+    #[must_use]
+    pub fn newest_whole(folder: &Path) -> Option<(Self, Counted)> {
+        Self::all(folder).into_iter().rev().find_map(|it| it.look().ok().map(|counted| (it, counted)))
+    }
+
+    pub(crate) fn at(path: PathBuf) -> Self {
+        let made = fs::metadata(&path).and_then(|about| about.modified()).ok();
+        Self { path, made }
+    }
+
+    /// Looks it over, as a copy in memory: the file itself is only read. What is in it.
+    ///
+    /// # Errors
+    /// When it is not there, damaged, or a newer program made it.
+    pub fn look(&self) -> Result<Counted, LogbookError> {
+        let looked = || {
+            let copy = merge::read(&self.path)?;
+            daily::look_over(&copy, &self.path)?;
+            counted(&copy)
+        };
+        looked().map_err(|error: LogbookError| error.explained(&self.path))
+    }
+}
+
+fn counted(db: &Connection) -> Result<Counted, LogbookError> {
+    let sql = "SELECT (SELECT count(*) FROM flight),
+        (SELECT count(DISTINCT substr(launched_at, 1, 10)) FROM flight),
+        (SELECT count(DISTINCT json ->> 'file') FROM fact WHERE kind = ?1 AND json_valid(json))";
+    let count = |row: &rusqlite::Row<'_>, at| row.get(at).map(|it: u32| it as usize);
+    let row = |row: &rusqlite::Row<'_>| {
+        Ok(Counted { flights: count(row, 0)?, days: count(row, 1)?, photos: count(row, 2)? })
+    };
+    Ok(db.query_row(sql, [crate::PHOTO], row)?)
 }
 
 fn folder_beside(file: &Path) -> PathBuf {
@@ -116,9 +197,9 @@ fn copy(db: &Connection, to: &Path) -> Result<(), LogbookError> {
 
 #[cfg(test)]
 mod tests {
-    use super::KEPT;
-    use crate::told::{book, day, sighting};
-    use crate::{Logbook, about};
+    use super::{Backup, Counted, KEPT};
+    use crate::told::{book, day, ground, sighting};
+    use crate::{Logbook, LogbookError, about};
     use std::fs;
 
     #[test]
@@ -154,6 +235,38 @@ mod tests {
         fs::copy(&made, elsewhere.path().join(Logbook::FILE_NAME)).unwrap();
         let restored = Logbook::open(elsewhere.path(), day(16)).unwrap();
         assert_eq!(restored.facts_of(about::FLIGHT, "heron").unwrap(), [sighting("1", "heron", 71.0)]);
+    }
+
+    #[test]
+    fn a_damaged_logbook_pushes_out_no_backup_and_a_damaged_backup_is_not_offered() {
+        let (folder, mut book) = book();
+        book.add(&ground("1", "heron", "Heron", "2026-05-16T10:12:30+02:00")).unwrap();
+        let good = book.back_up(day(16)).unwrap();
+        book.add(&ground("2", "egret", "Egret", "2026-05-17T10:12:30+02:00")).unwrap();
+        let torn = book.back_up(day(17)).unwrap();
+        let offered = || Backup::newest_whole(folder.path()).map(|(it, counted)| (it.path, counted));
+        let counted = |flights, days| Counted { flights, days, photos: 0 };
+        assert_eq!(offered(), Some((torn.clone(), counted(2, 2))));
+        assert_eq!(book.counted().unwrap(), counted(2, 2));
+        let bytes = fs::read(&torn).unwrap();
+        fs::write(&torn, &bytes[..bytes.len() / 2]).unwrap();
+        assert_eq!(offered(), Some((good, counted(1, 1))));
+        assert_eq!(Backup::newest(folder.path()).unwrap().path, torn);
+
+        for number in 0..200 {
+            let mut fact = sighting(&format!("3-{number:03}"), "heron", 71.0);
+            fact.json = serde_json::json!({ "note": "seen beyond the barley ".repeat(500) });
+            book.add(&fact).unwrap();
+        }
+        drop(book);
+        let file = folder.path().join(Logbook::FILE_NAME);
+        let mut bytes = fs::read(&file).unwrap();
+        let middle = bytes.len() / 2 / 4096 * 4096;
+        bytes[middle..middle + 4096].iter_mut().for_each(|byte| *byte = !*byte);
+        fs::write(&file, bytes).unwrap();
+        let book = Logbook::open(folder.path(), day(18)).unwrap();
+        assert!(matches!(book.back_up(day(18)), Err(LogbookError::Damaged { .. })));
+        assert_eq!(book.backups().len(), 2);
     }
 
     #[test]

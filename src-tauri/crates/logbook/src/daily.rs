@@ -78,7 +78,7 @@ mod tests {
         let elsewhere = tempfile::tempdir().unwrap();
         std::fs::copy(&made, elsewhere.path().join(Logbook::FILE_NAME)).unwrap();
         let mut copy = Logbook::open(elsewhere.path(), day(17)).unwrap();
-        assert_eq!(copy.check().unwrap(), Vec::<String>::new());
+        assert_eq!(copy.check().unwrap(), []);
         assert_eq!(copy.facts_of(about::FLIGHT, "heron").unwrap().len(), 400);
         assert!(copy.facts_of(about::FLIGHT, "egret").unwrap().len() <= noted);
     }

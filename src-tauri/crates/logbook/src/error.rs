@@ -250,7 +250,7 @@ mod tests {
         assert!(error.to_string().contains("free some space and note it again"), "{error}");
         assert!(confirmed > 0);
         assert_eq!(book.facts_of(about::FLIGHT, "heron").unwrap().len(), confirmed);
-        assert_eq!(book.check().unwrap(), Vec::<String>::new());
+        assert_eq!(book.check().unwrap(), []);
         // Space was freed.
         book.db.pragma_update(None, "max_page_count", 1_000_000).unwrap();
         book.add(&sighting("999", "heron", 71.0)).unwrap();

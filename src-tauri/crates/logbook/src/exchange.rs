@@ -168,6 +168,25 @@ pub fn write(format: Format, flight: &Flight, answer: Option<&Answer>) -> Result
     }
 }
 
+/// Writes what is known of all `flights`, each with its last answer, if it has one, into one file: a table (CSV), or places,
+/// walks and fields on a map (GPX, KML, GeoJSON).
+///
+/// # Errors
+/// When the format holds one flight only, or facts instead of flights.
+pub fn write_all(format: Format, flights: &[(&Flight, Option<&Answer>)]) -> Result<String, ExchangeError> {
+    let drawing = || outgoing::drawing_of_all(flights.iter().map(|(flight, _)| *flight));
+    match format {
+        Format::Gpx => gpx::write(&drawing()),
+        Format::Kml => kml::write(&drawing()),
+        Format::GeoJson => geojson::write(&drawing()),
+        Format::Csv => csv::write_flights(flights),
+        Format::FlightFile | Format::Archive | Format::OsmXml => {
+            let message = "it does not hold all flights; allowed are gpx, kml, geojson, csv".into();
+            Err(ExchangeError::CannotHold { format, message })
+        }
+    }
+}
+
 /// The text of a file: UTF-8, with or without a byte order mark.
 ///
 /// # Errors

@@ -4,6 +4,7 @@
 //! never changed or deleted; a correction, a setting aside and an undo are facts too. Everything else in the file is
 //! derived from the facts, in the same transaction, and can be made anew. A new kind of fact needs no migration.
 
+mod aside;
 mod backup;
 mod book;
 mod check;
@@ -26,7 +27,9 @@ mod schema;
 mod told;
 mod whole_file;
 
+pub use backup::{Backup, Counted};
 pub use book::{Logbook, Word};
+pub use check::Wrong;
 pub use daily::DailyLook;
 pub use error::LogbookError;
 pub use fact::{Fact, SET_ASIDE, UNDO, about};

@@ -127,6 +127,20 @@ impl MapFiles {
         kept
     }
 
+    /// All of a file that has come whole and is to be read at once, not kept: it is gone from the folder.
+    ///
+    /// # Errors
+    /// When nothing came under that name or it cannot be read.
+    pub fn taken(&self, coming: &str) -> Result<Vec<u8>, MapFileError> {
+        let path = self.coming(coming)?;
+        if !path.is_file() {
+            return Err(MapFileError::NotThere(coming.into()));
+        }
+        let bytes = fs::read(&path)?;
+        fs::remove_file(&path)?;
+        Ok(bytes)
+    }
+
     fn looked_over(&self, path: &Path) -> Result<(String, MapContent), MapFileError> {
         let mut file = File::open(path)?;
         let mut head = [0; 16];
@@ -243,6 +257,16 @@ mod tests {
             assert!(error.contains(said), "{error}");
             assert_eq!(fs::read_dir(&files.folder).unwrap().count(), 0);
         }
+    }
+
+    #[test]
+    fn a_file_that_is_only_read_is_taken_out_of_the_folder() {
+        let (_folder, files) = files();
+        files.bring("d", 0, b"<gpx").unwrap();
+        files.bring("d", 4, b"/>").unwrap();
+        assert_eq!(files.taken("d").unwrap(), b"<gpx/>");
+        assert!(matches!(files.taken("d"), Err(MapFileError::NotThere(_))));
+        assert!(files.taken("../windfall.sqlite").is_err());
     }
 
     #[test]

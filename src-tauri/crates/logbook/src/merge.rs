@@ -84,7 +84,7 @@ impl Logbook {
 }
 
 /// The other logbook, copied into memory and brought to this program's schema there.
-fn read(file: &Path) -> Result<Connection, LogbookError> {
+pub(crate) fn read(file: &Path) -> Result<Connection, LogbookError> {
     let theirs = Connection::open_with_flags(file, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
     theirs.busy_timeout(crate::book::PATIENCE)?;
     match schema::found(&theirs)? {

@@ -104,7 +104,7 @@ pub(crate) mod tests {
             assert!(before.len() > 10, "schema {version} has a file with something in it");
             let mut book = Logbook::open(folder.path(), day(16)).unwrap().looked_at();
             assert_eq!(rows(&file, SCHEMA), before, "schema {version}");
-            assert_eq!(book.check().unwrap(), Vec::<String>::new());
+            assert_eq!(book.check().unwrap(), []);
             let backups = book.backups();
             assert_eq!(backups.len(), 1);
             assert_eq!(rows(&backups[0], version), before);

@@ -401,7 +401,48 @@ export interface Progress {
   all: number
 }
 
+/** How the logbook stands. */
+export interface LogbookStanding {
+  /** Whether this program was told to keep one. */
+  is_kept: boolean
+  is_open: boolean
+  /** Why it cannot be opened, or what is wrong with it although it is in use. */
+  trouble: Refused | null
+  flights: number
+  days: number
+  photos: number
+  /** The newest backup; before it was made the logbook was looked over, and whole. */
+  backup: { at: string | null } | null
+  /** Whether another file in its place would end the trouble. */
+  may_replace: boolean
+  /** The newest backup that is whole, if one may be used. */
+  offered: { backup: string; at: string | null; flights: number; days: number } | null
+}
+
+/** What a look at the whole logbook found. */
+export interface LogbookCheck {
+  said: Sentence[]
+  backup_is_whole: boolean | null
+}
+
+/** All that leaves in one file, or the flights for another program. */
+export type OutFormat = 'archive' | 'gpx' | 'geojson' | 'kml' | 'csv'
+
+/** What a file brought. */
+export type CameIn =
+  | { kind: 'archive'; flights: number; known_flights: number; notes: number; differing: number }
+  | { kind: 'flight'; flight: string; title: string | null; is_new: boolean; notes: number; not_taken: string[] }
+  | { kind: 'places'; count: number }
+
 export interface CalmCalls {
+  logbookStanding(): Promise<LogbookStanding>
+  checkLogbook(): Promise<LogbookCheck>
+  backUp(): Promise<void>
+  /** A backup in the place of a logbook that cannot be used, or an empty one; where that is kept. */
+  restoreBackup(backup: string | null): Promise<string>
+  takeOut(format: OutFormat): Promise<ArrayBuffer>
+  /** A file that has come by {@link bringFile}, under that name and what it is called. */
+  putIn(file: string, name: string, into: string | null): Promise<CameIn>
   sketchRocket(told: RocketTold): Promise<Sketched>
   fleet(): Promise<Fleet>
   keepRocket(id: string | null, told: RocketTold): Promise<string>
@@ -503,6 +544,12 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     seasonStart: () => ask('season_start', {}),
     beliefs: (rebuild) => ask('beliefs', { rebuild }),
     beliefsProgress: () => ask('beliefs_progress', {}),
+    logbookStanding: () => ask('logbook_standing', {}),
+    checkLogbook: () => ask('check_logbook', {}),
+    backUp: () => done('back_up', {}),
+    restoreBackup: async (backup) => (await ask<{ aside: string }>('restore_backup', { backup })).aside,
+    takeOut: (format) => bytes('take_out', { format }),
+    putIn: (file, name, into) => ask('put_in', { file, name, into }),
     shareTarget: (flight, part) => text('share_target', { id: flight, part }),
     shareSeen: (flight, observer) => text('share_seen', { id: flight, observer }),
     takeShared: (it, into) => ask('take_shared', { text: it, into }),

@@ -153,6 +153,16 @@ export function fakeCalm(): CalmCalls {
     seasonStart: () => Promise.resolve({ to_repair: [], motors_out: [], motors_flown: [], altimeter: false }),
     beliefs: () => Promise.resolve({ flights: 0, read: 0, sentences: [], said: [], unread: [] }),
     beliefsProgress: () => Promise.resolve({ done: 0, all: 0 }),
+    logbookStanding: () =>
+      Promise.resolve({
+        is_kept: true, is_open: true, trouble: null, flights: 41, days: 6, photos: 12, backup: { at: '2031-05-11T08:12:00+02:00' },
+        may_replace: false, offered: null,
+      }),
+    checkLogbook: () => Promise.resolve({ said: [], backup_is_whole: true }),
+    backUp: () => Promise.resolve(),
+    restoreBackup: () => refused('A backup'),
+    takeOut: (format) => Promise.resolve(new TextEncoder().encode(format).buffer),
+    putIn: () => refused('A file'),
     shareTarget: () => Promise.resolve('geo:44,-38;u=40'),
     shareSeen: () => Promise.resolve('{"format":"windfall-seen/1","title":null,"launched_at":null,"seen":[]}'),
     takeShared: (text, into) =>

@@ -1,3 +1,4 @@
+import { base64Of } from '../base64'
 import type { Backend } from './client'
 
 /** So much at a time: the way to the core takes no more than some megabytes. */
@@ -13,16 +14,4 @@ export async function bring(backend: Pick<Backend, 'bringFile'>, file: Blob, ons
     onshare(file.size > 0 ? at / file.size : 1)
   } while (at < file.size)
   return name
-}
-
-function base64Of(part: Blob): Promise<string> {
-  return new Promise((done, failed) => {
-    const reader = new FileReader()
-    reader.onload = () => {
-      const address = reader.result as string
-      done(address.slice(address.indexOf(',') + 1))
-    }
-    reader.onerror = () => { failed(reader.error ?? new Error('not readable')) }
-    reader.readAsDataURL(part)
-  })
 }

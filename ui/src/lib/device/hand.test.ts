@@ -19,7 +19,7 @@ test('a_picture_goes_the_way_the_device_offers', async () => {
       return Promise.resolve()
     },
   }
-  expect(await deviceSharing(device, {} as Document).picture(png, 'it.png')).toBe('shared')
+  expect(await deviceSharing(device, {} as Document).file(png, 'it.png')).toBe('shared')
   expect(given.map((it) => [it.name, it.type])).toEqual([['it.png', 'image/png']])
 })
 
@@ -35,10 +35,23 @@ test('who_changes_their_mind_gets_no_file_and_a_device_that_cannot_share_saves_o
   vi.useFakeTimers()
   vi.stubGlobal('URL', { createObjectURL: () => 'blob:it', revokeObjectURL: () => undefined })
   const aborted = { canShare: () => true, share: () => Promise.reject(Object.assign(new Error('no'), { name: 'AbortError' })) }
-  expect(await deviceSharing(aborted, page).picture(png, 'it.png')).toBe('kept')
+  expect(await deviceSharing(aborted, page).file(png, 'it.png')).toBe('kept')
   expect(links).toEqual([])
-  expect(await deviceSharing({}, page).picture(png, 'it.png')).toBe('saved')
+  expect(await deviceSharing({}, page).file(png, 'it.png')).toBe('saved')
   expect(links).toMatchObject([{ href: 'blob:it', download: 'it.png', clicked: true }])
+})
+
+test('the_sheet_of_the_phone_gets_a_file_whole_in_parts_that_stand_one_behind_the_other', async () => {
+  const given = { name: '', base64: '', type: '', parts: 0 }
+  const sheet = {
+    begin: (name: string) => Object.assign(given, { name }),
+    add: (base64: string) => Object.assign(given, { base64: given.base64 + base64, parts: given.parts + 1 }),
+    hand: (type: string) => Object.assign(given, { type }),
+  }
+  const bytes = Uint8Array.from({ length: 1_700_000 }, (_, at) => (at * 7) % 251)
+  expect(await deviceSharing({}, {} as Document, sheet).file(new Blob([bytes], { type: 'text/csv' }), 'it.csv')).toBe('shared')
+  expect([given.name, given.type, given.parts]).toEqual(['it.csv', 'text/csv', 3])
+  expect(Buffer.from(given.base64, 'base64').equals(Buffer.from(bytes))).toBe(true)
 })
 
 test('a_battery_tells_at_once_and_with_every_change_until_nobody_listens', async () => {

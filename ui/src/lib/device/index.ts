@@ -5,7 +5,7 @@ import { deviceCompass, type Compass } from './compass'
 import { deviceHeat, type Heat, type Thermometer } from './heat'
 import { deviceMicrophone, type Microphone } from './microphone'
 import { coreReceiver, deviceReceiver, orElse, type Fix, type PositionReceiver } from './position'
-import { deviceSharing, type Sharing } from './sharing'
+import { deviceSharing, type SharedFiles, type Sharing } from './sharing'
 import { deviceTone, type Tone } from './tone'
 import { deviceVibration, type Vibration } from './vibration'
 import { deviceWakeLock, windowFlag, type LitScreen, type WakeLock } from './wakelock'
@@ -29,6 +29,7 @@ export interface Device {
 export function thisDevice(position: () => Promise<Fix | null>): Device {
   // Some web views leave these out although the types say that they are always there.
   const { geolocation, mediaDevices, wakeLock } = navigator as Partial<Navigator>
+  const { windfallFiles } = window as { windfallFiles?: SharedFiles }
   const { windfallScreen } = window as { windfallScreen?: LitScreen & Partial<Thermometer> }
   const own = deviceReceiver(geolocation)
   // The web view of a desktop refuses without asking anybody. A browser asks, and a no stays one; so does a phone, known
@@ -42,7 +43,7 @@ export function thisDevice(position: () => Promise<Fix | null>): Device {
     heat: deviceHeat(windfallScreen),
     microphone: deviceMicrophone(mediaDevices),
     receiver: byGpsd ? orElse(own, coreReceiver(position)) : own,
-    sharing: deviceSharing(),
+    sharing: deviceSharing(navigator, document, windfallFiles),
     tone: deviceTone(),
     vibration: deviceVibration(),
     wakeLock: deviceWakeLock(windowFlag(windfallScreen) ?? wakeLock),

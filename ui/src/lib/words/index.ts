@@ -15,6 +15,12 @@ export function say(key: WordKey, values: Record<string, string | number> = {}):
   return (language.stretched ? stretched(words) : words).replace(/\{(\w+)\}/g, (whole, name: string) => String(values[name] ?? whole))
 }
 
+/** A day and its hour in words, as the clock showed them: no time zone of this device may move them. */
+export function dayAndHour(at: string): string {
+  const format = new Intl.DateTimeFormat(language.now === 'en' ? 'en-GB' : language.now, { dateStyle: 'long', timeStyle: 'short', timeZone: 'UTC' })
+  return format.format(new Date(`${at.slice(0, 16)}Z`))
+}
+
 /** Words four tenths longer: every run of letters is followed by its own beginning. Gaps stay as they are. */
 export function stretched(words: string): string {
   const longer = (run: string) => run + [...run].slice(0, Math.ceil([...run].length * 0.4)).join('')

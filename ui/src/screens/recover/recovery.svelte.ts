@@ -60,6 +60,9 @@ export class Recovery {
     return [...(about.length > 0 ? about : [words]), ...usual.filter((it) => !it.includes(words))]
   })
 
+  /** Whether the logbook is open and nothing is known to be wrong with it. */
+  isLogbookWell = $state(true)
+
   readonly #backend: Backend
   readonly #receiver: PositionReceiver
   // Nothing on the screen reads it: it spares a question when the flyer comes back to a part.
@@ -78,6 +81,8 @@ export class Recovery {
     this.trouble = null
     try {
       this.flights = await this.#backend.listFlights()
+      const { trouble } = await this.#backend.logbookStanding()
+      this.isLogbookWell = trouble === null
     } catch (thrown) {
       this.#failed(thrown, () => void this.open())
     }

@@ -45,6 +45,32 @@ pub fn drawing_of(flight: &Flight, answer: Option<&Answer>) -> Drawing {
     }
 }
 
+/// What is known of all `flights` in one drawing, each thing under the name of its flight; nothing that was computed. What
+/// several of them say of one field is there once.
+#[must_use]
+pub fn drawing_of_all<'a>(flights: impl IntoIterator<Item = &'a Flight>) -> Drawing {
+    let mut all = Drawing { title: Some("Windfall".into()), ..Drawing::default() };
+    for flight in flights {
+        let Drawing { title, items, .. } = drawing_of(flight, None);
+        for mut item in items {
+            if matches!(item.role, Some(Role::Outline | Role::Hazard)) {
+                if !all.items.contains(&item) {
+                    all.items.push(item);
+                }
+                continue;
+            }
+            let about = &mut item.about;
+            about.flight.clone_from(&flight.id);
+            about.name = match (title.as_deref(), about.name.as_deref()) {
+                (Some(title), Some(name)) => Some(format!("{title}: {name}")),
+                (one, other) => one.or(other).map(str::to_owned),
+            };
+            all.items.push(item);
+        }
+    }
+    all
+}
+
 /// First motion, if the flight says when.
 pub(super) fn launch_time(flight: &Flight) -> Option<DateTime<Utc>> {
     let at = flight.launch.at.as_deref()?;

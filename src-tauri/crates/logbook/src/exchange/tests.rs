@@ -499,3 +499,39 @@ fn no_spoilt_file_ends_in_a_panic_and_what_is_read_can_be_written_again() {
     // Neither all taken nor all refused: the spoiling is worth the name.
     assert!(taken > 300 && refused > 300, "{taken} taken, {refused} refused");
 }
+
+#[test]
+fn all_flights_go_into_one_file_and_each_takes_its_own_out_of_it() {
+    let mut flights: Vec<_> = SAMPLES.iter().map(|text| read_flight(text).unwrap()).collect();
+    // Another one from the same field.
+    let mut second = flights[0].clone();
+    second.id = Some("fieldfare-again".into());
+    flights.push(second);
+    let rows: Vec<_> = flights.iter().map(|flight| (flight, None)).collect();
+    for format in [Format::Gpx, Format::Kml, Format::GeoJson] {
+        let text = write_all(format, &rows).unwrap();
+        let Brought::Drawing(drawing) = read(format, text.as_bytes()).unwrap() else { panic!() };
+        assert_eq!(drawing.not_understood, Vec::<String>::new(), "{format}");
+        let pads: Vec<_> = drawing.items.iter().filter(|it| it.role == Some(Role::Pad)).collect();
+        let of: Vec<_> = pads.iter().map(|it| it.about.flight.as_deref()).collect();
+        assert_eq!(of, flights.iter().map(|it| it.id.as_deref()).collect::<Vec<_>>(), "{format}");
+        assert!(pads.iter().all(|it| it.about.name.as_deref().unwrap().ends_with(": pad")), "{format}");
+        for flight in &flights {
+            let mut bare = flight.clone();
+            bare.evidence.clear();
+            let finds = |all: &[Evidence]| all.iter().filter(|it| matches!(it, Evidence::Find(_))).count();
+            let offer = incoming::offer(&drawing, &bare);
+            assert_eq!(finds(&offer.evidence), finds(&flight.evidence), "{format}");
+            assert!(offer.pad.is_some(), "{format}");
+        }
+    }
+    // The field that two of them share is drawn once.
+    let hazards = |flights: &[windfall_facts::Flight]| {
+        let of_field = |it: &&Item| matches!(it.role, Some(Role::Hazard | Role::Outline));
+        outgoing::drawing_of_all(flights).items.iter().filter(of_field).count()
+    };
+    assert!(hazards(&flights[..1]) > 0);
+    assert_eq!(hazards(&[flights[0].clone(), flights[4].clone()]), hazards(&flights[..1]));
+    assert_eq!(write_all(Format::Csv, &rows).unwrap().lines().count(), 1 + flights.len());
+    assert!(matches!(write_all(Format::FlightFile, &rows), Err(ExchangeError::CannotHold { .. })));
+}

@@ -1,15 +1,20 @@
 package org.windfall.finder
 
+import android.content.ClipData
+import android.content.Intent
 import android.os.Build
 import android.os.Bundle
 import android.os.PowerManager
+import android.util.Base64
 import android.view.View
 import android.view.WindowManager
 import android.webkit.JavascriptInterface
 import android.webkit.WebView
 import androidx.activity.enableEdgeToEdge
+import androidx.core.content.FileProvider
 import androidx.core.view.ViewCompat
 import androidx.core.view.WindowInsetsCompat
+import java.io.File
 
 /** The only activity: a web view with the pages of `ui`. */
 class MainActivity : TauriActivity() {
@@ -21,6 +26,7 @@ class MainActivity : TauriActivity() {
 
   override fun onWebViewCreate(webView: WebView) {
     webView.addJavascriptInterface(Screen(), "windfallScreen")
+    webView.addJavascriptInterface(Files(), "windfallFiles")
   }
 
   /** No page lies under the system's bars, a camera hole or the keyboard, upright or turned. */
@@ -32,6 +38,43 @@ class MainActivity : TauriActivity() {
       val edge = insets.getInsets(covered)
       view.setPadding(edge.left, edge.top, edge.right, edge.bottom)
       WindowInsetsCompat.CONSUMED
+    }
+  }
+
+  /**
+   * What the pages call `windfallFiles`: a file leaves by Android's own sheet, which also saves it, for the web view neither
+   * shares nor saves one. `sharing.ts` in `ui/src/lib/device` is its only caller.
+   */
+  private inner class Files {
+    private var leaving: File? = null
+
+    /** Begins a file of that name, in place of the one before. */
+    @JavascriptInterface
+    fun begin(name: String) {
+      val folder = File(cacheDir, "leaving")
+      folder.deleteRecursively()
+      folder.mkdirs()
+      leaving = File(folder, name.replace(Regex("[^\\w .-]"), "_"))
+    }
+
+    /** Puts bytes, as base64, behind those that came before. */
+    @JavascriptInterface
+    fun add(base64: String) {
+      leaving?.appendBytes(Base64.decode(base64, Base64.DEFAULT))
+    }
+
+    /** Asks the flyer where the file is to go. */
+    @JavascriptInterface
+    fun hand(type: String) {
+      val file = leaving ?: return
+      val address = FileProvider.getUriForFile(this@MainActivity, "$packageName.fileprovider", file)
+      val send = Intent(Intent.ACTION_SEND).apply {
+        setType(type)
+        putExtra(Intent.EXTRA_STREAM, address)
+        clipData = ClipData.newRawUri(file.name, address)
+        addFlags(Intent.FLAG_GRANT_READ_URI_PERMISSION)
+      }
+      runOnUiThread { startActivity(Intent.createChooser(send, null)) }
     }
   }
 
