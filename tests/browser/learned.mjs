@@ -91,6 +91,14 @@ export async function learnedOnes({ check, site, sound, wanted }) {
     const [said] = await checks()
     assert.match(said.phone, /^phone [0-9A-F]{4}$/)
     await page.getByRole('heading', { name: `This phone: ${said.phone}` }).waitFor()
+    // So far off is no compass: the wrong thing was pointed at, and nothing is kept of it.
+    await point(160, 2)
+    await taps.hold(hold, 3)
+    const doubted = page.locator('[data-off="doubted"]')
+    await doubted.waitFor()
+    assert.match(await doubted.innerText(), /^16[56]° too far right\. No compass is off that far, so nothing is noted/)
+    await sound(page)
+    assert.deepEqual(await checks(), [said])
     // Anything else on the map will do as well.
     await point(90, 2)
     await page.locator('.sheet').click({ position: { x: 330, y: 120 } })

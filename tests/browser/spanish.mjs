@@ -74,6 +74,17 @@ const tooLarge = (page) =>
     for (const it of document.querySelectorAll('button, label')) {
       if (shown(it) && it.scrollHeight > it.clientHeight + 4) wrong.push(`${name(it)} stands out of its frame`)
     }
+    for (const it of document.querySelectorAll('button > span')) {
+      const [own, frame] = [it.getBoundingClientRect(), it.parentElement.getBoundingClientRect()]
+      if (shown(it) && (own.top < frame.top - 2 || own.bottom > frame.bottom + 2)) wrong.push(`${name(it)} stands out of the button above or below`)
+    }
+    // What is touched on the flight, and the way that an arrow points, are in sight without scrolling.
+    const foot = document.querySelector('footer')?.getBoundingClientRect()
+    for (const it of document.querySelectorAll('footer button, .arrow, .far')) {
+      const { top, bottom } = it.getBoundingClientRect()
+      const end = it.closest('footer') ? innerHeight : (foot?.top ?? innerHeight)
+      if (shown(it) && (top < 0 || bottom > end + 1)) wrong.push(`${name(it)} (${it.className.baseVal ?? it.className}) is not in sight`)
+    }
     for (const map of document.querySelectorAll('[role="application"]')) {
       const { height } = map.getBoundingClientRect()
       if (shown(map) && height < least_px) wrong.push(`the map is ${Math.round(height)} px high`)

@@ -179,8 +179,8 @@ export async function tour(page, context, site, visit, words = asItIs) {
 
 /** What stands on the buttons of the calm screens. */
 const CALM_WORDS = {
-  en: { rocket: 'New rocket', site: 'New field', fly: 'Fly it', show: 'Show someone', round: 'Pick-up walk', code: 'Show as a code', more: 'More map', wind: 'Tell it anew', check: 'Check now' },
-  es: { rocket: 'Cohete nuevo', site: 'Campo nuevo', fly: 'Volarlo', show: 'Enseñar a alguien', round: 'Paseo de recogida', code: 'Mostrar como código', more: 'Más mapa', wind: 'Decirlo de nuevo', check: 'Revisar ahora' },
+  en: { rocket: 'New rocket', site: 'New field', fly: 'Fly it', show: 'Show someone', round: 'Pick-up walk', code: 'Show as a code', more: 'More map', wind: 'Tell it anew', all: 'All done: to the pad', landed: 'I saw it land', where: 'Where may it be?', walk: 'Walk there', check: 'Check now' },
+  es: { rocket: 'Cohete nuevo', site: 'Campo nuevo', fly: 'Volarlo', show: 'Enseñar a alguien', round: 'Paseo de recogida', code: 'Mostrar como código', more: 'Más mapa', wind: 'Decirlo de nuevo', all: 'Todo listo: a la plataforma', landed: 'Lo vi aterrizar', where: '¿Dónde puede estar?', walk: 'Ir allí', check: 'Revisar ahora' },
 }
 
 /** Goes through the calm screens of a clean install in one language, with a day on it, and calls `visit` with each state. */
@@ -289,4 +289,32 @@ export async function calmTour(page, site, language, visit) {
   await visit('practice')
   await open('units', 'main h1')
   await visit('units')
+
+  // A flight, as loaded: nobody says that it is out.
+  await open('today', '[data-load]')
+  await button(words.fly).click()
+  await button(words.all).click()
+  const hold = page.locator('button.hold')
+  await hold.waitFor()
+  await page.waitForTimeout(1200)
+  await visit('fly-ready')
+  await hold.press('Enter')
+  await page.waitForTimeout(1000)
+  await visit('fly-seen')
+  await page.locator('[data-asking]').waitFor({ timeout: 30_000 })
+  await visit('fly-out')
+  await page.locator('.call').waitFor({ timeout: 30_000 })
+  await visit('fly-call')
+  await hold.press('Enter')
+  await button(words.landed).waitFor()
+  await visit('fly-gone')
+  await button(words.landed).click()
+  await button(words.where).waitFor()
+  await visit('fly-feet')
+  await button(words.where).click()
+  await answered(page)
+  await visit('fly-answer')
+  await button(words.walk).click()
+  await page.locator('[data-walk-distance], .stop').first().waitFor()
+  await visit('walk')
 }

@@ -84,7 +84,7 @@ impl Api {
             "ready_flights" => json(&self.ready_flights()?),
             "pick_up" => json(&self.pick_up(&read(arguments)?)?),
             "show_someone" => json(&self.show_someone()?),
-            "may_come_down" => json(&self.may_come_down()?),
+            "may_come_down" => json(&self.may_come_down(&read(arguments)?)?),
             "photos" => json(&self.photos(&read(arguments)?)?),
             "keep_photo" => json(&self.keep_photo(&read(arguments)?)?),
             "take_weather" => json(&self.take_weather(&read(arguments)?)?),

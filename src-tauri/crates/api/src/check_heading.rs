@@ -25,6 +25,9 @@ pub struct CheckHeading {
     /// Which north (default magnetic, as phones show it).
     #[serde(default = "magnetic")]
     pub north: North,
+    /// What the pointing before this one came to, if that was not noted.
+    #[serde(default)]
+    pub before_deg: Option<f64>,
 }
 
 fn magnetic() -> North {
@@ -34,8 +37,8 @@ fn magnetic() -> North {
 /// What came of it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct HeadingChecked {
-    /// The fact that was noted.
-    pub id: String,
+    /// The fact that was noted; null if this is more than a compass is off, and no second pointing says the same.
+    pub id: Option<String>,
     /// Degrees that the phone showed too much, clockwise; below zero too little.
     pub too_much_deg: f64,
 }
@@ -47,6 +50,11 @@ pub(crate) const HEADING_CHECK: &str = "heading_check";
 const NEAREST_M: f64 = 150.0;
 /// Whoever stands within a kilometre somewhere knows no direction.
 const MOST_ACCURACY_M: f64 = 1000.0;
+
+/// Further off a compass seldom is: whoever points so far past it means something else. Judgement.
+const MOST_OFF_DEG: f64 = 45.0;
+/// So near one another are two pointings at one thing, five times how well a phone is pointed by hand. Judgement.
+const AGREE_DEG: f64 = 10.0;
 
 /// A phone and every check of its heading.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -100,7 +108,8 @@ impl Api {
         })
     }
 
-    /// Notes how far a phone's heading is off; answers to come know of it.
+    /// Notes how far a phone's heading is off; answers to come know of it. What is off too far to be believed is only noted
+    /// if it was pointed twice and both agree.
     ///
     /// # Errors
     /// When no logbook is open, a place or direction is none, or what was pointed at is too near.
@@ -145,10 +154,17 @@ impl Api {
             let across_m = asked.accuracy_m / 1.51;
             let place_deg = (across_m.atan2(way.length_m()).to_degrees() * 10.0).round() / 10.0;
             let too_much_deg = (way.bearing().turn_to(shown).to_degrees() * 10.0).round() / 10.0;
+            let again_deg =
+                |before_deg: f64| ((too_much_deg - before_deg + 180.0).rem_euclid(360.0) - 180.0).abs();
+            if too_much_deg.abs() > MOST_OFF_DEG
+                && !asked.before_deg.is_some_and(|it| again_deg(it) <= AGREE_DEG)
+            {
+                return Ok(HeadingChecked { id: None, too_much_deg });
+            }
             let said = json!({"too_much_deg": too_much_deg, "place_deg": place_deg, "from": asked.from, "to": asked.to,
                 "bearing_deg": asked.bearing_deg, "north": asked.north});
             let id = self.note(about::PHONE, asked.phone.trim(), HEADING_CHECK, &said)?;
-            Ok(HeadingChecked { id, too_much_deg })
+            Ok(HeadingChecked { id: Some(id), too_much_deg })
         })
     }
 }
@@ -156,7 +172,7 @@ impl Api {
 #[cfg(test)]
 mod tests {
     use crate::call::tests::{called, with_logbook};
-    use serde_json::json;
+    use serde_json::{Value, json};
 
     #[test]
     fn a_phone_that_shows_too_much_is_believed_less_far_round() {
@@ -219,6 +235,23 @@ mod tests {
         // Taken back as a whole it is not shown any more.
         called(&api, "undo", json!({"id": first}));
         assert_eq!(listed()[0]["checks"].as_array().map(Vec::len), Some(1));
+    }
+
+    #[test]
+    fn what_no_compass_is_off_is_kept_only_when_pointed_twice_alike() {
+        let (_folder, api) = with_logbook();
+        let check = |bearing_deg: f64, before_deg: Option<f64>| {
+            let asked = json!({"phone": "Ann's", "from": {"lat": 47.5, "lon": 17.3}, "to": {"lat": 47.51, "lon": 17.3},
+                "bearing_deg": bearing_deg, "north": "true", "before_deg": before_deg});
+            called(&api, "check_heading", asked)
+        };
+        let kept = || api.lessons_but(None).unwrap().0.len();
+        let first = check(156.0, None);
+        assert_eq!((&first["id"], &first["too_much_deg"], kept()), (&Value::Null, &json!(156.0), 0));
+        assert_eq!((&check(100.0, Some(156.0))["id"], kept()), (&Value::Null, 0), "they do not agree");
+        assert!(check(178.0, Some(-176.0))["id"].is_string(), "6 degrees apart across south");
+        assert_eq!(kept(), 1);
+        assert!(check(44.0, None)["id"].is_string());
     }
 
     #[test]

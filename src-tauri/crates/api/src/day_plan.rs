@@ -2,10 +2,12 @@
 
 use crate::fleet::{Fleet, FleetRocket, OnHand};
 use crate::flown_motors::FlownMotor;
+use crate::read_motor::MotorRead;
 use crate::sites::{Site, Spot};
+use crate::sketch_rocket::{ComesDownOn, Doubt, doubts};
 use crate::{Api, ApiError, Code, Standing, call::guarded, clock};
 use serde::{Deserialize, Serialize};
-use windfall_facts::{Air, FORMAT, Flight, Launch, Motor, Pad, Sentence, WindReading};
+use windfall_facts::{Air, FORMAT, Flight, Launch, Motor, Pad, Rocket, Sentence, WindReading};
 use windfall_inference::is_aloft;
 use windfall_logbook::about;
 
@@ -37,6 +39,9 @@ pub struct Load {
     pub rocket: String,
     /// The motor for today, if it is not the rocket's usual one.
     pub motor: Option<String>,
+    /// What it comes down on today, if that is not the usual device.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub comes_down_on: Option<ComesDownOn>,
 }
 
 /// A plan to be kept.
@@ -89,6 +94,10 @@ pub struct Loaded {
     pub rocket: FleetRocket,
     /// Its motor for today.
     pub motor: Option<String>,
+    /// What it comes down on today.
+    pub comes_down_on: ComesDownOn,
+    /// Said of it with that motor and that device, before it flies.
+    pub doubts: Vec<Doubt>,
     /// How many of that motor are in the box; null if they are not counted.
     pub on_hand: Option<i64>,
 }
@@ -130,10 +139,10 @@ impl Api {
         let site = plan.site.as_deref().and_then(|id| self.site(id).ok());
         let loaded = plan.load.iter().filter_map(|load| {
             let rocket = fleet.rockets.iter().find(|it| it.id == load.rocket)?.clone();
-            let motor = load.motor.clone().or_else(|| usual_motor(&rocket));
-            let counted = |it: &&OnHand| Some(&it.motor) == motor.as_ref();
+            let loaded = Loaded::of(rocket, load);
+            let counted = |it: &&OnHand| Some(&it.motor) == loaded.motor.as_ref();
             let on_hand = fleet.motors.iter().find(counted).map(|it| it.on_hand);
-            Some(Loaded { rocket, motor, on_hand })
+            Some(Loaded { on_hand, ..loaded })
         });
         let load = loaded.collect();
         // Older programs kept winds aloft as readings.
@@ -183,14 +192,14 @@ impl Api {
     /// When it names a field or a rocket that is not there, or a limit that is none; when no logbook is open.
     pub fn keep_day(&self, asked: &KeepDay) -> Result<Day, ApiError> {
         guarded(|| {
-            let plan = &asked.plan;
+            let mut plan = asked.plan.clone();
             if let Some(site) = &plan.site {
                 self.site(site)?;
             }
-            for load in &plan.load {
+            for load in &mut plan.load {
                 self.rocket(&load.rocket)?;
-                if let Some(motor) = &load.motor {
-                    crate::read_motor::MotorRead::of(motor)?;
+                if let Some(motor) = &mut load.motor {
+                    *motor = MotorRead::of(motor).map_err(|error| error.of("plan.load.motor"))?.spelled;
                 }
             }
             if plan.wind_limit_mps.is_some_and(|limit| !(0.5..=40.0).contains(&limit)) {
@@ -198,7 +207,7 @@ impl Api {
                 let limit = Sentence::OutOfRange { value, low: 0.5, high: 40.0, unit: "m/s".into() };
                 return Err(ApiError::said(Code::BadRequest, limit).of("plan.wind_limit_mps"));
             }
-            self.note_now(about::DAY, &clock::today().to_string(), DAY, plan)?;
+            self.note_now(about::DAY, &clock::today().to_string(), DAY, &plan)?;
             self.day()
         })
     }
@@ -216,19 +225,16 @@ impl Api {
             let fleet = self.fleet()?;
             let day = self.day_of(&fleet)?;
             let Some(pad) = &day.pad else { return Ok(Vec::new()) };
-            let unplanned = |rocket| Loaded { motor: usual_motor(&rocket), on_hand: None, rocket };
+            let unplanned = |rocket| Loaded::of(rocket, &Load::default());
             let load = if day.load.is_empty() {
                 fleet.rockets.into_iter().map(unplanned).collect()
             } else {
                 day.load.clone()
             };
-            let ready = load.into_iter().map(|Loaded { rocket: known, motor, .. }| {
-                let mut rocket = known.rocket;
-                if let (Some(last), Some(motor)) = (rocket.stages.last_mut(), motor) {
-                    last.motor = Some(Motor::Designation(motor));
-                }
+            let ready = load.into_iter().map(|loaded| {
+                let rocket = loaded.as_it_flies();
                 ReadyFlight {
-                    rocket: known.id,
+                    rocket: loaded.rocket.id,
                     name: rocket.name.clone().unwrap_or_default(),
                     flight: Flight {
                         format: FORMAT.into(),
@@ -284,6 +290,31 @@ impl Day {
     pub(crate) fn winds(&self) -> impl Iterator<Item = &WindReading> {
         let is_used = |row: &&WindReading| self.wind.is_empty() || is_aloft(row);
         self.wind.iter().chain(self.aloft.iter().filter(is_used))
+    }
+}
+
+impl Loaded {
+    fn of(rocket: FleetRocket, load: &Load) -> Self {
+        let motor = load.motor.clone().or_else(|| usual_motor(&rocket));
+        let usual = rocket.rocket.stages.last().and_then(|stage| stage.recovery.as_ref());
+        let comes_down_on = load.comes_down_on.unwrap_or(ComesDownOn::of(usual));
+        let mut loaded = Self { rocket, motor, comes_down_on, doubts: Vec::new(), on_hand: None };
+        loaded.doubts = doubts(&loaded.as_it_flies());
+        loaded
+    }
+
+    /// With the motor and the device of today. Another device than the usual one has no size that anybody told.
+    fn as_it_flies(&self) -> Rocket {
+        let mut rocket = self.rocket.rocket.clone();
+        if let Some(last) = rocket.stages.last_mut() {
+            if let Some(motor) = &self.motor {
+                last.motor = Some(Motor::Designation(motor.clone()));
+            }
+            if ComesDownOn::of(last.recovery.as_ref()) != self.comes_down_on {
+                last.recovery = Some(self.comes_down_on.untold());
+            }
+        }
+        rocket
     }
 }
 
@@ -376,6 +407,20 @@ mod tests {
     }
 
     #[test]
+    fn what_should_be_said_goes_by_the_motor_and_the_device_of_today() {
+        let (_folder, api) = with_logbook();
+        let (site, linnet) = meadow_and_linnet(&api);
+        let doubts = |load: Value| {
+            let day = called(&api, "keep_day", json!({"plan": {"site": site, "load": [load]}}));
+            day["load"][0]["doubts"].clone()
+        };
+        assert_eq!(doubts(json!({"rocket": linnet})), json!([]));
+        assert_eq!(doubts(json!({"rocket": linnet, "motor": "D12-0"})), json!(["booster_alone"]));
+        assert_eq!(doubts(json!({"rocket": linnet, "motor": "C6-P"})), json!(["plugged_motor"]));
+        assert_eq!(doubts(json!({"rocket": linnet, "motor": "C6-P", "comes_down_on": "tumble"})), json!([]));
+    }
+
+    #[test]
     fn without_a_logbook_nothing_is_ready() {
         assert_eq!(Api::new(Settings::default()).ready_flights().unwrap(), []);
     }
@@ -393,7 +438,7 @@ mod tests {
         assert_eq!((&day["force"], &day["above_limit"]), (&json!(3), &json!(true)));
         let ready = called(&api, "ready_flights", json!({}));
         let flight = &ready[0]["flight"];
-        assert_eq!(flight["rocket"]["stages"][0]["motor"], "b6-4");
+        assert_eq!(flight["rocket"]["stages"][0]["motor"], "B6-4");
         assert_eq!(
             (&flight["pad"]["lat"], &flight["wind"][0]["from_deg"]["value"]),
             (&json!(47.53), &json!(270.0))

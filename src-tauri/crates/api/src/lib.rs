@@ -99,7 +99,7 @@ pub use list_log::ListLog;
 pub use locate_flight::LocateFlight;
 pub use locate_text::{LocateText, Located};
 pub use logbook_standing::{BackupMade, LogbookStanding, Offered};
-pub use may_come_down::MayComeDown;
+pub use may_come_down::{AskComeDown, ComesDown, MayComeDown};
 pub use past::{Drift, DriftByWind, DriftRate, SeasonStart, Shown, Story, StoryLine, WhichFlight};
 pub use photos::{KeepPhoto, Photo, PhotoOf, ShowPhoto, WhichPhotos};
 pub use pick_up::{PickUp, PickUpWalk, Waiting};

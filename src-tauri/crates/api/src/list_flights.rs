@@ -37,7 +37,7 @@ pub enum Standing {
 
 impl Api {
     /// The flights of the day by launch time; those without a time last. A file that cannot be read is listed with
-    /// its error, so that it is not silently missed.
+    /// its error, so that it is not silently missed. A flight that was set aside is looked for by nobody: the log has it.
     ///
     /// # Errors
     /// When no field day is open or its folder cannot be read.
@@ -69,6 +69,10 @@ impl Api {
             {
                 lines.push(line(row.name, &flight));
             }
+        }
+        if self.logbook.is_some() {
+            let aside = self.open_logbook()?.flights_set_aside(&Filter::default())?;
+            lines.retain(|line| aside.iter().all(|row| row.name != line.id));
         }
         lines.sort_by_cached_key(|line| {
             let at = line.launched_at.as_deref().and_then(|at| DateTime::parse_from_rfc3339(at).ok());

@@ -1,9 +1,19 @@
+use crate::day_plan::ReadyFlight;
 use crate::import_map::line;
+use crate::sketch_rocket::ComesDownOn;
 use crate::{Api, ApiError, call::guarded};
 use geo::{Centroid, CoordsIter, MultiPolygon, Polygon};
-use serde::Serialize;
-use windfall_facts::LatLon;
+use serde::{Deserialize, Serialize};
+use windfall_facts::{HazardChance, LatLon, PartAnswer, Sentence};
 use windfall_quantities::{LocalFrame, Offset, Position};
+
+/// Of which rocket it is asked.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct AskComeDown {
+    /// Identifier in the fleet; all that are loaded without it.
+    pub rocket: Option<String>,
+}
 
 /// Where what is loaded may come down, before it flies.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -14,10 +24,33 @@ pub struct MayComeDown {
     pub within_m: f64,
     /// Which way from the pad, degrees from true north; null if it may be any way.
     pub toward_deg: Option<f64>,
-    /// Of each rocket and each of its parts, the area of nine in ten, a GeoJSON `MultiPolygon`.
-    pub areas: Vec<serde_json::Value>,
     /// The rockets that it speaks of.
-    pub rockets: Vec<String>,
+    pub rockets: Vec<ComesDown>,
+}
+
+/// Where one rocket may come down with the motor and the device of today.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ComesDown {
+    /// Identifier in the fleet.
+    pub rocket: String,
+    /// Its name.
+    pub name: String,
+    /// Motor of the last stage, as it is written.
+    pub motor: Option<String>,
+    /// What it comes down on.
+    pub comes_down_on: ComesDownOn,
+    /// Nine of ten come down no further from the pad, metres.
+    pub within_m: f64,
+    /// Which way from the pad, degrees from true north; null if it may be any way.
+    pub toward_deg: Option<f64>,
+    /// Of each of its parts, the area of nine in ten, a GeoJSON `MultiPolygon`.
+    pub areas: Vec<serde_json::Value>,
+    /// Chance that it lies inside the field, of the part that leaves it soonest; null without an outline.
+    pub in_field: Option<f64>,
+    /// Chance that a part lies on each hazard, the likeliest first; of several parts the greatest.
+    pub hazards: Vec<HazardChance>,
+    /// Said of the wind and the ground, most urgent first.
+    pub cautions: Vec<Sentence>,
 }
 
 /// More are not worked out: somebody waits for the screen. Judgement.
@@ -31,45 +64,89 @@ impl Api {
     ///
     /// # Errors
     /// When no logbook is open, it cannot be read, or a rocket lies outside the model's domain.
-    pub fn may_come_down(&self) -> Result<Option<MayComeDown>, ApiError> {
+    pub fn may_come_down(&self, asked: &AskComeDown) -> Result<Option<MayComeDown>, ApiError> {
         guarded(|| {
             let day = self.day()?;
             if day.load.is_empty() || day.winds().next().is_none() || day.pad.is_none() {
                 return Ok(None);
             }
+            let wanted = |ready: &ReadyFlight| asked.rocket.as_ref().is_none_or(|it| *it == ready.rocket);
             let mut all: Option<MayComeDown> = None;
-            for ready in self.ready_flights()?.into_iter().take(MOST_ROCKETS) {
+            for ready in self.ready_flights()?.into_iter().filter(wanted).take(MOST_ROCKETS) {
                 let pad = LatLon { lat: ready.flight.pad.lat, lon: ready.flight.pad.lon };
-                // Nothing is known but wind and rocket, and nothing is kept: no flight was flown.
-                let answer = self.cloud(&ready.flight, &self.settings)?.cloud.answer(None, None);
-                let Ok(place) = Position::new(pad.lat, pad.lon) else { continue };
-                let frame = LocalFrame::about(place);
-                let one = all.get_or_insert_with(|| MayComeDown {
+                let one = self.comes_down(ready)?;
+                let all = all.get_or_insert(MayComeDown {
                     pad,
                     within_m: 0.0,
                     toward_deg: None,
-                    areas: Vec::new(),
                     rockets: Vec::new(),
                 });
-                one.rockets.push(ready.name);
-                for part in answer.parts {
-                    let mut regions = part.regions;
-                    regions.sort_by(|a, b| a.probability.total_cmp(&b.probability));
-                    let Some(widest) = regions.pop() else { continue };
-                    let area = outline(&widest.geometry, &frame);
-                    let far_m = area.coords_iter().map(|at| at.x.hypot(at.y)).fold(0.0, f64::max);
-                    if far_m > one.within_m {
-                        one.within_m = far_m;
-                        let middle = area.centroid().map(|at| Offset { east_m: at.x(), north_m: at.y() });
-                        let aside = middle.filter(|it| it.length_m() > ASIDE * far_m);
-                        one.toward_deg = aside.map(|it| it.bearing().degrees());
-                    }
-                    one.areas.push(widest.geometry);
+                if one.within_m > all.within_m {
+                    (all.within_m, all.toward_deg) = (one.within_m, one.toward_deg);
                 }
+                all.rockets.push(one);
             }
             Ok(all.filter(|it| it.within_m > 0.0))
         })
     }
+
+    fn comes_down(&self, ready: ReadyFlight) -> Result<ComesDown, ApiError> {
+        // Nothing is known but wind and rocket, and nothing is kept: no flight was flown.
+        let answer = self.cloud(&ready.flight, &self.settings)?.cloud.answer(None, None);
+        let last = ready.flight.rocket.stages.last();
+        let mut one = ComesDown {
+            rocket: ready.rocket,
+            name: ready.name,
+            motor: last.and_then(|stage| stage.motor.as_ref()).map(|motor| motor.designation().to_owned()),
+            comes_down_on: ComesDownOn::of(last.and_then(|stage| stage.recovery.as_ref())),
+            within_m: 0.0,
+            toward_deg: None,
+            areas: Vec::new(),
+            in_field: answer.parts.iter().filter_map(|part| part.in_field).reduce(f64::min),
+            hazards: worst(&answer.parts),
+            cautions: answer.said.cautions.into_iter().filter(is_of_before).collect(),
+        };
+        let Ok(place) = Position::new(answer.pad.lat, answer.pad.lon) else { return Ok(one) };
+        let frame = LocalFrame::about(place);
+        for part in answer.parts {
+            let widest = part.regions.into_iter().max_by(|a, b| a.probability.total_cmp(&b.probability));
+            let Some(widest) = widest else { continue };
+            let area = outline(&widest.geometry, &frame);
+            let far_m = area.coords_iter().map(|at| at.x.hypot(at.y)).fold(0.0, f64::max);
+            if far_m > one.within_m {
+                one.within_m = far_m;
+                let middle = area.centroid().map(|at| Offset { east_m: at.x(), north_m: at.y() });
+                let aside = middle.filter(|it| it.length_m() > ASIDE * far_m);
+                one.toward_deg = aside.map(|it| it.bearing().degrees());
+            }
+            one.areas.push(widest.geometry);
+        }
+        Ok(one)
+    }
+}
+
+/// What is to be said before a flight: nobody walks yet.
+fn is_of_before(said: &Sentence) -> bool {
+    matches!(
+        said,
+        Sentence::WindAboveCode { .. }
+            | Sentence::NotLookedOver { .. }
+            | Sentence::InAPowerLine {}
+            | Sentence::InATree {}
+    )
+}
+
+/// Of each hazard the chance of the part that is likeliest to lie on it, the greatest first.
+fn worst(parts: &[PartAnswer]) -> Vec<HazardChance> {
+    let Some((first, others)) = parts.split_first() else { return Vec::new() };
+    let mut worst = first.hazards.clone();
+    for (at, hazard) in worst.iter_mut().enumerate() {
+        for other in others.iter().filter_map(|part| part.hazards.get(at)) {
+            hazard.probability = hazard.probability.max(other.probability);
+        }
+    }
+    worst.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    worst
 }
 
 /// The outer edges of an area (a GeoJSON `MultiPolygon`), metres east and north of the pad.
@@ -100,7 +177,52 @@ mod tests {
         assert!((45.0..135.0).contains(&toward_deg), "{toward_deg}");
         // 5 to 8 m/s for a minute at a few metres a second of fall: hundreds of metres, not tens and not kilometres.
         assert!((150.0..3000.0).contains(&it["within_m"].as_f64().unwrap()), "{}", it["within_m"]);
-        assert_eq!((&it["rockets"], it["areas"].as_array().unwrap().len()), (&json!(["Linnet"]), 1));
+        let one = &it["rockets"][0];
+        assert_eq!((&one["name"], one["areas"].as_array().unwrap().len()), (&json!("Linnet"), 1));
+        assert_eq!((&one["in_field"], &one["hazards"]), (&Value::Null, &json!([])), "nobody drew the field");
         assert!(called(&api, "list_log", json!({})).as_array().unwrap().is_empty(), "no flight was flown");
+    }
+
+    #[test]
+    fn a_streamer_in_place_of_the_chute_comes_down_nearer_and_the_field_and_its_road_are_counted() {
+        let (_folder, api) = with_logbook();
+        // A field of 300 m to either side of the pad, and a road along its eastern edge: 0.004 degrees of the parallel.
+        let ring =
+            json!([[17.276, 47.527], [17.284, 47.527], [17.284, 47.533], [17.276, 47.533], [17.276, 47.527]]);
+        let road = json!({"kind": "road", "geometry": {"type": "LineString", "coordinates": [[17.284, 47.52], [17.284, 47.54]]}});
+        let field = json!({"name": "Sedge Meadow", "outline": {"type": "Polygon", "coordinates": [ring]}, "hazards": [road]});
+        let pad = json!({"name": "pad", "lat": 47.53, "lon": 17.28, "accuracy_m": 3});
+        let site = called(&api, "keep_site", json!({"field": field, "pad": pad}))["id"].clone();
+        let told = json!({"name": "Linnet", "stages": [{"motor": "C6-5", "comes_down_on": "parachute"}]});
+        let rocket = called(&api, "keep_rocket", json!({ "told": told }))["id"].clone();
+        let with = |load: Value| {
+            let day = called(&api, "keep_day", json!({"plan": {"site": site, "load": [load]}}));
+            if day["wind"].as_array().is_none_or(Vec::is_empty) {
+                called(&api, "tell_wind", json!({"toward_deg": 90, "force": 3}));
+            }
+            called(&api, "may_come_down", json!({"rocket": rocket}))["rockets"][0].clone()
+        };
+        let chute = with(json!({"rocket": rocket}));
+        let streamer = with(json!({"rocket": rocket, "comes_down_on": "streamer"}));
+        let small = with(json!({"rocket": rocket, "motor": "A8-3", "comes_down_on": "streamer"}));
+        let figure = |it: &Value, name: &str| it[name].as_f64().unwrap();
+        assert_eq!(
+            (&chute["comes_down_on"], &streamer["comes_down_on"]),
+            (&json!("parachute"), &json!("streamer"))
+        );
+        assert!(figure(&streamer, "within_m") < figure(&chute, "within_m"), "{streamer}");
+        assert!(figure(&streamer, "in_field") > figure(&chute, "in_field"));
+        assert!(figure(&small, "in_field") > figure(&streamer, "in_field"), "lower up, less far");
+        let road = &chute["hazards"][0];
+        assert_eq!(road["kind"], "road");
+        assert!(
+            (0.0..1.0).contains(&road["probability"].as_f64().unwrap()) && road["probability"] != 0.0,
+            "{road}"
+        );
+        // What flies is what was shown.
+        let [flight] = &api.ready_flights().unwrap()[..] else { panic!() };
+        assert_eq!(json!(flight.flight.rocket.stages[0].recovery)["kind"], "streamer");
+        let unasked = called(&api, "may_come_down", json!({"rocket": "another"}));
+        assert_eq!(unasked, Value::Null);
     }
 }

@@ -3,7 +3,7 @@
 use crate::close_flight::{Search, searched};
 use crate::{Api, ApiError, call::guarded};
 use serde::{Deserialize, Serialize};
-use windfall_facts::{Evidence, Flight, LatLon, Motor, Recovery, SawMode};
+use windfall_facts::{Evidence, Flight, Known, LatLon, Motor, North, Recovery, SawMode, Stage, WindReading};
 use windfall_logbook::{Filter, about};
 use windfall_quantities::{LocalFrame, Position};
 
@@ -296,7 +296,7 @@ impl Api {
     pub fn show_someone(&self) -> Result<Shown, ApiError> {
         guarded(|| {
             let day = self.day()?;
-            let mut heaviest: Option<(String, f64)> = None;
+            let (mut heaviest, mut heaviest_is_guessed): (Option<(String, f64)>, bool) = (None, false);
             let mut biggest: Option<(String, f64)> = None;
             for loaded in &day.load {
                 let rocket = &loaded.rocket.rocket;
@@ -306,6 +306,8 @@ impl Api {
                 if let Some(mass_g) = masses.filter(|it| heaviest.as_ref().is_none_or(|(_, most)| it > most))
                 {
                     heaviest = Some((name, mass_g));
+                    let guessed = |it: &Stage| it.dry_mass_g.and_then(|it| it.known) == Some(Known::Guessed);
+                    heaviest_is_guessed = rocket.stages.iter().any(guessed);
                 }
                 let lower = rocket.stages.iter().rev().skip(1).filter_map(|it| it.motor.as_ref());
                 for motor in loaded.motor.iter().map(String::as_str).chain(lower.map(Motor::designation)) {
@@ -321,8 +323,10 @@ impl Api {
                 field: day.site.as_ref().and_then(|site| site.field.name.clone()),
                 rockets: day.load.iter().filter_map(|it| it.rocket.rocket.name.clone()).collect(),
                 heaviest_g: heaviest,
+                heaviest_is_guessed,
                 biggest_motor: biggest.map(|(motor, _)| motor),
                 force: day.force,
+                wind_toward_deg: day.wind.last().and_then(toward_deg),
                 wind_mps: day.wind.last().and_then(|it| it.speed_mps).map(|figure| figure.value),
                 wind_limit_mps: day.plan.wind_limit_mps,
                 permission: day.site.and_then(|site| site.permissions.last().cloned()),
@@ -332,6 +336,12 @@ impl Api {
             })
         })
     }
+}
+
+/// Where the wind of a reading goes; null if it was read off a compass, whose north is another.
+fn toward_deg(reading: &WindReading) -> Option<f64> {
+    let from_deg = reading.from_deg.filter(|_| reading.north == North::True)?.value;
+    Some((from_deg + 180.0).rem_euclid(360.0))
 }
 
 /// For the ranger or the neighbour. Whatever was not entered is null and is not claimed.
@@ -345,10 +355,14 @@ pub struct Shown {
     pub rockets: Vec<String>,
     /// Name and grams of the heaviest, ready to fly without motor, of those whose weight was told.
     pub heaviest_g: Option<(String, f64)>,
+    /// Whether that weight was only guessed.
+    pub heaviest_is_guessed: bool,
     /// The motor of the highest class.
     pub biggest_motor: Option<String>,
     /// Force of the wind on Beaufort's scale.
     pub force: Option<u8>,
+    /// Where it goes, degrees from true north.
+    pub wind_toward_deg: Option<f64>,
     /// The wind as it was read last, m/s.
     pub wind_mps: Option<f64>,
     /// Above this nobody flies, m/s.
@@ -439,6 +453,7 @@ mod tests {
         );
         let shown = called(&api, "show_someone", json!({}));
         assert_eq!(shown["heaviest_g"], json!(["Bunting", 90.0]));
+        assert_eq!((&shown["heaviest_is_guessed"], &shown["wind_toward_deg"]), (&json!(false), &Value::Null));
         assert_eq!(
             (&shown["biggest_motor"], &shown["permission"]["owner"]),
             (&json!("D12-5"), &json!("R. Alder"))
@@ -447,6 +462,13 @@ mod tests {
             (&shown["water"], &shown["labelled"], &shown["wind_limit_mps"]),
             (&json!(true), &json!(true), &Value::Null)
         );
+        // Light as an apple is a guess, and is shown as one.
+        let guess = json!({"name": "Bunting", "stages": [{"motor": "B6-4", "weight": "apple"}]});
+        called(&api, "keep_rocket", json!({"id": heavy, "told": guess}));
+        called(&api, "tell_wind", json!({"toward_deg": 45, "force": 2}));
+        let shown = called(&api, "show_someone", json!({}));
+        assert_eq!((&shown["heaviest_g"][1], &shown["heaviest_is_guessed"]), (&json!(150.0), &json!(true)));
+        assert_eq!(shown["wind_toward_deg"], 45.0);
         let season = called(&api, "season_start", json!({}));
         assert_eq!(season["motors_out"], json!(["B6-4", "D12-5"]));
     }

@@ -55,15 +55,17 @@ fn spelled(it: &Designation) -> String {
         Some(Delay::Plugged) => text += "-P",
         None => {}
     }
+    if it.is_thin {
+        text.push('T');
+    }
     text
 }
 
 /// Diameter of the case, millimetres: what motors of this class usually have. Common practice, no source.
 pub(crate) fn usual_case_mm(written: &str) -> Option<f64> {
     let it = Designation::parse(written).ok()?;
-    let small = written.to_ascii_uppercase().ends_with('T');
     Some(match it.class {
-        MotorClass::EighthA | MotorClass::QuarterA | MotorClass::HalfA | MotorClass::A if small => 13.0,
+        MotorClass::EighthA | MotorClass::QuarterA | MotorClass::HalfA | MotorClass::A if it.is_thin => 13.0,
         MotorClass::EighthA
         | MotorClass::QuarterA
         | MotorClass::HalfA
@@ -94,7 +96,9 @@ mod tests {
         for (written, one) in [
             ("c6 5", "C6-5"),
             ("C6–5W", "C6-5"),
-            ("½a3 4t", "1/2A3-4"),
+            ("½a3 4t", "1/2A3-4T"),
+            ("A10T", "A10T"),
+            ("Quill C6, delay not known", "C6"),
             ("d12 p", "D12-P"),
             ("C6", "C6"),
             ("g", "G"),

@@ -256,10 +256,35 @@ impl StageTold {
     }
 }
 
-fn doubts(stages: &[StageTold], motors: &[Option<MotorRead>]) -> Vec<Doubt> {
+impl ComesDownOn {
+    /// What a stage comes down on; a parachute if nobody told.
+    pub(crate) fn of(recovery: Option<&Recovery>) -> Self {
+        match recovery {
+            None | Some(Recovery::Parachute { .. }) => Self::Parachute,
+            Some(Recovery::Streamer { .. }) => Self::Streamer,
+            Some(Recovery::Tumble {}) => Self::Tumble,
+        }
+    }
+
+    /// One of which nobody told the size.
+    pub(crate) fn untold(self) -> Recovery {
+        match self {
+            Self::Parachute => {
+                Recovery::Parachute { diameter_mm: None, shape: CanopyShape::default(), spill_hole_mm: None }
+            }
+            Self::Streamer => Recovery::Streamer { length_mm: None, width_mm: None },
+            Self::Tumble => Recovery::Tumble {},
+        }
+    }
+}
+
+/// What should be said of a rocket before it flies.
+pub(crate) fn doubts(rocket: &Rocket) -> Vec<Doubt> {
+    let read = |stage: &Stage| MotorRead::of(stage.motor.as_ref()?.designation()).ok();
+    let motors: Vec<_> = rocket.stages.iter().map(read).collect();
     let mut doubts = Vec::new();
     let is_zero = |motor: &Option<MotorRead>| motor.as_ref().is_some_and(|it| it.delay_s == Some(0.0));
-    if let [below, above] = motors {
+    if let [below, above] = motors.as_slice() {
         if is_zero(below) && is_zero(above) {
             doubts.push(Doubt::TwoZeroDelays);
         }
@@ -269,8 +294,8 @@ fn doubts(stages: &[StageTold], motors: &[Option<MotorRead>]) -> Vec<Doubt> {
     } else if motors.iter().any(is_zero) {
         doubts.push(Doubt::BoosterAlone);
     }
-    if let (Some(stage), Some(Some(motor))) = (stages.last(), motors.last()) {
-        if motor.plugged && stage.comes_down_on != ComesDownOn::Tumble {
+    if let (Some(stage), Some(Some(motor))) = (rocket.stages.last(), motors.last()) {
+        if motor.plugged && ComesDownOn::of(stage.recovery.as_ref()) != ComesDownOn::Tumble {
             doubts.push(Doubt::PluggedMotor);
         }
         if motor.mean_thrust_n.is_none() {
@@ -309,7 +334,7 @@ pub(crate) fn sketch(told: &RocketTold, id: Option<&str>) -> Result<Sketched, Ap
         serde_json::to_value(&rocket).map_err(|error| ApiError::new(Code::Defect, error.to_string()))?;
     crate::check_fact::check(windfall_logbook::about::ROCKET, "rocket", "rocket", &said, None)
         .map_err(|error| ApiError { message: error.message.replacen("json.", "", 1), ..error })?;
-    Ok(Sketched { parts: rocket.part_names(), doubts: doubts(&told.stages, &motors), rocket })
+    Ok(Sketched { parts: rocket.part_names(), doubts: doubts(&rocket), rocket })
 }
 
 /// A rocket that somebody tells.

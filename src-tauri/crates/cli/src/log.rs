@@ -136,6 +136,7 @@ fn what(api: &Api, what: What, json: bool) -> Result<(), Failure> {
                     ("searched for ", some(row.searched.join(", "))),
                     ("", row.how.clone()),
                     ("because ", row.cause.clone()),
+                    ("", row.set_aside.then(|| "set aside".into())),
                 ] {
                     line += &text.map(|text| format!("; {what}{text}")).unwrap_or_default();
                 }

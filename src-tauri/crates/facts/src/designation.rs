@@ -98,6 +98,8 @@ pub struct Designation {
     pub mean_thrust_n: Option<f64>,
     /// Delay; left open if not written.
     pub delay: Option<Delay>,
+    /// Marked T: in a case of 13 mm. Common practice, no source.
+    pub is_thin: bool,
 }
 
 /// A designation that cannot be read.
@@ -122,14 +124,16 @@ const MEAN_THRUST_N: core::ops::RangeInclusive<f64> = 0.5..=500.0;
 const DELAY_S: core::ops::RangeInclusive<f64> = 0.0..=30.0;
 
 impl Designation {
-    /// Reads a designation as people write it: `C6-5`, `c6 5`, `1/2A3-4T`, `D12-0`, `C6-P`, `C6`, `C`.
+    /// Reads a designation as people write it: `C6-5`, `c6 5`, `1/2A3-4T`, `D12-0`, `C6-P`, `C6`, `C`; with a maker's name
+    /// before it, and with words after a comma that say that the delay is not known.
     ///
     /// # Errors
     /// When there is no class letter, a number is out of range, or something is left over.
     pub fn parse(written: &str) -> Result<Self, NotADesignation> {
         let refused = |reason: Sentence| NotADesignation { written: written.into(), reason };
         let text = tidy(written);
-        let (class, rest) = class_of(&text).ok_or_else(|| refused(Sentence::ClassComesFirst {}))?;
+        let text = without_unknown(without_maker(&text));
+        let (class, rest) = class_of(text).ok_or_else(|| refused(Sentence::ClassComesFirst {}))?;
         let (thrust, rest) = number(rest.trim_start());
         let mean_thrust_n = match thrust {
             None => None,
@@ -156,7 +160,8 @@ impl Designation {
                 return Err(refused(Sentence::DelayComesLast {}));
             }
         };
-        Ok(Self { class, mean_thrust_n, delay })
+        let is_thin = marks == "T" || written_delay.ends_with('T');
+        Ok(Self { class, mean_thrust_n, delay, is_thin })
     }
 }
 
@@ -168,6 +173,26 @@ fn tidy(written: &str) -> String {
         .replace('⅛', "1/8")
         .replace(['\u{2010}', '\u{2011}', '\u{2012}', '\u{2013}', '\u{2014}', '\u{2212}', '_'], "-");
     plain.split_whitespace().collect::<Vec<_>>().join(" ").to_ascii_uppercase()
+}
+
+/// Words of letters alone before one with a digit are the name of a maker.
+fn without_maker(text: &str) -> &str {
+    let is_name = |word: &str| word.len() > 2 && word.chars().all(char::is_alphabetic);
+    match text.split_once(' ') {
+        Some((word, rest)) if is_name(word) && rest.contains(|it: char| it.is_ascii_digit()) => {
+            without_maker(rest)
+        }
+        _ => text,
+    }
+}
+
+/// After a comma or in brackets: that something is not known. Words that may mean another thing stay, and are refused.
+fn without_unknown(text: &str) -> &str {
+    const UNKNOWN: [&str; 5] = ["NOT KNOWN", "UNKNOWN", "DESCONOCID", "NO SE CONOCE", "NO SE SABE"];
+    match text.split_once([',', '(']) {
+        Some((motor, said)) if UNKNOWN.iter().any(|it| said.contains(it)) => motor.trim_end(),
+        _ => text,
+    }
 }
 
 fn class_of(text: &str) -> Option<(MotorClass, &str)> {
@@ -240,9 +265,26 @@ mod tests {
     }
 
     #[test]
+    fn the_name_of_a_maker_is_passed_over_and_the_mark_of_a_thin_case_is_not() {
+        assert_eq!(read("Quill C6-5"), (MotorClass::C, Some(6.0), Some(Delay::Seconds(5.0))));
+        assert_eq!(
+            read("Quill Brothers 1/2A3-4T"),
+            (MotorClass::HalfA, Some(3.0), Some(Delay::Seconds(4.0)))
+        );
+        for (written, thin) in
+            [("1/2A3-4T", true), ("A10T", true), ("A10T-3", true), ("C6-5W", false), ("A8-3", false)]
+        {
+            assert_eq!(Designation::parse(written).unwrap().is_thin, thin, "{written}");
+        }
+    }
+
+    #[test]
     fn what_is_not_written_stays_open() {
         assert_eq!(read("C6"), (MotorClass::C, Some(6.0), None));
         assert_eq!(read("A10T"), (MotorClass::A, Some(10.0), None));
+        for written in ["C6, delay not known", "c6 (delay unknown)", "C6, retardo desconocido"] {
+            assert_eq!(read(written), (MotorClass::C, Some(6.0), None), "{written}");
+        }
         assert_eq!(read("C6-?"), (MotorClass::C, Some(6.0), None));
         assert_eq!(read("g"), (MotorClass::G, None, None));
     }
@@ -260,6 +302,7 @@ mod tests {
             ("C6-99", "0 to 30 s"),
             ("C6-5-7", "a delay in seconds or P"),
             ("C6.5.1-3", "mean thrust in newtons"),
+            ("C6, no delay", "a delay in seconds or P"),
             ("C6-five", "a delay in seconds or P"),
         ] {
             let refusal = Designation::parse(written).unwrap_err().to_string();

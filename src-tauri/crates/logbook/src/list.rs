@@ -2,6 +2,7 @@ use crate::{Logbook, LogbookError};
 use chrono::NaiveDate;
 use rusqlite::params;
 use serde::Serialize;
+use serde_json::Value;
 use std::collections::HashMap;
 
 /// Which flights to list; what is left out does not narrow the list.
@@ -38,9 +39,65 @@ pub struct FlightRow {
     pub how: Option<String>,
     /// Why, as the flyer closed it.
     pub cause: Option<String>,
+    /// Kept but not used.
+    pub set_aside: bool,
+}
+
+impl Filter {
+    /// Whether a flight is wanted of which `said` was noted.
+    fn wants(&self, name: &str, said: &Value) -> bool {
+        let has = |text: &str| {
+            let text = text.to_lowercase();
+            name.to_lowercase().contains(&text) || said.to_string().to_lowercase().contains(&text)
+        };
+        let is = |rocket: &str, key: &str| {
+            said["rocket"][key].as_str().is_some_and(|it| it.to_lowercase() == rocket.to_lowercase())
+        };
+        let day = said["launch"]["at"].as_str().and_then(|at| at.get(..10));
+        let on = |limit: Option<NaiveDate>, fits: fn(&str, &str) -> bool| {
+            limit.is_none_or(|limit| day.is_some_and(|day| fits(day, &limit.to_string())))
+        };
+        self.text.as_deref().is_none_or(has)
+            && self.rocket.as_deref().is_none_or(|it| is(it, "id") || is(it, "name"))
+            && on(self.from, |day, from| day >= from)
+            && on(self.until, |day, until| day <= until)
+    }
 }
 
 impl Logbook {
+    /// Flights that were set aside, by name: what they were called, when and with what they flew. No table has them, for
+    /// nothing is reckoned from them.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn flights_set_aside(&self, filter: &Filter) -> Result<Vec<FlightRow>, LogbookError> {
+        let grounds: Vec<(String, String)> = self.read(|db| {
+            let mut query = db.prepare_cached(
+                "SELECT fact.name, fact.json FROM in_force JOIN fact ON fact.id = in_force.fact
+                 WHERE in_force.about = 'flight' AND in_force.kind = 'flight' AND in_force.set_aside ORDER BY fact.id",
+            )?;
+            let rows = query.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
+            Ok(rows.collect::<Result<_, _>>()?)
+        })?;
+        let row = |(name, json): (String, String)| {
+            let said: Value = serde_json::from_str(&json).ok()?;
+            let text = |pointer: &str| said.pointer(pointer).and_then(Value::as_str).map(str::to_owned);
+            filter.wants(&name, &said).then(|| FlightRow {
+                title: text("/title"),
+                rocket: text("/rocket/name").or_else(|| text("/rocket/id")),
+                field: text("/field/name").or_else(|| text("/field/id")),
+                launched_at: text("/launch/at"),
+                found: Vec::new(),
+                searched: Vec::new(),
+                how: None,
+                cause: None,
+                set_aside: true,
+                name,
+            })
+        };
+        Ok(grounds.into_iter().filter_map(row).collect())
+    }
+
     /// Flights by the time of their launch; those without one come last.
     ///
     /// # Errors
@@ -81,6 +138,7 @@ impl Logbook {
                         found,
                         how: row.get(6)?,
                         cause: row.get(7)?,
+                        set_aside: false,
                     };
                     Ok((launched_s, line))
                 },

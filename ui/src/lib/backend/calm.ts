@@ -1,6 +1,6 @@
 import type { Ask, AskBytes } from './calls'
 import type { Refused } from './client'
-import type { Air, Field, Flight, Hazard, LatLon, Rocket, SawMode, Sentence, WindReading } from './generated'
+import type { Air, Field, Flight, Hazard, HazardChance, LatLon, Region, Rocket, SawMode, Sentence, WindReading } from './generated'
 
 export type ComesDownOn = 'parachute' | 'streamer' | 'tumble'
 export type Weight = 'egg' | 'apple' | 'can' | { grams: number }
@@ -178,6 +178,8 @@ export interface Proposals {
 export interface Load {
   rocket: string
   motor?: string | null
+  /** What it comes down on today, if that is not the usual device. */
+  comes_down_on?: ComesDownOn | null
 }
 
 export interface Plan {
@@ -191,6 +193,9 @@ export interface Plan {
 export interface Loaded {
   rocket: FleetRocket
   motor: string | null
+  comes_down_on: ComesDownOn
+  /** Said of it with that motor and that device. */
+  doubts: Doubt[]
   on_hand: number | null
 }
 
@@ -212,8 +217,23 @@ export interface MayComeDown {
   pad: LatLon
   within_m: number
   toward_deg: number | null
-  areas: unknown[]
-  rockets: string[]
+  rockets: ComesDown[]
+}
+
+/** Where one rocket may come down with the motor and the device of today. */
+export interface ComesDown {
+  rocket: string
+  name: string
+  motor: string | null
+  comes_down_on: ComesDownOn
+  within_m: number
+  toward_deg: number | null
+  /** Of each part, the area of nine in ten. */
+  areas: Region['geometry'][]
+  in_field: number | null
+  /** The likeliest first. */
+  hazards: HazardChance[]
+  cautions: Sentence[]
 }
 
 export interface OpenFlight {
@@ -283,8 +303,10 @@ export interface Shown {
   field: string | null
   rockets: string[]
   heaviest_g: [string, number] | null
+  heaviest_is_guessed: boolean
   biggest_motor: string | null
   force: number | null
+  wind_toward_deg: number | null
   wind_mps: number | null
   wind_limit_mps: number | null
   permission: Permission | null
@@ -331,10 +353,13 @@ export interface HeadingCheck {
   to: LatLon
   /** As the phone showed it, from magnetic north. */
   bearing_deg: number
+  /** What the pointing before this one came to, if that was not noted. */
+  before_deg: number | null
 }
 
 export interface HeadingChecked {
-  id: string
+  /** Null if it was not noted: so far off is no compass, and no second pointing said the same. */
+  id: string | null
   /** How far it points too far right; below zero too far left. */
   too_much_deg: number
 }
@@ -342,7 +367,7 @@ export interface HeadingChecked {
 /** A phone and every check of its heading. */
 export interface PhoneChecks {
   phone: string
-  checks: (HeadingChecked & { noted_at: string | null; set_aside_by: string | null })[]
+  checks: (HeadingChecked & { id: string; noted_at: string | null; set_aside_by: string | null })[]
 }
 
 export interface Drift {
@@ -376,6 +401,7 @@ export interface FlightRow {
   searched: string[]
   how: string | null
   cause: string | null
+  set_aside: boolean
 }
 
 export type Shared =
@@ -466,7 +492,8 @@ export interface CalmCalls {
   photos(of: PhotoOf, id: string): Promise<Photo[]>
   addPhoto(of: PhotoOf, id: string, data: string): Promise<Photo[]>
   takeWeather(text: string): Promise<WeatherTaken>
-  mayComeDown(): Promise<MayComeDown | null>
+  /** Of one rocket, or of all that are loaded. */
+  mayComeDown(rocket: string | null): Promise<MayComeDown | null>
   day(): Promise<Day>
   keepDay(plan: Plan): Promise<Day>
   tellWind(wind: TellWind): Promise<Day>
@@ -525,7 +552,7 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     photos: (of, it) => ask('photos', { of, id: it }),
     addPhoto: (of, it, data) => ask('keep_photo', { of, id: it, data }),
     takeWeather: (it) => ask('take_weather', { text: it }),
-    mayComeDown: () => ask('may_come_down', {}),
+    mayComeDown: (rocket) => ask('may_come_down', { rocket }),
     day: () => ask('day', {}),
     keepDay: (plan) => ask('keep_day', { plan }),
     tellWind: (wind) => ask('tell_wind', wind),

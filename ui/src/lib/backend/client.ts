@@ -139,10 +139,13 @@ export interface Refused {
 export class Refusal extends Error {
   override name = 'Refusal'
   readonly code: string
+  /** Where in what was sent, as the core names it. */
+  readonly field: string | null
 
-  constructor(code: string, message: string) {
+  constructor(code: string, message: string, field: string | null = null) {
     super(message)
     this.code = code
+    this.field = field
   }
 
   /** Whatever was thrown, as a refusal: the core's `{code, message}`, an error, or bare words. */
@@ -150,7 +153,7 @@ export class Refusal extends Error {
     if (thrown instanceof Refusal) return thrown
     if (typeof thrown === 'object' && thrown !== null && 'message' in thrown && typeof thrown.message === 'string') {
       const its: { message: string; code?: unknown; field?: string; said?: Sentence } = { ...thrown, message: thrown.message }
-      return new Refusal(typeof its.code === 'string' ? its.code : code, refusalInWords(its.message, its.said, its.field))
+      return new Refusal(typeof its.code === 'string' ? its.code : code, refusalInWords(its.message, its.said, its.field), its.field ?? null)
     }
     return new Refusal(code, refusalInWords(String(thrown), undefined, undefined))
   }

@@ -45,7 +45,10 @@ export function fakeCalm(): CalmCalls {
       pad: site?.pads[0] ?? null,
       load: fleet()
         .rockets.filter((rocket) => plan.load.some((it) => it.rocket === rocket.id))
-        .map((rocket) => ({ rocket, motor: rocket.told?.stages[0]?.motor ?? null, on_hand: null })),
+        .map((rocket) => ({
+          rocket, motor: rocket.told?.stages[0]?.motor ?? null, comes_down_on: rocket.told?.stages[0]?.comes_down_on ?? 'parachute',
+          doubts: [], on_hand: null,
+        })),
       wind,
       aloft: [],
       unused_near: 0,
@@ -138,7 +141,7 @@ export function fakeCalm(): CalmCalls {
     pickUp: () => Promise.resolve({ waiting: [], round: { legs: [], back_m: 0, any_marked: false }, left_out: [] }),
     showSomeone: () =>
       Promise.resolve({
-        date: '2031-05-11', field: null, rockets: [], heaviest_g: null, biggest_motor: null, force: null, wind_mps: null,
+        date: '2031-05-11', field: null, rockets: [], heaviest_g: null, heaviest_is_guessed: false, wind_toward_deg: null, biggest_motor: null, force: null, wind_mps: null,
         wind_limit_mps: null, permission: null, water: null, labelled: false,
       }),
     listLog: () => Promise.resolve([]),

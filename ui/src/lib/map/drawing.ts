@@ -331,8 +331,10 @@ export function marksOf(marks: Marks, ground: Ground, palette: Palette): Feature
   }
   if (marks.modeAim) features.push(drawn(at(marks.modeAim), ...ring([3, 5]), named(say('map.if_so'), palette.accent, 'above')))
   if (marks.you) {
+    // Away from the pad, whose mark often stands close by.
+    const side: Side = marks.pad.lat > marks.you.lat ? 'below' : 'above'
     features.push(
-      drawn(at(marks.you), circle(9, new Stroke({ color: palette.paper, width: 3 }), new Fill({ color: palette.ink })), named(say('map.you'), palette.ink, 'above')),
+      drawn(at(marks.you), circle(9, new Stroke({ color: palette.paper, width: 3 }), new Fill({ color: palette.ink })), named(say('map.you'), palette.ink, side)),
     )
   }
   return features

@@ -18,6 +18,8 @@ export interface Scene {
   /** Where the rest was thought to be, and where now; both empty for a picture in which nothing moves. */
   before: readonly Region[]
   after: readonly Region[]
+  /** Whether the edge of the field is in the picture, however far it reaches. */
+  wholeField?: boolean
 }
 
 /** An area with its parts, on the sheet. */
@@ -56,6 +58,8 @@ export class Picture {
     for (const area of [this.#before, this.#after]) {
       for (const { polygons } of area?.regions ?? []) for (const ring of polygons.flat()) extend(whole, boundingExtent(ring.map((it) => [...it])))
     }
+    const outline = scene.wholeField ? this.#ground.geometry(scene.field?.outline) : null
+    if (outline) extend(whole, outline.getExtent())
     // Nothing is so near that a few metres should fill the picture.
     this.#whole = buffer(whole, Math.max(15, 0.06 * Math.max(getWidth(whole), getHeight(whole))))
   }

@@ -123,6 +123,23 @@ export function typed(text: string): number | null {
   return /^-?\d+(\.\d*)?$/.test(plain) ? Number(plain) : null
 }
 
+/**
+ * A place as people write it: latitude and longitude apart by a comma, a semicolon or a space, with decimal points, or
+ * with decimal commas if the two are apart by something else; N, S, E and W may stand with them. Null of what is none.
+ */
+export function typedPlace(text: string): { lat: number; lon: number } | null {
+  const DEGREES = String.raw`([+-]?\d{1,3}(?:[.,]\d+)?)\s*°?\s*`
+  const points = /\d\.\d/.test(text)
+  // With decimal points every comma stands between the two.
+  const plain = text.trim().replaceAll('−', '-').replace(points ? /,/g : /;/g, ' ')
+  const found = new RegExp(`^${DEGREES}([NS]?)[\\s,;]+${DEGREES}([EWO]?)$`, 'i').exec(plain)
+  if (!found) return null
+  const [, north = '', ns = '', east = '', ew = ''] = found
+  const signed = (number: string, back: boolean) => (back ? -1 : 1) * Number(number.replace(',', '.'))
+  const [lat, lon] = [signed(north, /s/i.test(ns)), signed(east, /[wo]/i.test(ew))]
+  return Math.abs(lat) <= 90 && Math.abs(lon) <= 180 ? { lat, lon } : null
+}
+
 /** A number as it is, with the mark that the language of the screen writes. */
 export const plain = (value: number): string => String(value).replace('.', language.now === 'es' ? ',' : '.')
 

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest'
 import { language } from '../words/language.svelte'
-import { area, bearing, chance, distance, hours, joined, measured, minutes, typed, UNITS_OF, valueOf } from '.'
+import { area, bearing, chance, distance, hours, joined, measured, minutes, typed, typedPlace, UNITS_OF, valueOf } from '.'
 
 // Definitions of 1959 (yard 0.9144 m) and of the US survey-free acre (4840 square yards): exact, worked by hand.
 test('distances_follow_the_international_yard', () => {
@@ -68,4 +68,15 @@ test('spanish_writes_a_decimal_comma', () => {
 
 test('hours_and_minutes_are_rounded_down', () => {
   expect([2579, 60, 59, -5, 7200].map(hours)).toEqual(['0:42', '0:01', '0:00', '0:00', '2:00'])
+})
+
+test('a_place_is_read_with_points_or_commas_and_whatever_stands_between_latitude_and_longitude', () => {
+  const place = { lat: 47.535, lon: 17.29 }
+  for (const text of ['47.5350, 17.2900', '47.5350 17.2900', ' 47.535,17.29 ', '47,5350; 17,2900', '47,5350 17,2900', '47.535;17.29', '47,5350,17,2900', '47.535° N 17.29° E', '47.535N,17.29E']) {
+    expect(typedPlace(text), text).toEqual(place)
+  }
+  expect(typedPlace('−36.5, -12')).toEqual({ lat: -36.5, lon: -12 })
+  expect(typedPlace('36.5 S 12 W')).toEqual({ lat: -36.5, lon: -12 })
+  expect(typedPlace('47, 17')).toEqual({ lat: 47, lon: 17 })
+  for (const text of ['', '47.5', '147.5, 17', '47.5, 190', '47.5 17.2 3', 'the barn']) expect(typedPlace(text), text).toBeNull()
 })

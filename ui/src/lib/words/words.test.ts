@@ -8,7 +8,7 @@ import { language, type Language } from './language.svelte'
 /** Words of the core that mean nothing to a flyer. */
 const CORE_WORDS = /\b(posterior|prior|cloud|evidence|belief|mode|section|sweep|leg|ESS|Monte Carlo)s?\b/i
 /** What both languages write alike. */
-const SAME_IN_BOTH = ['answer.no', 'answer.walk_unit', 'app.name', 'core.called', 'fly.motor', 'fly.t', 'map.north', 'refused.motor', 'refused.named', 'units.imperial', 'unlit.wait']
+const SAME_IN_BOTH = ['answer.no', 'answer.walk_unit', 'app.name', 'core.called', 'down.on_one', 'fly.motor', 'fly.t', 'map.north', 'refused.motor', 'refused.named', 'units.imperial', 'unlit.wait']
 
 const SRC = join(import.meta.dirname, '../..')
 const sources = readdirSync(SRC, { recursive: true, encoding: 'utf8' })

@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest'
+import { Refusal } from '../../lib/backend'
 import { fakeBackend } from '../../lib/backend/fake'
 import { fakeReceiver } from '../../lib/device/position'
 import type { Device } from '../../lib/device'
@@ -6,6 +7,8 @@ import { geometryOf } from '../../lib/map/ground'
 import { FleetHere, RocketDraft } from '../fleet/fleet.svelte'
 import { Past } from '../past/past.svelte'
 import { SitesHere } from '../fields/sites.svelte'
+import type { ComesDown } from '../../lib/backend/calm'
+import { sceneOf, wayOf, withinSaid } from '../today/down'
 import { Today } from '../today/today.svelte'
 
 const AT = { lat: 44, lon: -38, accuracy_m: 8, at_ms: 0 }
@@ -87,7 +90,7 @@ test('a_rocket_goes_into_the_load_and_out_of_it', async () => {
   await today.open()
   await today.toggle(id)
   expect(today.day?.load.map((it) => it.rocket.id)).toEqual([id])
-  await today.motor(id, 'B6-4')
+  await today.load(id, { motor: 'B6-4' })
   expect(today.day?.plan.load).toEqual([{ rocket: id, motor: 'B6-4' }])
   await today.toggle(id)
   expect(today.day?.load).toEqual([])
@@ -95,7 +98,7 @@ test('a_rocket_goes_into_the_load_and_out_of_it', async () => {
 
 test('flights_of_one_day_stand_together_the_latest_day_first', async () => {
   const row = (name: string, launched_at: string | null) => ({
-    name, launched_at, title: name, rocket: 'Linnet', field: null, found: [], searched: [], how: null, cause: null,
+    name, launched_at, title: name, rocket: 'Linnet', field: null, found: [], searched: [], how: null, cause: null, set_aside: false,
   })
   const rows = [row('a', '2031-05-10T09:00:00Z'), row('b', '2031-05-11T09:00:00Z'), row('c', '2031-05-11T10:00:00Z'), row('d', null)]
   const past = new Past({ ...fakeBackend(), listLog: () => Promise.resolve(rows) })
@@ -104,4 +107,81 @@ test('flights_of_one_day_stand_together_the_latest_day_first', async () => {
     [null, ['d']], ['2031-05-11', ['c', 'b']], ['2031-05-10', ['a']],
   ])
   expect(past.rockets).toEqual(['Linnet'])
+})
+
+test('a_place_that_was_typed_and_is_none_keeps_no_field_somewhere_else', async () => {
+  const { device } = standing()
+  const backend = fakeBackend()
+  const here = new SitesHere(backend, device)
+  const end = here.begin()
+  here.name = 'Long Fallow'
+  here.type('44.001 the barn')
+  expect([await here.make(), here.isNoPlace]).toEqual([null, true])
+  expect(await backend.sites()).toEqual([])
+  // Corrected, the complaint goes, and the place that was typed is the pad without being shown first.
+  here.type('44.0010 -38.0020')
+  expect(here.isNoPlace).toBe(false)
+  await here.make()
+  expect(here.site?.pads[0]).toMatchObject({ lat: 44.001, lon: -38.002 })
+  // So with another pad; and a tap on the map takes the place of what was typed before it.
+  here.type('nowhere')
+  expect(await here.keepPad('south pad')).toBe(false)
+  here.pick({ lat: 44.002, lon: -38 })
+  expect(await here.keepPad('south pad')).toBe(true)
+  expect(here.site?.pads[1]).toMatchObject({ name: 'south pad', lat: 44.002 })
+  end()
+})
+
+test('what_was_removed_from_a_field_can_be_brought_back_where_it_was', async () => {
+  const here = new SitesHere(fakeBackend(), standing().device)
+  here.begin()
+  here.name = 'Long Fallow'
+  await here.make()
+  for (const kind of ['road', 'power_line', 'fence'] as const) {
+    here.draw(kind === 'fence' ? 'other' : kind)
+    for (const lat of [44.001, 44.002, 44.003]) here.pick({ lat, lon: -38 - lat / 1e4 })
+    await here.finish(kind)
+  }
+  const before = here.site?.field.hazards
+  await here.drop(1)
+  expect(here.site?.field.hazards.map((it) => it.kind)).toEqual(['road', 'other'])
+  await here.bringBack()
+  expect([here.site?.field.hazards, here.dropped]).toEqual([before, null])
+})
+
+test('a_draft_knows_whether_something_would_be_lost_and_which_motor_is_none', async () => {
+  const backend = fakeBackend()
+  backend.sketchRocket = () => Promise.reject(new Refusal('bad_request', 'Motor: no', 'stages[1].motor'))
+  const here = new FleetHere(backend)
+  await here.open()
+  const draft = here.draft ?? new RocketDraft()
+  expect(draft.isChanged).toBe(false)
+  draft.booster = 'C6-0'
+  draft.motor = 'Q9'
+  expect(draft.isChanged).toBe(true)
+  await here.sketch()
+  expect([here.wrong, here.wrongMotor]).toEqual(['Motor: no', 1])
+  draft.booster = null
+  draft.motor = ''
+  expect(draft.isChanged).toBe(false)
+})
+
+test('where_it_may_come_down_is_said_by_the_nearest_name_and_drawn_with_the_field', () => {
+  expect([0, 22.4, 22.6, 180, 359, -45, 405].map(wayOf)).toEqual(['n', 'n', 'ne', 's', 'n', 'nw', 'ne'])
+  const area = { type: 'MultiPolygon', coordinates: [] } as unknown as ComesDown['areas'][number]
+  const one: ComesDown = { rocket: '1', name: 'Linnet', motor: 'C6-5', comes_down_on: 'parachute', within_m: 210, toward_deg: 92, areas: [area], in_field: 0.6, hazards: [], cautions: [] }
+  expect(withinSaid(one, 'metric')).toBe('nine times in ten within 210\u00a0m of the pad, mostly to the east')
+  const scene = sceneOf(AT, null, [one, one], [one])
+  expect([scene.before.length, scene.after.length, scene.wholeField]).toEqual([1, 2, true])
+})
+
+test('a_motor_that_is_refused_leaves_the_load_as_it_was_and_says_why', async () => {
+  const backend = fakeBackend()
+  const id = await backend.keepRocket(null, { name: 'Linnet', stages: [{ motor: 'C6-5', comes_down_on: 'parachute' }] })
+  const today = new Today(backend)
+  await today.open()
+  await today.toggle(id)
+  backend.keepDay = () => Promise.reject(new Refusal('bad_request', 'no motor'))
+  expect(await today.load(id, { motor: 'Q9' })).toBe('no motor')
+  expect([today.day?.plan.load, today.trouble]).toEqual([[{ rocket: id }], null])
 })

@@ -5,6 +5,7 @@ import type { Device } from '../../lib/device'
 import { apart_m, Averaged, Steady } from '../../lib/device/place'
 import type { Fix } from '../../lib/device/position'
 import { geometryOf } from '../../lib/map/ground'
+import { typedPlace } from '../../lib/units'
 import { say } from '../../lib/words'
 import { Attempts } from '../../parts/shared/attempts.svelte'
 
@@ -23,11 +24,18 @@ export class SitesHere extends Attempts {
   name = $state('')
   /** Where the flyer stands, the better the longer they do. */
   here = $state.raw<Fix | null>(null)
-  /** Where the pad was tapped; it takes the place of where one stands. */
+  /** Where the pad was tapped or typed; it takes the place of where one stands. */
   tapped = $state.raw<LatLon | null>(null)
+  /** A place that is being typed, and whether it is none. */
+  coordinates = $state('')
+  isNoPlace = $state(false)
+  /** Whether what was tapped is the place that was typed. */
+  isTyped = $state(false)
   drawing = $state<Drawn | null>(null)
   corners = $state.raw<LatLon[]>([])
   proposals = $state.raw<Proposals | null>(null)
+  /** What was removed last, while it can be marked again. */
+  dropped = $state.raw<{ site: string; index: number; hazard: Hazard } | null>(null)
   /** Which of them are confirmed. */
   confirmed = $state.raw<readonly number[]>([])
   noFix = $state(false)
@@ -81,22 +89,51 @@ export class SitesHere extends Attempts {
     return here && { name, lat: here.lat, lon: here.lon, accuracy_m: Math.round(here.accuracy_m * 10) / 10 }
   }
 
-  /** A place from elsewhere: coordinates, or a link as maps give them. The core reads it. */
-  async goTo(text: string): Promise<void> {
-    const plain = text.trim()
-    await this.attempt(async () => {
-      const got = await this.#backend.takeShared(plain.startsWith('geo:') ? plain : `geo:${plain.replaceAll(/\s/g, '')}`, null)
-      if (got.kind === 'target') this.tapped = got.at
-    })
+  type(coordinates: string): void {
+    this.coordinates = coordinates
+    this.isNoPlace = false
+    if (this.isTyped) this.standHere()
+  }
+
+  /** Whoever stands there needs no place from elsewhere. */
+  standHere(): void {
+    this.tapped = null
+    this.isTyped = false
+  }
+
+  /** The place that was typed: coordinates, or a link as maps give them, which the core reads. Whether it is one. */
+  async goTo(): Promise<boolean> {
+    const plain = this.coordinates.trim()
+    const at = plain.startsWith('geo:') ? await this.#linked(plain) : typedPlace(plain)
+    this.isNoPlace = at === null
+    if (at) this.tapped = at
+    this.isTyped = at !== null
+    return this.isTyped
+  }
+
+  async #linked(link: string): Promise<LatLon | null> {
+    try {
+      const got = await this.#backend.takeShared(link, null)
+      return got.kind === 'target' ? got.at : null
+    } catch {
+      return null
+    }
+  }
+
+  /** Whether a place was typed that was not taken yet, and is none: then nothing is kept somewhere else. */
+  async #isAstray(): Promise<boolean> {
+    return this.coordinates.trim() !== '' && !this.isTyped && !(await this.goTo())
   }
 
   /** Keeps a new field with its pad; its identifier, or null with the trouble said. */
   async make(): Promise<string | null> {
+    if (await this.#isAstray()) return null
     const { pad } = this
     let id: string | null = null
     await this.attempt(async () => {
       id = await this.#backend.keepSite({ field: { name: this.name.trim(), hazards: [] }, ...(pad ? { pad } : {}) })
-      this.tapped = null
+      this.standHere()
+      this.coordinates = ''
       await this.open(id)
     })
     return id
@@ -111,10 +148,14 @@ export class SitesHere extends Attempts {
     })
   }
 
-  async keepPad(name: string): Promise<void> {
+  /** Whether it was kept. */
+  async keepPad(name: string): Promise<boolean> {
+    if (await this.#isAstray()) return false
     const { pad } = this
     if (pad) await this.#change({ pad: { ...pad, name: name.trim() || pad.name } })
-    this.tapped = null
+    this.standHere()
+    this.coordinates = ''
+    return this.trouble === null
   }
 
   async keepBase(name: string): Promise<void> {
@@ -142,7 +183,11 @@ export class SitesHere extends Attempts {
 
   pick(at: LatLon): void {
     if (this.drawing) this.corners = [...this.corners, at]
-    else this.tapped = at
+    else {
+      this.tapped = at
+      this.coordinates = ''
+      this.isTyped = this.isNoPlace = false
+    }
   }
 
   get drawnGeometry(): ReturnType<typeof geometryOf> {
@@ -164,7 +209,18 @@ export class SitesHere extends Attempts {
 
   async drop(index: number): Promise<void> {
     const { site } = this
-    if (site) await this.#change({}, { ...site.field, hazards: site.field.hazards.filter((_, at) => at !== index) })
+    const hazard = site?.field.hazards[index]
+    if (!site || !hazard) return
+    await this.#change({}, { ...site.field, hazards: site.field.hazards.filter((_, at) => at !== index) })
+    if (this.trouble === null) this.dropped = { site: site.id, index, hazard }
+  }
+
+  /** What was removed last is marked again. */
+  async bringBack(): Promise<void> {
+    const { site, dropped } = this
+    if (!site || dropped?.site !== site.id) return
+    await this.#change({}, { ...site.field, hazards: site.field.hazards.toSpliced(dropped.index, 0, dropped.hazard) })
+    if (this.trouble === null) this.dropped = null
   }
 
   async readMap(text: string): Promise<void> {

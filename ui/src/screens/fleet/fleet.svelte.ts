@@ -20,6 +20,7 @@ export class RocketDraft {
   /** Of the fleet; null for a new one. */
   readonly id: string | null
   readonly known: FleetRocket | null
+  readonly #before: string
 
   constructor(known: FleetRocket | null = null) {
     this.known = known
@@ -27,7 +28,11 @@ export class RocketDraft {
     const told = known?.told
     const top = told?.stages.at(-1)
     this.name = told?.name ?? known?.rocket.name ?? ''
-    if (!told || !top) return
+    if (told && top) this.#take(told, top)
+    this.#before = JSON.stringify(this.told)
+  }
+
+  #take(told: RocketTold, top: StageTold): void {
     this.motor = top.motor ?? ''
     this.booster = told.stages.length > 1 ? (told.stages[0]?.motor ?? '') : null
     this.on = top.comes_down_on
@@ -39,6 +44,11 @@ export class RocketDraft {
     this.joint = top.joint ?? null
     this.colours = told.colours ?? ''
     this.labelled = told.labelled ?? false
+  }
+
+  /** Whether something would be lost by leaving. */
+  get isChanged(): boolean {
+    return JSON.stringify(this.told) !== this.#before
   }
 
   get told(): RocketTold {
@@ -64,6 +74,8 @@ export class FleetHere extends Attempts {
   sketched = $state.raw<Sketched | null>(null)
   /** What cannot be used of the draft, with the field that the core names. */
   wrong = $state<string | null>(null)
+  /** Which stage's motor that is, from the bottom; null if it is something else. */
+  wrongMotor = $state<number | null>(null)
   readonly #backend: Backend
   #asked = 0
 
@@ -82,7 +94,7 @@ export class FleetHere extends Attempts {
   edit(known: FleetRocket | null): void {
     this.draft = new RocketDraft(known)
     this.sketched = known
-    this.wrong = null
+    this.wrong = this.wrongMotor = null
   }
 
   /** What the core makes of the draft. Without a name there is nothing to make of it yet, but the motor can be read. */
@@ -94,11 +106,14 @@ export class FleetHere extends Attempts {
       const sketched = await this.#backend.sketchRocket({ ...draft.told, name: draft.name.trim() || '-' })
       if (asked !== this.#asked) return
       this.sketched = sketched
-      this.wrong = null
+      this.wrong = this.wrongMotor = null
     } catch (thrown) {
       if (asked !== this.#asked) return
       this.sketched = null
-      this.wrong = Refusal.from(thrown).message
+      const refusal = Refusal.from(thrown)
+      this.wrong = refusal.message
+      const [, stage] = /^stages\[(\d)\]\.motor$/.exec(refusal.field ?? '') ?? []
+      this.wrongMotor = stage === undefined ? null : Number(stage)
     }
   }
 

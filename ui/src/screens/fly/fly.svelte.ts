@@ -118,11 +118,16 @@ export class Fly {
   /** Whether somebody said that it is open. */
   readonly out: boolean = $derived(this.chute_s !== null || this.said === 'yes')
   readonly headsUp: boolean = $derived(this.call !== null)
-  /** The earlier flight of this rocket, if that was on this field. */
+  /** Whose pad, field and wind count: of another rocket those of the one chosen before. */
+  #ground = $state.raw<Ready | null>(null)
+  /** What is known of pad, field and wind from today or an earlier flight, if that was on this field. */
   readonly #known: Flight | null = $derived.by(() => {
-    const { rocket, here } = this
-    return rocket && !(here && apart_m(rocket.flight.pad, here) > OTHER_FIELD_M) ? rocket.flight : null
+    const { here } = this
+    const known = this.rocket ?? this.#ground
+    return known && !(here && apart_m(known.flight.pad, here) > OTHER_FIELD_M) ? known.flight : null
   })
+  /** Whether that is as today has it, not as an earlier flight had it. */
+  readonly isOfToday: boolean = $derived((this.rocket ?? this.#ground)?.id !== undefined)
   /** Where the pad is and how that is known; null while nobody knows. */
   readonly pad: (Pad & { place: PadPlace; away_m: number }) | null = $derived.by(() => {
     const { here } = this
@@ -141,7 +146,7 @@ export class Fly {
   flown = $state.raw<Flight | null>(null)
 
   readonly #backend: Backend
-  readonly #wanted: string | null
+  #wanted: string | null
   readonly #of: Device
   readonly #keep: Keep
   #start_ms = 0
@@ -227,7 +232,14 @@ export class Fly {
       // What is known of the fleet and of today comes before what an earlier flight said.
       this.rockets = [...ready, ...flown.filter((it) => !ready.some(({ name }) => name === it.name))]
       const latest = ready.find((it) => it.id === this.#wanted) ?? ready.find(({ name }) => name === flown[0]?.name)
-      if (this.phase === 'ready' && !this.rocket && this.letter === null) this.choose(latest ?? this.rockets[0] ?? null)
+      if (this.rocket || this.letter !== null) return
+      if (this.phase === 'ready') this.choose(latest ?? this.rockets[0] ?? null)
+      else if ((this.phase === 'flying' || this.phase === 'asked') && this.#wanted !== null && latest && this.flown && !this.flown.id) {
+        // It went up before the fleet was read: nothing was told yet, and it is known which one flies.
+        this.choose(latest)
+        this.flown = this.#told()
+        this.#write()
+      }
     } catch {
       // Any rocket can fly with the letter of its motor alone.
     }
@@ -244,6 +256,7 @@ export class Fly {
 
   /** Which rocket; null for another, of which only the motor's letter is known. */
   choose(rocket: Ready | null, letter: string | null = null): void {
+    this.#ground = this.rocket ?? this.#ground
     this.rocket = rocket
     this.letter = rocket ? null : letter
     void this.#expect()
@@ -271,7 +284,7 @@ export class Fly {
       air: known?.air ?? null,
       wind: known?.wind ?? [],
       rocket: this.rocket?.flight.rocket ?? { stages: [{ motor: this.letter, splits_into: [] }] },
-      launch: { at: this.#launchedAt, timed_by: this.#timedBy, rod: known?.launch.rod ?? null },
+      launch: { at: this.#launchedAt, timed_by: this.#timedBy, rod: this.rocket ? (known?.launch.rod ?? null) : null },
       evidence: [],
     }
   }
@@ -402,6 +415,12 @@ export class Fly {
     this.phase = 'unlit'
   }
 
+  /** This rocket of the fleet flies next: after a misfire it may be another one. */
+  wants(rocket: string): void {
+    this.#wanted = rocket
+    this.rocket = this.letter = null
+  }
+
   /** Back on the pad, with everything of the flight that was none forgotten. */
   again(): void {
     this.#launchedAt = null
@@ -416,7 +435,8 @@ export class Fly {
     this.samples = this.t_s = 0
     this.phase = 'ready'
     this.#of.wakeLock.release()
-    void this.#expect()
+    if (this.rocket || this.letter !== null) void this.#expect()
+    else void this.#readRockets()
   }
 
   takeLook(look: Look): void {

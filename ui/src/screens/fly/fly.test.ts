@@ -321,3 +321,62 @@ test('a_flight_in_the_air_goes_on_after_the_program_was_ended', async () => {
   it.clock.push(1000)
   expect(Fly.wasFlying(keep, it.clock)).toBe(false)
 })
+
+/** Two rockets of today's load, with pad and wind. */
+function loaded(): void {
+  const of = (rocket: string, name: string, motor: string) => ({
+    rocket,
+    name,
+    flight: {
+      format: 'windfall-flight/1', id: null, title: null, pad: { lat: 44, lon: -38, accuracy_m: 3 }, field: { name: 'Long Fallow', hazards: [] }, air: null,
+      wind: [{ from_deg: 240, speed_mps: 2.4, north: 'true', method: 'feel' }], rocket: { name, stages: [{ motor, splits_into: [] }] },
+      launch: { at: null }, evidence: [],
+    } as unknown as Flight,
+  })
+  backend.readyFlights = () => Promise.resolve([of('1', 'Linnet', 'C6-5'), of('2', 'Bunting', 'B6-4')])
+}
+
+test('after_a_misfire_the_rocket_flies_that_was_taken_to_the_pad_then_with_its_motor_and_the_wind', async () => {
+  loaded()
+  end()
+  fly = new Fly(backend, it, keep, '1')
+  end = fly.begin('rear camera')
+  await new Promise((done) => setTimeout(done))
+  expect(fly.rocket?.name).toBe('Linnet')
+  fly.launch('tap')
+  fly.didNotLight()
+  // While the minute runs, another one is made ready.
+  fly.wants('2')
+  end()
+  end = fly.begin('rear camera')
+  await new Promise((done) => setTimeout(done))
+  expect([fly.phase, keep.read()]).toEqual(['unlit', null])
+  it.clock.push(WAIT_S)
+  fly.tick()
+  fly.again()
+  await new Promise((done) => setTimeout(done))
+  fly.launch('tap')
+  expect(fly.flown).toMatchObject({ rocket: { name: 'Bunting', stages: [{ motor: 'B6-4' }] }, wind: [{ speed_mps: 2.4 }] })
+})
+
+test('a_launch_before_the_fleet_was_read_is_of_the_rocket_that_was_taken_to_the_pad', async () => {
+  loaded()
+  end()
+  fly = new Fly(backend, it, keep, '2')
+  end = fly.begin('rear camera')
+  fly.launch('tap')
+  expect(fly.flown?.rocket.name).toBeUndefined()
+  await new Promise((done) => setTimeout(done))
+  expect(fly.flown).toMatchObject({ rocket: { name: 'Bunting' }, wind: [{ speed_mps: 2.4 }] })
+})
+
+test('another_rocket_of_which_only_the_letter_is_known_keeps_pad_field_and_wind', async () => {
+  loaded()
+  end()
+  fly = new Fly(backend, it, keep, '1')
+  end = fly.begin('rear camera')
+  await new Promise((done) => setTimeout(done))
+  fly.choose(null, 'C')
+  fly.launch('tap')
+  expect(fly.flown).toMatchObject({ pad: { accuracy_m: 3 }, field: { name: 'Long Fallow' }, wind: [{ speed_mps: 2.4 }], rocket: { stages: [{ motor: 'C' }] } })
+})

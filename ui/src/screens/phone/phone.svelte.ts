@@ -19,6 +19,8 @@ export class PhoneCheck extends Attempts {
   target = $state.raw<LatLon | null>(null)
   /** What came of it. */
   too_much_deg = $state<number | null>(null)
+  /** Whether that is more than a compass is off: nothing was noted, and it has to be pointed again. */
+  isDoubted = $state(false)
   phones = $state.raw<PhoneChecks[]>([])
   readonly #backend: Backend
 
@@ -48,15 +50,20 @@ export class PhoneCheck extends Attempts {
   aimAt(target: LatLon): void {
     this.target = target
     this.too_much_deg = null
+    this.isDoubted = false
   }
 
   async pointed(bearing_deg: number): Promise<void> {
     const { here, target } = this
     if (!here || !target) return
+    const before_deg = this.isDoubted ? this.too_much_deg : null
     this.too_much_deg = null
+    this.isDoubted = false
     await this.attempt(async () => {
-      const check = { phone: this.phone, from: here, accuracy_m: Math.min(1000, here.accuracy_m), to: target, bearing_deg }
-      this.too_much_deg = (await this.#backend.checkHeading(check)).too_much_deg
+      const check = { before_deg, phone: this.phone, from: here, accuracy_m: Math.min(1000, here.accuracy_m), to: target, bearing_deg }
+      const { id, too_much_deg } = await this.#backend.checkHeading(check)
+      this.too_much_deg = too_much_deg
+      this.isDoubted = id === null
       this.phones = await this.#backend.headingChecks()
     })
   }

@@ -28,13 +28,29 @@ test('a_check_goes_to_the_core_as_the_phone_showed_it_from_where_it_stood', asyn
   stand({ ...PAD, accuracy_m: 5, at_ms: 0 })
   check.aimAt({ lat: 47.53, lon: 17.29 })
   await check.pointed(94)
-  expect(asked).toHaveBeenCalledWith({ phone: thisPhone(), from: expect.objectContaining(PAD) as Fix, accuracy_m: 5, to: { lat: 47.53, lon: 17.29 }, bearing_deg: 94 })
+  expect(asked).toHaveBeenCalledWith({ phone: thisPhone(), from: expect.objectContaining(PAD) as Fix, accuracy_m: 5, to: { lat: 47.53, lon: 17.29 }, bearing_deg: 94, before_deg: null })
   expect(check.too_much_deg).toBe(4)
   // Another thing: what was said of the one before is not said of it.
   check.aimAt({ lat: 47.531, lon: 17.29 })
   expect(check.too_much_deg).toBeNull()
   leave()
   expect(left).toHaveBeenCalled()
+})
+
+test('what_no_compass_is_off_is_pointed_again_and_said_to_the_core_with_the_pointing_before', async () => {
+  const backend = fakeBackend()
+  const asked = vi.fn(({ before_deg }: { before_deg: number | null }) => Promise.resolve({ id: before_deg === null ? null : '1', too_much_deg: 156 }))
+  backend.checkHeading = asked
+  const check = new PhoneCheck(backend)
+  let stand: (fix: Fix) => void = () => undefined
+  check.open({ fix: () => Promise.reject(new Error('not asked')), watch: (onfix) => ((stand = onfix), () => undefined) })
+  stand({ ...PAD, accuracy_m: 5, at_ms: 0 })
+  check.aimAt({ lat: 47.53, lon: 17.29 })
+  await check.pointed(246)
+  expect([check.too_much_deg, check.isDoubted]).toEqual([156, true])
+  await check.pointed(246)
+  expect(asked).toHaveBeenLastCalledWith(expect.objectContaining({ before_deg: 156 }))
+  expect(check.isDoubted).toBe(false)
 })
 
 test('a_check_is_set_aside_and_used_again_by_the_fact_that_set_it_aside', async () => {

@@ -31,7 +31,7 @@ test('everything_leaves_as_one_file_named_after_the_day', async () => {
 
 test('places_wait_for_their_flight_and_come_again_with_it', async () => {
   const asked: (string | null)[] = []
-  const row = { name: 'a', title: 'Heron', rocket: null, field: null, launched_at: null, found: [], searched: [], how: null, cause: null }
+  const row = { name: 'a', title: 'Heron', rocket: null, field: null, launched_at: null, found: [], searched: [], how: null, cause: null, set_aside: false }
   const { safe } = opened({
     putIn: (_file, _name, into) => {
       asked.push(into)

@@ -1,5 +1,5 @@
-import type { Backend } from '../../lib/backend'
-import type { Day, Fleet, MayComeDown, PickUpWalk, Plan, Shown, Site, TellWind, WeatherTaken } from '../../lib/backend/calm'
+import { Refusal, type Backend } from '../../lib/backend'
+import type { ComesDown, Day, Fleet, Load, MayComeDown, PickUpWalk, Plan, Shown, Site, TellWind, WeatherTaken } from '../../lib/backend/calm'
 import type { LatLon } from '../../lib/backend/generated'
 import { Attempts } from '../../parts/shared/attempts.svelte'
 
@@ -48,8 +48,24 @@ export class Today extends Attempts {
     await this.plan({ load: others.length < load.length ? others : [...load, { rocket }] })
   }
 
-  async motor(rocket: string, motor: string): Promise<void> {
-    await this.plan({ load: (this.day?.plan.load ?? []).map((it) => (it.rocket === rocket ? { rocket, motor } : it)) })
+  /** Another motor or another device for today. Returns why not, if so. */
+  async load(rocket: string, change: Partial<Omit<Load, 'rocket'>>): Promise<string | null> {
+    const plan = this.day?.plan ?? { load: [] }
+    try {
+      this.day = await this.#backend.keepDay({ ...plan, load: plan.load.map((it) => (it.rocket === rocket ? { ...it, ...change } : it)) })
+      return null
+    } catch (thrown) {
+      return Refusal.from(thrown).message
+    }
+  }
+
+  /** Where one rocket of the load may come down; null while too little is known. */
+  async comesDownOf(rocket: string): Promise<ComesDown | null> {
+    let down: ComesDown | null = null
+    await this.attempt(async () => {
+      down = (await this.#backend.mayComeDown(rocket))?.rockets[0] ?? null
+    })
+    return down
   }
 
   async wind(told: TellWind): Promise<void> {
@@ -100,7 +116,7 @@ export class Today extends Attempts {
     this.comesDown = null
     await this.attempt(async () => {
       this.shown = await this.#backend.showSomeone()
-      this.comesDown = await this.#backend.mayComeDown()
+      this.comesDown = await this.#backend.mayComeDown(null)
     })
   }
 }
