@@ -70,8 +70,8 @@ impl Api {
                 lines.push(line(row.name, &flight));
             }
         }
-        if self.logbook.is_some() {
-            let aside = self.open_logbook()?.flights_set_aside(&Filter::default())?;
+        if let Some(book) = self.logbook_if_open() {
+            let aside = book.flights_set_aside(&Filter::default())?;
             lines.retain(|line| aside.iter().all(|row| row.name != line.id));
         }
         lines.sort_by_cached_key(|line| {
