@@ -430,6 +430,31 @@ mod tests {
     }
 
     #[test]
+    fn a_wrong_word_leaves_the_truth_inside_the_larger_area() {
+        // Flights of the model's own with one sighting, all of which came down by their device; and a witness who thinks that
+        // nothing opened. Of 40, nine in ten would be 36, with a standard error of 1.9; the band is five of them.
+        const FLIGHTS: usize = 40;
+        let template = flight(
+            r#"{"kind": "sighting", "moment": "lost", "t_s": 30, "bearing_deg": 0, "elevation_deg": 20}"#,
+        );
+        let priors = Priors::embedded();
+        let word = serde_json::json!({"kind": "saw", "mode": "none_opened", "sure": "think"});
+        let opened = (0..).map(|seed| crate::calibration::simulate(&template, &priors, seed).unwrap());
+        let (mut inside, mut doubted) = (0, 0);
+        for (mut told, truth) in opened.filter(|row| row.1.mode == Mode::Opens).take(FLIGHTS) {
+            told.evidence.push(serde_json::from_value(word.clone()).unwrap());
+            let cloud = locate(&told, &priors, &quick(1)).unwrap();
+            let [_, in_nine] = cloud.inside(0, &[[truth.quantities[0].1, truth.quantities[1].1]])[0];
+            inside += usize::from(in_nine);
+            let surprises = cloud.answer(None, None).surprises;
+            doubted += usize::from(surprises.iter().any(|it| it.evidence == 1));
+        }
+        println!("{inside} of {FLIGHTS} inside the 90 % area, the word doubted in {doubted}");
+        assert!(inside >= 27, "{inside} of {FLIGHTS}");
+        assert!(doubted > FLIGHTS / 2, "the word was doubted in {doubted} of {FLIGHTS}");
+    }
+
+    #[test]
     fn the_cloud_that_runs_ahead_ends_where_the_answer_is() {
         // A track that grows by a second at a time; the landing mean of both within three of their errors together.
         let sample = |index: i32| {
