@@ -48,6 +48,7 @@ impl Api {
             "add_fact" => json(&self.add_fact(&read(arguments)?)?),
             "photo" => Ok(Reply::Bytes(self.photo(&read(arguments)?)?)),
             "set_aside" => json(&self.set_aside(&read(arguments)?)?),
+            "take_back_flight" => json(&self.take_back_flight(&read(arguments)?)?),
             "undo" => json(&self.undo(&read(arguments)?)?),
             "beliefs" => json(&self.beliefs(&read(arguments)?, &mut |_| {})?),
             "beliefs_progress" => json(&self.beliefs_progress()),

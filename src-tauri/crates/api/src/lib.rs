@@ -57,6 +57,7 @@ mod show_flight;
 mod show_log;
 mod sites;
 mod sketch_rocket;
+mod take_back_flight;
 mod take_weather;
 mod undo;
 
@@ -115,6 +116,7 @@ pub use sites::{
 pub use sketch_rocket::{
     ComesDownOn, Doubt, Hole, Joint, RocketTold, Size, SketchRocket, Sketched, StageTold, Weight, Width,
 };
+pub use take_back_flight::TakeBackFlight;
 pub use take_weather::WeatherTaken;
 pub use tell_flight::{TellFlight, Told};
 pub use undo::Undo;

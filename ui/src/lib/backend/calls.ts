@@ -21,6 +21,9 @@ export function allCalls(ask: Ask, bytes: AskBytes): Backend {
     showFlight: (id) => ask<Flight>('show_flight', { id }),
     locateFlight: (id, from) => ask<Answer>('locate_flight', args.locate(id, from)),
     tellFlight: async (flight) => (await ask<{ id: string }>('tell_flight', { flight })).id,
+    takeBackFlight: async (id) => {
+      await ask<unknown>('take_back_flight', { id })
+    },
     answerFlight: (flight, from) => ask<Answer>('answer_flight', { flight, from: from && place(from) }),
     addEvidence: (id, evidence, from) => ask<Answer>('add_evidence', { id, evidence, from: from && place(from) }),
     appendTrack: async (piece) => {

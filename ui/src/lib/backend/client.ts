@@ -105,6 +105,8 @@ export interface Backend extends CalmCalls {
   landingDensity(id: string, part: string, mode: Mode | null): Promise<ArrayBuffer>
   /** Keeps a flight told in the hand and computes nothing; its identifier. */
   tellFlight(flight: Flight): Promise<string>
+  /** It never left the pad: all that was told of it is taken back. */
+  takeBackFlight(id: string): Promise<void>
   /** Keeps a flight told in the hand and answers; the answer's `flight` is its identifier. */
   answerFlight(flight: Flight, from: LatLon | null): Promise<Answer>
   addEvidence(id: string, evidence: Evidence[], from: LatLon | null): Promise<Answer>

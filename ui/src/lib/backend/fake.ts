@@ -211,6 +211,10 @@ export function fakeBackend(): Backend {
     showFlight: async (id) => Promise.resolve(shown(id)),
     locateFlight: async (id, from) => Promise.resolve(answered(id, from)),
     tellFlight: async (it) => Promise.resolve(tell(it)),
+    takeBackFlight: async (id) => {
+      told.delete(id)
+      return Promise.resolve()
+    },
     answerFlight: async (it, from) => Promise.resolve(answered(tell(it), from)),
     addEvidence: async (id, evidence, from) => {
       tell({ ...shown(id), evidence: [...shown(id).evidence, ...evidence] })

@@ -18,6 +18,15 @@ export type Cause = (typeof CAUSES)[number]
 /** Its words: the answer has the same ways, some under a name of its own. */
 export const causeWords = (cause: Cause): string => say(cause === 'opened' ? 'mode.opens' : cause === 'opened_late' ? 'mode.opens_late' : `mode.${cause}`)
 
+/** Two ways of coming apart look much alike: how to tell them. */
+const TELLING = { came_apart: 'cause.came_apart', cord_broke: 'cause.cord_broke' } as const
+
+/** A cause to choose. */
+export const causeTag = (value: Cause): { value: Cause; label: string; detail?: string } => {
+  const label = causeWords(value)
+  return value === 'came_apart' || value === 'cord_broke' ? { value, label, detail: say(TELLING[value]) } : { value, label }
+}
+
 /** After these the charge or the motor may not have fired. */
 const LIVE: readonly Cause[] = ['none_opened', 'second_stage_unlit']
 
