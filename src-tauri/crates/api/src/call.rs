@@ -28,6 +28,7 @@ impl Api {
             "locate_flight" => json(&self.locate_flight(&read(arguments)?)?),
             "answer_flight" => json(&self.answer_flight(&read(arguments)?)?),
             "add_evidence" => json(&self.add_evidence(&read(arguments)?)?),
+            "note_find" => json(&self.note_find(&read(arguments)?)?),
             "record_find" => json(&self.record_find(&read(arguments)?)?),
             "close_flight" => json(&self.close_flight(&read(arguments)?)?),
             "search_again" => json(&self.search_again(&read(arguments)?)?),
