@@ -117,7 +117,7 @@ export async function recoveries({ check, site, sound }) {
     await page.getByText('Where the rest may be').waitFor()
     await page.getByRole('button', { name: 'The whole answer' }).tap()
     await answered(page)
-    await page.getByRole('radio', { name: 'nose, with the chute' }).and(page.locator(':checked')).waitFor()
+    await page.getByRole('radio', { name: 'nose with the chute' }).and(page.locator(':checked')).waitFor()
     assert.notEqual(await page.locator('.place').innerText(), before)
     await sound(page)
   })

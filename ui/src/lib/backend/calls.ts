@@ -31,7 +31,7 @@ export function allCalls(ask: Ask, bytes: AskBytes): Backend {
     },
     roughAnswer: (id, from) => ask<Answer | null>('rough_answer', args.locate(id, from)),
     watchFall: (id) => ask<Fall>('watch_fall', { id }),
-    recordFind: (find) => ask<Answer>('record_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),
+    noteFind: (find) => ask<Flight>('note_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),
     closeFlight: async (id, how) => {
       await ask<unknown>('close_flight', { id, how })
     },
