@@ -34,6 +34,7 @@ export const en = {
   'answer.walk_unit': 'min',
   'answer.approach_first': 'Walk as far as the triangle on the map, then look.',
   'answer.start_here': 'Start at the ring on the map:',
+  'answer.lay_at': 'It lay here:',
   'answer.areas': 'An even chance that it lies within {half}; nine in ten within {most}.',
   'answer.start_if': 'If this is what happened, start at the dotted ring:',
   'answer.figures_mixed': 'Distance, bearing and walk above still lead to the ring for all possibilities mixed.',

@@ -35,6 +35,7 @@ export const es: Record<keyof typeof en, string> = {
   'answer.walk_unit': 'min',
   'answer.approach_first': 'Camine hasta el triángulo del mapa y mire desde allí.',
   'answer.start_here': 'Empiece en el anillo del mapa:',
+  'answer.lay_at': 'Estaba aquí:',
   'answer.areas': 'Tantas probabilidades dentro como fuera de {half}; nueve de cada diez dentro de {most}.',
   'answer.start_if': 'Si fue así, empiece en el anillo de puntos:',
   'answer.figures_mixed': 'Distancia, rumbo y tiempo de arriba llevan todavía al anillo de todas las posibilidades juntas.',

@@ -44,6 +44,8 @@ export class Finding {
   inHand = $state<string | null>(null)
   /** The answer after the find, once it is worked out. */
   answer = $state.raw<Answer | null>(null)
+  /** The flight as it was known right after the find. */
+  flown = $state.raw<Flight | null>(null)
   /** What is noted is worked in, behind what is on the screen. */
   working = $state(false)
   /** The answer that knows all that was noted so far. */
@@ -250,6 +252,7 @@ export class Finding {
       const flight = await this.#backend.noteFind(find)
       const finds = flight.evidence.flatMap((it) => (it.kind === 'find' ? [it.part] : []))
       this.inHand = finds.includes(part) ? part : (finds.at(-1) ?? null)
+      this.flown = flight
       this.#again()
       this.from_pad = await this.#backend.walkTo(this.#id, flight.pad, 0, at)
       const said = this.saidOf(part)
