@@ -1,6 +1,6 @@
 // A flight followed with the phone.
 import assert from 'node:assert/strict'
-import { answered, counted, DESKTOP, followAStone, overheard, PHONE, SENSING, withCompass } from './site.mjs'
+import { answered, ask, counted, DESKTOP, followAStone, openClean, overheard, PHONE, SENSING, withCompass } from './site.mjs'
 
 const FIELD = 'button.hold'
 const told = async (page) => {
@@ -11,7 +11,7 @@ const told = async (page) => {
   return replies
 }
 
-export async function flights({ check, site, sound }) {
+export async function flights({ check, site, sound, wanted }) {
   await check('a flight is followed by holding anywhere, the chute by a second finger, and the answer by one question', SENSING, async (page, context) => {
     const point = await withCompass(page, context, site.address)
     await point(80, 40)
@@ -285,14 +285,82 @@ export async function flights({ check, site, sound }) {
     assert.deepEqual(calls, [])
   })
 
-  await check('killed in the air and opened again it goes on', SENSING, async (page) => {
+  await check('killed in the air and opened again it goes on, and can have landed', SENSING, async (page) => {
     await page.getByRole('button', { name: /^Fly/ }).tap()
     await page.locator(FIELD).tap()
     await page.waitForTimeout(1200)
     await page.reload()
     await page.getByText(/went on for \d+ s without this screen/).waitFor()
     await sound(page)
+    const landed = page.getByRole('button', { name: 'I saw it land' })
+    await landed.tap()
+    await page.getByText('Feet still').waitFor()
+    // A slip is mended by Back, on the screen and on the phone, and the flight goes on.
+    await page.getByRole('button', { name: 'Back', exact: true }).tap()
+    await landed.tap()
+    await page.getByText('Feet still').waitFor()
+    await page.goBack()
+    await landed.tap()
+    await page.getByRole('button', { name: /How many pieces/ }).tap()
+    await page.getByRole('radio', { name: 'several: I followed the heavy one' }).check({ force: true })
+    await page.getByRole('button', { name: /What it did/ }).tap()
+    assert.ok(await page.getByRole('radio', { name: /came apart/ }).isChecked())
+    await sound(page)
+    if (!site.isReal) return
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await answered(page)
+    assert.ok((await page.getByRole('group', { name: 'Part', exact: true }).getByRole('radio').count()) > 1)
+    // Its answer stands: Fly begins another.
+    await page.getByRole('button', { name: 'Flights' }).tap()
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.getByText('Touch at lift-off').waitFor()
   })
+
+  await check('a false touch is taken back, at once and out of the list of flights', SENSING, async (page, context) => {
+    const point = await withCompass(page, context, site.address)
+    await point(80, 40)
+    const listed = async () => (site.isReal ? (await ask(page, 'list_flights', {})).map((it) => it.id) : [])
+    const before = await listed()
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.getByText('Touch at lift-off').waitFor()
+    await page.waitForTimeout(1500)
+    const begun = site.isReal ? page.waitForResponse('**/api/append_track') : null
+    await counted(page).hold(page.locator(FIELD), 1.6)
+    await begun
+    await page.getByRole('button', { name: 'It did not fly' }).tap()
+    await page.getByText('It did not fly?').waitFor()
+    await sound(page)
+    const back = site.isReal ? page.waitForResponse('**/api/take_back_flight') : null
+    await page.getByRole('button', { name: 'That was nothing' }).tap()
+    await page.getByText('Touch at lift-off').waitFor()
+    await back
+    assert.deepEqual(await listed(), before)
+    await page.getByRole('button', { name: 'Back', exact: true }).tap()
+    await page.locator('[data-flight]').first().waitFor()
+  })
+
+  const own = 'a rocket of one’s own flies with no field entered, from Fly and from Today'
+  if (site.isReal && (!wanted || wanted.test(own))) {
+    const at = await openClean()
+    try {
+      await check(own, SENSING, async (page) => {
+        await ask(page, 'keep_rocket', { told: { name: 'Linnet', stages: [{ motor: 'C6-5' }] } })
+        await page.reload()
+        await page.getByRole('button', { name: /^Fly/ }).tap()
+        await page.getByRole('heading', { name: 'Linnet' }).waitFor()
+        await page.locator('[data-pad="here"]').waitFor()
+        await page.getByRole('button', { name: 'Back', exact: true }).tap()
+        await page.locator('[data-calm="today"]').tap()
+        await page.getByRole('checkbox', { name: 'Linnet' }).check({ force: true })
+        await page.getByRole('button', { name: 'Fly it' }).tap()
+        await page.getByRole('button', { name: 'All done: to the pad' }).tap()
+        await page.getByRole('heading', { name: 'Linnet' }).waitFor()
+        await sound(page)
+      }, { at })
+    } finally {
+      at.close()
+    }
+  }
 
   await check('the screen off and on again in the air: it says how long, and is kept lit anew', SENSING, async (page) => {
     await page.addInitScript(() => {

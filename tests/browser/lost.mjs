@@ -28,6 +28,67 @@ export async function lostOnes({ check, site, sound }) {
     console.log(`        taps: ${taps.count}`)
   })
 
+  await check('the wind is asked before the last question brings the answer, and what would help most is told where it is said', SENSING, async (page, context) => {
+    if (!site.isReal) return
+    const point = await withCompass(page, context, site.address)
+    await point(71, 12)
+    const taps = counted(page)
+    await taps.tap(page.getByRole('button', { name: 'I just lost one' }))
+    await taps.hold(page.getByRole('button', { name: 'Point where you last saw it' }), 2.4)
+    await taps.tap(choice(page, '5 minutes'))
+    await taps.tap(choice(page, 'C'))
+    await sound(page)
+    await taps.tap(choice(page, 'east'))
+    await page.getByText('towards the east (a west wind)').first().waitFor()
+    const told = page.waitForRequest('**/api/answer_flight')
+    await taps.tap(choice(page, 'parachute'))
+    assert.equal(taps.count, 6)
+    const { flight } = (await told).postDataJSON()
+    assert.deepEqual(flight.wind.map((it) => it.from_deg), [270])
+    await answered(page)
+    const missing = page.locator('[data-missing]')
+    await missing.waitFor()
+    const what = await missing.getAttribute('data-missing')
+    await missing.tap()
+    const form = page.locator('[data-missing-form]')
+    await form.waitFor()
+    await sound(page)
+    const again = page.waitForRequest('**/api/answer_flight')
+    if (what.startsWith('wind')) await form.getByRole('radio', { name: 'twigs and light flags' }).check({ force: true })
+    else if (what.includes('motor') || what === 'printed_delay') await form.getByRole('textbox').fill('C6-5')
+    else if (what === 'rod_lean') {
+      await form.getByRole('textbox').fill('5')
+      await form.getByRole('radio', { name: 'east', exact: true }).check({ force: true })
+    } else await form.getByRole('textbox').fill(what === 'rocket_weight' ? '60' : '30')
+    await form.getByRole('button', { name: 'That’s it' }).tap()
+    await again
+    await page.waitForFunction((before) => document.querySelector('[data-missing]')?.getAttribute('data-missing') !== before && !document.querySelector('[data-missing-form]'), what, { timeout: 60_000 })
+    await sound(page)
+    console.log(`        would help most: ${what}`)
+  })
+
+  await check('Back wins over an answer that comes later, and the flight is in the list', SENSING, async (page, context) => {
+    if (!site.isReal) return
+    await withCompass(page, context, site.address)
+    let release = () => undefined
+    const held = new Promise((done) => (release = done))
+    await page.route('**/api/answer_flight', async (route) => {
+      const response = await route.fetch()
+      await held
+      await route.fulfill({ response })
+    })
+    await page.getByRole('button', { name: 'I just lost one' }).tap()
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await page.getByText('Working through').waitFor()
+    await page.goBack()
+    const list = page.locator('[data-flight]')
+    await list.first().waitFor()
+    release()
+    await page.waitForTimeout(1500)
+    assert.ok(await list.first().isVisible(), 'it was called to the answer')
+    await page.locator('[data-flight]', { hasText: 'Lost one, told at' }).first().waitFor()
+  })
+
   await check('what was told stays, and the wind added afterwards shrinks the area', SENSING, async (page, context) => {
     const point = await withCompass(page, context, site.address)
     await point(71, 12)

@@ -24,6 +24,13 @@ export async function recoveries({ check, site, sound }) {
     await taps.tap(page.getByRole('button', { name: 'Found it' }))
     await sound(page)
     await page.getByText('Noted where you stand').waitFor()
+    // It is noted before anything is computed: nobody with it in the hand waits for that.
+    let release = () => undefined
+    const held = new Promise((done) => (release = done))
+    await page.route('**/api/locate_flight', async (route) => {
+      await held
+      await route.continue()
+    })
     await taps.tap(page.getByRole('button', { name: 'All of it' }))
     const far = await page.locator('[data-found]').innerText()
     assert.equal(taps.count, 2)
@@ -33,11 +40,14 @@ export async function recoveries({ check, site, sound }) {
     await sound(page)
     await page.getByRole('radio', { name: 'nothing opened' }).tap()
     await page.getByText('may still be live').waitFor()
+    await page.getByText('worked out behind this').waitFor()
+    release()
     await page.getByRole('radio', { name: 'tube bent' }).tap()
     await sound(page)
     await page.getByRole('button', { name: 'Done' }).tap()
     await answered(page)
     await page.getByText('Found, all of it').waitFor()
+    assert.equal(await page.getByRole('region', { name: 'Before you walk' }).count(), 0)
     assert.equal(await page.getByText('Start at the ring').filter({ visible: true }).count(), 0)
     assert.equal(await page.getByRole('button', { name: 'Found it' }).count(), 0)
     await sound(page)
@@ -66,11 +76,14 @@ export async function recoveries({ check, site, sound }) {
     await page.getByRole('button', { name: 'Note it' }).tap()
     await page.getByText(`${expected * 10}\u00a0m?`).waitFor()
     await sound(page)
-    const noted = page.waitForRequest('**/api/add_evidence')
+    const noted = page.waitForRequest('**/api/tell_flight')
     await page.getByRole('button', { name: `I meant ${expected}\u00a0m` }).tap()
-    const { evidence } = (await noted).postDataJSON()
-    assert.equal(evidence[0].kind, 'altimeter')
-    assert.ok(Math.abs(evidence[0].apogee_m - expected) < 1e-6)
+    const told = (await noted).postDataJSON().flight.evidence.at(-1)
+    assert.equal(told.kind, 'altimeter')
+    assert.ok(Math.abs(told.apogee_m - expected) < 1e-6)
+    // Beside it stands what was expected.
+    const beside = await page.locator('[data-beside]').innerText()
+    assert.match(beside, new RegExp(`^${expected}\\sm by the altimeter; between ${Math.round(low)}\\sm and ${Math.round(high)}\\sm`))
     // Feet from now on, also after the program was closed.
     await page.getByRole('button', { name: `Altimeter: ${expected}` }).tap()
     await page.getByRole('button', { name: 'feet' }).tap()
@@ -117,7 +130,7 @@ export async function recoveries({ check, site, sound }) {
     await page.getByText('Where the rest may be').waitFor()
     await page.getByRole('button', { name: 'The whole answer' }).tap()
     await answered(page)
-    await page.getByRole('radio', { name: 'nose, with the chute' }).and(page.locator(':checked')).waitFor()
+    await page.getByRole('radio', { name: 'nose with the chute' }).and(page.locator(':checked')).waitFor()
     assert.notEqual(await page.locator('.place').innerText(), before)
     await sound(page)
   })
@@ -198,6 +211,10 @@ export async function recoveries({ check, site, sound }) {
     const { to } = (await first).postDataJSON()
     await stand(context, to.lat, to.lon)
     await page.getByText(/You are there|STOP/).first().waitFor()
+    if (await page.getByText('You are there').isVisible()) {
+      await page.locator('[data-drawn-regions]').first().waitFor()
+      await page.getByText(/Look downwind: towards the \S+ \(an? \S+ wind\)/).waitFor()
+    }
     await sound(page)
     const noted = page.waitForRequest('**/api/add_evidence')
     await page.getByRole('button', { name: 'Not here' }).tap()
@@ -207,6 +224,12 @@ export async function recoveries({ check, site, sound }) {
     // It leads somewhere: another way it may have come down, somebody else, or later.
     await page.getByRole('heading', { name: 'What next?' }).waitFor()
     await sound(page)
+    // Nothing leads back to it: it is crossed out on the map, which stays, also for whoever comes again.
+    assert.equal(await page.locator('.arrow').count(), 0)
+    assert.ok(Number(await page.locator('[data-drawn-walked]').getAttribute('data-drawn-walked')) > 0)
+    await page.getByRole('button', { name: 'Back', exact: true }).tap()
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await page.locator('[data-searched], .stop').first().waitFor()
     await page.locator('[data-next="ask"]').waitFor()
     const way = page.locator('[data-next]:not([data-next="ask"], [data-next="later"], [data-next="part"])').first()
     if ((await way.count()) > 0) {

@@ -106,7 +106,7 @@ export async function rests({ check, site, sound }) {
     const asked = page.waitForRequest('**/api/walk_to')
     await taps.tap(page.getByRole('button', { name: 'Walk there' }))
     const { to } = (await asked).postDataJSON()
-    await page.getByText('To: nose, with the chute').waitFor()
+    await page.getByText('To: nose with the chute').waitFor()
     await page.getByRole('button', { name: 'Back', exact: true }).tap()
     await answered(page)
     const aim = await page.locator('.place').innerText()
@@ -119,7 +119,7 @@ export async function rests({ check, site, sound }) {
     }
     await taps.tap(page.getByRole('button', { name: 'Found it' }))
     await page.getByText('Noted where you stand').waitFor()
-    await taps.tap(page.getByRole('button', { name: 'This one: nose, with the chute' }))
+    await taps.tap(page.getByRole('button', { name: 'This one: nose with the chute' }))
     await page.locator('[data-off]').waitFor()
     assert.match(await page.locator('[data-off]').innerText(), /It lay 1[3-5]\s*m from where we said/)
     await page.locator(SHARE).waitFor()

@@ -344,7 +344,7 @@ await check('the sheet moves under a finger and under the arrow keys', DESKTOP, 
 })
 
 await lostOnes({ check, site, sound })
-await flights({ check, site, sound })
+await flights({ check, site, sound, wanted: only })
 await recoveries({ check, site, sound })
 await calm({ check, site, sound, wanted: only })
 await safes({ check, site, sound, wanted: only })

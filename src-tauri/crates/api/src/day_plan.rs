@@ -122,7 +122,12 @@ pub struct ReadyFlight {
     pub name: String,
     /// Site, pad, wind and rocket as they are known now.
     pub flight: Flight,
+    /// Whether the pad of `flight` is known. If not it stands for wherever the flyer will be.
+    pub has_pad: bool,
 }
+
+/// The pad of a flight that may start anywhere.
+const ANYWHERE: Pad = Pad { lat: 0.0, lon: 0.0, accuracy_m: Some(1e6), elevation_m: None };
 
 impl Api {
     /// Today: its plan or the last one, the wind so far, and what is still out there.
@@ -213,7 +218,7 @@ impl Api {
     }
 
     /// Every rocket of today's load as it would start now; of the whole fleet if nothing is loaded, for that is what
-    /// a flyer has who plans nothing. None without a logbook or a pad.
+    /// a flyer has who plans nothing. None without a logbook; without a field they start wherever the flyer stands.
     ///
     /// # Errors
     /// When the logbook cannot be read.
@@ -224,7 +229,12 @@ impl Api {
             }
             let fleet = self.fleet()?;
             let day = self.day_of(&fleet)?;
-            let Some(pad) = &day.pad else { return Ok(Vec::new()) };
+            let pad = day.pad.as_ref().map_or(ANYWHERE, |pad| Pad {
+                lat: pad.lat,
+                lon: pad.lon,
+                accuracy_m: pad.accuracy_m,
+                elevation_m: pad.elevation_m,
+            });
             let unplanned = |rocket| Loaded::of(rocket, &Load::default());
             let load = if day.load.is_empty() {
                 fleet.rockets.into_iter().map(unplanned).collect()
@@ -240,12 +250,7 @@ impl Api {
                         format: FORMAT.into(),
                         id: None,
                         title: None,
-                        pad: Pad {
-                            lat: pad.lat,
-                            lon: pad.lon,
-                            accuracy_m: pad.accuracy_m,
-                            elevation_m: pad.elevation_m,
-                        },
+                        pad,
                         field: day.site.as_ref().map(Site::ground),
                         air: day.air,
                         wind: day.winds().cloned().collect(),
@@ -253,6 +258,7 @@ impl Api {
                         launch: Launch::default(),
                         evidence: Vec::new(),
                     },
+                    has_pad: day.pad.is_some(),
                 }
             });
             Ok(ready.collect())
@@ -423,6 +429,15 @@ mod tests {
     #[test]
     fn without_a_logbook_nothing_is_ready() {
         assert_eq!(Api::new(Settings::default()).ready_flights().unwrap(), []);
+    }
+
+    #[test]
+    fn without_a_field_every_rocket_is_ready_wherever_the_flyer_stands() {
+        let (_folder, api) = with_logbook();
+        called(&api, "keep_rocket", json!({"told": {"name": "Linnet", "stages": [{"motor": "C6-5"}]}}));
+        let ready = api.ready_flights().unwrap();
+        assert_eq!(ready.iter().map(|it| (&*it.name, it.has_pad)).collect::<Vec<_>>(), [("Linnet", false)]);
+        assert_eq!((ready[0].flight.pad.accuracy_m, &ready[0].flight.field), (Some(1e6), &None));
     }
 
     #[test]

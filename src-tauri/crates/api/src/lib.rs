@@ -60,6 +60,7 @@ mod show_flight;
 mod show_log;
 mod sites;
 mod sketch_rocket;
+mod take_back_flight;
 mod take_out;
 mod take_weather;
 mod undo;
@@ -122,6 +123,7 @@ pub use sites::{
 pub use sketch_rocket::{
     ComesDownOn, Doubt, Hole, Joint, RocketTold, Size, SketchRocket, Sketched, StageTold, Weight, Width,
 };
+pub use take_back_flight::TakeBackFlight;
 pub use take_out::TakeOut;
 pub use take_weather::WeatherTaken;
 pub use tell_flight::{TellFlight, Told};

@@ -84,12 +84,17 @@ impl Api {
     /// # Errors
     /// When there is no such flight or part, or the find contradicts the rest.
     pub fn record_find(&self, asked: &RecordFind) -> Result<Answer, ApiError> {
+        self.locate(&self.note_find(asked)?, asked.from, None, &self.settings)
+    }
+
+    /// The same, and computes nothing: whoever has it in the hand need not wait. The flight as it is known then.
+    ///
+    /// # Errors
+    /// As [`Api::record_find`].
+    pub fn note_find(&self, asked: &RecordFind) -> Result<Flight, ApiError> {
         let mut refusal = None;
         let flight = self.retell(&asked.id, |flight| refusal = note(flight, asked).err());
-        if let Some(refusal) = refusal {
-            return Err(refusal);
-        }
-        self.locate(&flight?, asked.from, None, &self.settings)
+        refusal.map_or(flight, Err)
     }
 }
 
@@ -257,6 +262,21 @@ mod tests {
         let evidence = called(&api, "show_flight", json!({"id": "f"}))["evidence"].clone();
         assert_eq!(evidence.as_array().map(Vec::len), Some(1));
         assert_eq!(evidence[0]["condition"], "fin broken off");
+    }
+
+    #[test]
+    fn a_find_is_noted_at_once_and_answered_as_if_it_had_been_recorded() {
+        let find = json!({"id": "f", "part": "rocket", "at": at(), "accuracy_m": 4, "missing": ["nose"], "only_part": true});
+        let recorded = told(json!({"motor": "C6-5", "dry_mass_g": 60}));
+        let noted = told(json!({"motor": "C6-5", "dry_mass_g": 60}));
+        let flight = called(&noted, "note_find", find.clone());
+        assert_eq!(flight["evidence"][0]["part"], "in hand");
+        let mut answers =
+            [called(&recorded, "record_find", find), called(&noted, "locate_flight", json!({"id": "f"}))];
+        for answer in &mut answers {
+            answer["elapsed_ms"] = json!(0);
+        }
+        assert_eq!(answers[0], answers[1]);
     }
 
     #[test]

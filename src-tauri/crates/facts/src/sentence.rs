@@ -36,9 +36,9 @@ sentences! {
     // What would help most.
     WouldHelp { what: Box<Sentence>, share: f64 } =>
         "What would help most: {what}. It stands behind about {share} of the doubt.";
-    WindFrom {} => "where the wind blew from at launch";
+    WindFrom {} => "where the wind blew to at launch";
     WindStrength {} => "how strong the wind was at launch";
-    WindAtLaunch {} => "the wind at launch: how strong, and where from";
+    WindAtLaunch {} => "the wind at launch: how strong, and where it blew to";
     RodLean {} => "how far the rod leaned, and which way";
     DeviceSize {} => "the size of the parachute or streamer";
     RocketWeight {} => "the weight of the rocket";

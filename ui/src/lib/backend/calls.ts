@@ -21,6 +21,9 @@ export function allCalls(ask: Ask, bytes: AskBytes): Backend {
     showFlight: (id) => ask<Flight>('show_flight', { id }),
     locateFlight: (id, from) => ask<Answer>('locate_flight', args.locate(id, from)),
     tellFlight: async (flight) => (await ask<{ id: string }>('tell_flight', { flight })).id,
+    takeBackFlight: async (id) => {
+      await ask<unknown>('take_back_flight', { id })
+    },
     answerFlight: (flight, from) => ask<Answer>('answer_flight', { flight, from: from && place(from) }),
     addEvidence: (id, evidence, from) => ask<Answer>('add_evidence', { id, evidence, from: from && place(from) }),
     appendTrack: async (piece) => {
@@ -28,7 +31,7 @@ export function allCalls(ask: Ask, bytes: AskBytes): Backend {
     },
     roughAnswer: (id, from) => ask<Answer | null>('rough_answer', args.locate(id, from)),
     watchFall: (id) => ask<Fall>('watch_fall', { id }),
-    recordFind: (find) => ask<Answer>('record_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),
+    noteFind: (find) => ask<Flight>('note_find', { ...find, at: place(find.at), from: find.from && place(find.from) }),
     closeFlight: async (id, how) => {
       await ask<unknown>('close_flight', { id, how })
     },

@@ -270,6 +270,8 @@ export interface ReadyFlight {
   rocket: string
   name: string
   flight: Flight
+  /** Whether the pad of the flight is known; if not it stands for wherever the flyer will be. */
+  has_pad: boolean
 }
 
 /** The wind of this minute; what is not said is as in the last reading of today. */

@@ -105,6 +105,8 @@ export interface Backend extends CalmCalls {
   landingDensity(id: string, part: string, mode: Mode | null): Promise<ArrayBuffer>
   /** Keeps a flight told in the hand and computes nothing; its identifier. */
   tellFlight(flight: Flight): Promise<string>
+  /** It never left the pad: all that was told of it is taken back. */
+  takeBackFlight(id: string): Promise<void>
   /** Keeps a flight told in the hand and answers; the answer's `flight` is its identifier. */
   answerFlight(flight: Flight, from: LatLon | null): Promise<Answer>
   addEvidence(id: string, evidence: Evidence[], from: LatLon | null): Promise<Answer>
@@ -113,7 +115,8 @@ export interface Backend extends CalmCalls {
   watchFall(id: string): Promise<Fall>
   /** At once what the cloud of {@link watchFall} says; null for a flight that it does not watch. Provisional. */
   roughAnswer(id: string, from: LatLon | null): Promise<Answer | null>
-  recordFind(find: FindNote): Promise<Answer>
+  /** Keeps what was picked up and computes nothing; the flight as it is known then. */
+  noteFind(find: FindNote): Promise<Flight>
   /** Notes in the logbook how a flight ended; without one, nothing. */
   closeFlight(id: string, how: SawMode): Promise<void>
   expectedOpening(flight: Flight): Promise<Opening>

@@ -211,6 +211,10 @@ export function fakeBackend(): Backend {
     showFlight: async (id) => Promise.resolve(shown(id)),
     locateFlight: async (id, from) => Promise.resolve(answered(id, from)),
     tellFlight: async (it) => Promise.resolve(tell(it)),
+    takeBackFlight: async (id) => {
+      told.delete(id)
+      return Promise.resolve()
+    },
     answerFlight: async (it, from) => Promise.resolve(answered(tell(it), from)),
     addEvidence: async (id, evidence, from) => {
       tell({ ...shown(id), evidence: [...shown(id).evidence, ...evidence] })
@@ -227,10 +231,10 @@ export function fakeBackend(): Backend {
     },
     watchFall: async () => Promise.resolve({ p_unopened: 0.05, heads_up: false }),
     roughAnswer: async (id, from) => Promise.resolve(told.has(id) ? answered(id, from) : null),
-    recordFind: async ({ id, part, at, accuracy_m, condition, from }) => {
+    noteFind: async ({ id, part, at, accuracy_m, condition }) => {
       const find = { kind: 'find', part, at, accuracy_m, condition, set_aside: false } as const
       tell({ ...shown(id), evidence: [...shown(id).evidence, find] })
-      return Promise.resolve(answered(id, from))
+      return Promise.resolve(shown(id))
     },
     expectedOpening: async () => Promise.resolve({ expected_s: 7, latest_s: 9, down_unopened_s: 14 }),
     walkTo: async () =>

@@ -127,16 +127,17 @@ export function fakeCalm(): CalmCalls {
     },
     readyFlights: () => {
       const { pad } = day()
-      const ready = (at: LatLon) =>
+      const ready = (at: LatLon & { accuracy_m?: number | null }) =>
         fleet().rockets.map(({ id, rocket }) => ({
           rocket: id,
           name: rocket.name ?? '',
           flight: {
-            format: 'windfall-flight/1', id: null, title: null, pad: { lat: at.lat, lon: at.lon }, field: null, air: null,
+            format: 'windfall-flight/1', id: null, title: null, pad: { lat: at.lat, lon: at.lon, accuracy_m: at.accuracy_m ?? null }, field: null, air: null,
             wind, rocket, launch: { at: null }, evidence: [],
           },
+          has_pad: pad !== null,
         }))
-      return Promise.resolve(pad ? ready(pad) : [])
+      return Promise.resolve(ready(pad ?? { lat: 0, lon: 0, accuracy_m: 1e6 }))
     },
     pickUp: () => Promise.resolve({ waiting: [], round: { legs: [], back_m: 0, any_marked: false }, left_out: [] }),
     showSomeone: () =>

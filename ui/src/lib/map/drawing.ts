@@ -1,5 +1,6 @@
 import type { Extent } from 'ol/extent'
 import Feature from 'ol/Feature'
+import CircleOnGround from 'ol/geom/Circle'
 import type Geometry from 'ol/geom/Geometry'
 import LineString from 'ol/geom/LineString'
 import MultiLineString from 'ol/geom/MultiLineString'
@@ -11,7 +12,7 @@ import RegularShape from 'ol/style/RegularShape'
 import Stroke from 'ol/style/Stroke'
 import Style from 'ol/style/Style'
 import Text from 'ol/style/Text'
-import type { Answer, Field, HazardKind, LatLon, Region } from '../backend/generated'
+import type { Answer, Evidence, Field, HazardKind, LatLon, Region } from '../backend/generated'
 import { chance } from '../units'
 import { say, type WordKey } from '../words'
 import { northernmost, type Ground } from './ground'
@@ -173,6 +174,26 @@ export function regionsOf(regions: readonly Region[], ground: Ground, palette: P
   })
 }
 
+/** Half as wide as what was looked over from a path, m: a good look in grass. Judgement. */
+const LOOKED_M = 12
+
+/** Ground that was searched in vain: crossed out, and the first of it named. */
+export function walkedOf(evidence: readonly Evidence[], ground: Ground, palette: Palette): Feature[] {
+  const sweeps = evidence.flatMap((it) => (it.kind === 'sweep' && !it.set_aside ? [it] : []))
+  return sweeps.flatMap(({ path, seen_from_m }, index) => {
+    const places = path.map(([, lat, lon]) => ground.place({ lat, lon }))
+    const ends = places.filter((_, at) => at === 0 || at === places.length - 1)
+    const line = drawn(new LineString(places), new Style({ stroke: new Stroke({ color: palette.ink, width: 3, lineDash: [2, 7], lineCap: 'round' }) }))
+    const looked = ends.map((at) =>
+      drawn(new CircleOnGround(at, seen_from_m ?? LOOKED_M), new Style({ stroke: new Stroke({ color: palette.ink, width: 2, lineDash: [2, 5] }) })),
+    )
+    const end = places.at(-1)
+    const cross = new RegularShape({ points: 4, radius: 9, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: palette.ink, width: 3.5 }), declutterMode: 'none' })
+    const text = index === 0 ? [new Style({ text: label(say('map.walked'), palette.ink, palette.paper, { ...SIDES.below }) })] : []
+    return [line, ...looked, ...(end ? [drawn(new Point(end), new Style({ image: cross }), ...text)] : [])]
+  })
+}
+
 /** Directions that were sighted. Of a followed flight, hundreds of lines, only the last is named. */
 export function sightLinesOf(answer: Answer, ground: Ground, palette: Palette): Feature[] {
   const lastOf = new Map(answer.sight_lines.map((line, index) => [line.evidence, index]))
@@ -220,6 +241,8 @@ export interface Marks {
   modeAim: LatLon | null
   /** Only if there is a reason to stop short. */
   approach: LatLon | null
+  /** What is up on the sheet, degrees from true north; north if left out. */
+  up_deg?: number
 }
 
 /** Pad, flyer and the thing that something was in line with, before there is an answer. */
@@ -318,7 +341,13 @@ export function marksOf(marks: Marks, ground: Ground, palette: Palette): Feature
 
   // Names stand on the outer side, so that marks close together keep theirs apart.
   const before = marks.approach ?? marks.pad
-  const [inner, outer]: [Side, Side] = before.lon < marks.aim.lon ? ['left', 'right'] : ['right', 'left']
+  // Right of it stand the buttons of the map.
+  const [inner, outer]: [Side, Side] = before.lon < marks.aim.lon ? ['left', 'right'] : ['below', 'left']
+  const up = ((marks.up_deg ?? 0) * Math.PI) / 180
+  const isLower = (a: LatLon, b: LatLon) => {
+    const [from, to] = [ground.place(b), ground.place(a)]
+    return ((to[0] ?? 0) - (from[0] ?? 0)) * Math.sin(up) + ((to[1] ?? 0) - (from[1] ?? 0)) * Math.cos(up) < 0
+  }
   const features = [
     drawn(at(marks.aim), ...ring([]), named(say(marks.isFound ? 'map.found' : 'map.start_here'), palette.accent, outer)),
     drawn(at(marks.pad), square({ angle: Math.PI / 4 }), square({ radius: 9, radius2: 0 }), named(say('map.pad'), palette.ink, inner)),
@@ -331,10 +360,8 @@ export function marksOf(marks: Marks, ground: Ground, palette: Palette): Feature
   }
   if (marks.modeAim) features.push(drawn(at(marks.modeAim), ...ring([3, 5]), named(say('map.if_so'), palette.accent, 'above')))
   if (marks.you) {
-    // Away from the pad, whose mark often stands close by.
-    const side: Side = marks.pad.lat > marks.you.lat ? 'below' : 'above'
     features.push(
-      drawn(at(marks.you), circle(9, new Stroke({ color: palette.paper, width: 3 }), new Fill({ color: palette.ink })), named(say('map.you'), palette.ink, side)),
+      drawn(at(marks.you), circle(9, new Stroke({ color: palette.paper, width: 3 }), new Fill({ color: palette.ink })), named(say('map.you'), palette.ink, inner !== 'below' && isLower(marks.you, marks.pad) ? 'below' : 'above')),
     )
   }
   return features

@@ -25,9 +25,9 @@ export const SAID_BY_THE_CORE_ES: Record<keyof typeof SAID_BY_THE_CORE, string> 
   'core.no_wind_reading_at_all': 'ninguna lectura del viento',
 
   'core.would_help': 'Lo que más ayudaría: {what}. De ahí viene cerca del {share} de la duda.',
-  'core.wind_from': 'de dónde venía el viento en el despegue',
+  'core.wind_from': 'hacia dónde soplaba el viento en el despegue',
   'core.wind_strength': 'qué fuerza tenía el viento en el despegue',
-  'core.wind_at_launch': 'el viento en el despegue: qué fuerza, y de dónde',
+  'core.wind_at_launch': 'el viento en el despegue: qué fuerza, y hacia dónde',
   'core.rod_lean': 'cuánto se inclinaba la varilla, y hacia dónde',
   'core.device_size': 'el tamaño del paracaídas o del banderín',
   'core.rocket_weight': 'el peso del cohete',

@@ -5,6 +5,12 @@ export const WINDS_DEG = { n: 0, ne: 45, e: 90, se: 135, s: 180, sw: 225, w: 270
 /** One of them. */
 export type Toward = keyof typeof WINDS_DEG
 
+/** The name of a direction, degrees from true north. */
+export function towardOf(degrees: number): Toward {
+  const names = Object.keys(WINDS_DEG) as Toward[]
+  return names[Math.round((((degrees % 360) + 360) % 360) / 45) % 8] ?? 'n'
+}
+
 /**
  * How strong it is by what it moves: middle of the Beaufort class, m/s, v = 0.836 B^1.5 (held against
  * tests/reference/wmo/wind_beaufort.csv by a test).

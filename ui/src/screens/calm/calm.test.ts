@@ -8,7 +8,8 @@ import { FleetHere, RocketDraft } from '../fleet/fleet.svelte'
 import { Past } from '../past/past.svelte'
 import { SitesHere } from '../fields/sites.svelte'
 import type { ComesDown } from '../../lib/backend/calm'
-import { sceneOf, wayOf, withinSaid } from '../today/down'
+import { towardOf } from '../../parts/wind/feel'
+import { sceneOf, withinSaid } from '../today/down'
 import { Today } from '../today/today.svelte'
 
 const AT = { lat: 44, lon: -38, accuracy_m: 8, at_ms: 0 }
@@ -167,7 +168,7 @@ test('a_draft_knows_whether_something_would_be_lost_and_which_motor_is_none', as
 })
 
 test('where_it_may_come_down_is_said_by_the_nearest_name_and_drawn_with_the_field', () => {
-  expect([0, 22.4, 22.6, 180, 359, -45, 405].map(wayOf)).toEqual(['n', 'n', 'ne', 's', 'n', 'nw', 'ne'])
+  expect([0, 22.4, 22.6, 180, 359, -45, 405].map(towardOf)).toEqual(['n', 'n', 'ne', 's', 'n', 'nw', 'ne'])
   const area = { type: 'MultiPolygon', coordinates: [] } as unknown as ComesDown['areas'][number]
   const one: ComesDown = { rocket: '1', name: 'Linnet', motor: 'C6-5', comes_down_on: 'parachute', within_m: 210, toward_deg: 92, areas: [area], in_field: 0.6, hazards: [], cautions: [] }
   expect(withinSaid(one, 'metric')).toBe('nine times in ten within 210\u00a0m of the pad, mostly to the east')

@@ -1,5 +1,5 @@
 import { Refusal, type Backend, type Opening } from '../../lib/backend'
-import type { Answer, Evidence, Flight, LatLon, Pad, SawMode, TimedBy } from '../../lib/backend/generated'
+import type { Answer, Evidence, Flight, LatLon, Pad, Part, Rocket, SawMode, TimedBy } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { meanAim, type Aim } from '../../lib/device/compass'
 import { BLOCK_S, heardAfter_s, Ignition } from '../../lib/device/microphone'
@@ -23,6 +23,9 @@ export type Said = 'yes' | 'no' | 'unseen'
 /** Why it is called out: seen to fall; told so; nobody said anything; nobody can see it. */
 export type Call = 'falls' | 'no' | 'silence' | 'unseen'
 
+/** How it came down: in one piece, or in parts, of which the lighter or the heavier was followed. */
+export type Came = 'one' | 'light' | 'heavy'
+
 /** Where the pad is: as an earlier flight or the site has it, where the flyer stands, or somewhere near. */
 export type PadPlace = 'known' | 'here' | 'near'
 
@@ -32,6 +35,8 @@ export interface Ready {
   id?: string
   name: string
   flight: Flight
+  /** Whether the pad of the flight is known; else it starts where the flyer stands. */
+  hasPad: boolean
 }
 
 /** Holding again within this is the same track, s. */
@@ -73,6 +78,9 @@ interface Kept {
   opening: Opening | null
   chute_s: number | null
   said: Said | null
+  /** What was seen besides the tracks, and whether the question where it went is answered. */
+  pieces?: Evidence[]
+  gone?: boolean
 }
 
 /** Where it is kept. */
@@ -95,6 +103,8 @@ export class Fly {
   call = $state<Call | null>(null)
   /** What the flyer says that it did. */
   did = $state<SawMode | null>(null)
+  /** In how many pieces it came down. */
+  came = $state<Came | null>(null)
   toward = $state<Toward | null>(null)
   strength = $state<Strength | null>(null)
   padPlace = $state<PadPlace>('known')
@@ -119,15 +129,18 @@ export class Fly {
   readonly out: boolean = $derived(this.chute_s !== null || this.said === 'yes')
   readonly headsUp: boolean = $derived(this.call !== null)
   /** Whose pad, field and wind count: of another rocket those of the one chosen before. */
-  #ground = $state.raw<Ready | null>(null)
-  /** What is known of pad, field and wind from today or an earlier flight, if that was on this field. */
-  readonly #known: Flight | null = $derived.by(() => {
-    const { here } = this
-    const known = this.rocket ?? this.#ground
-    return known && !(here && apart_m(known.flight.pad, here) > OTHER_FIELD_M) ? known.flight : null
-  })
+  #before = $state.raw<Ready | null>(null)
+  readonly #standing: Ready | null = $derived(this.rocket ?? this.#before)
   /** Whether that is as today has it, not as an earlier flight had it. */
-  readonly isOfToday: boolean = $derived((this.rocket ?? this.#ground)?.id !== undefined)
+  readonly isOfToday: boolean = $derived(this.#standing?.id !== undefined)
+  /** What is known of field and wind: from the day, or an earlier flight if that was on this field. */
+  readonly #ground: Flight | null = $derived.by(() => {
+    const { here } = this
+    const of = this.#standing
+    return of && !(of.hasPad && here && apart_m(of.flight.pad, here) > OTHER_FIELD_M) ? of.flight : null
+  })
+  /** The same, if the pad is known too. */
+  readonly #known: Flight | null = $derived(this.#standing?.hasPad ? this.#ground : null)
   /** Where the pad is and how that is known; null while nobody knows. */
   readonly pad: (Pad & { place: PadPlace; away_m: number }) | null = $derived.by(() => {
     const { here } = this
@@ -172,6 +185,14 @@ export class Fly {
   #reminded_s = -Infinity
   #watching = false
   #unlit_ms = 0
+  /** The flight that the core was told of. */
+  #begun: string | null = null
+  /** Counts what was taken back: what is still on its way of it is not begun anew. */
+  #over = 0
+  /** When the felt wind was told. */
+  #feltAt: string | null = null
+  /** What the question where it went added to the pieces. */
+  #went: Evidence | null = null
 
   /** `wanted` is the rocket of the fleet that is taken to the pad. */
   constructor(backend: Backend, device: Device, keep: Keep, wanted: string | null = null) {
@@ -227,13 +248,15 @@ export class Fly {
       const known = (await this.#backend.listFlights()).filter((it) => !it.error && it.rocket)
       const last = known.toReversed().filter((it, at, all) => all.findIndex((other) => other.rocket === it.rocket) === at)
       const flown = await Promise.all(
-        last.slice(0, 6).map(async ({ rocket, id }) => ({ name: rocket, flight: await this.#backend.showFlight(id) })),
+        last.slice(0, 6).map(async ({ rocket, id }) => ({ name: rocket, flight: await this.#backend.showFlight(id), hasPad: true })),
       )
       // What is known of the fleet and of today comes before what an earlier flight said.
       this.rockets = [...ready, ...flown.filter((it) => !ready.some(({ name }) => name === it.name))]
+      // Which of several own rockets nobody has flown yet stands on the pad, only the flyer knows.
+      const own = ready.length > 1 ? null : this.rockets[0]
       const latest = ready.find((it) => it.id === this.#wanted) ?? ready.find(({ name }) => name === flown[0]?.name)
       if (this.rocket || this.letter !== null) return
-      if (this.phase === 'ready') this.choose(latest ?? this.rockets[0] ?? null)
+      if (this.phase === 'ready') this.choose(latest ?? own ?? null)
       else if ((this.phase === 'flying' || this.phase === 'asked') && this.#wanted !== null && latest && this.flown && !this.flown.id) {
         // It went up before the fleet was read: nothing was told yet, and it is known which one flies.
         this.choose(latest)
@@ -248,7 +271,7 @@ export class Fly {
   /** Rockets of the fleet as they would fly now; none without a logbook. */
   async #fleet(): Promise<Ready[]> {
     try {
-      return (await this.#backend.readyFlights()).map(({ rocket, name, flight }) => ({ id: rocket, name, flight }))
+      return (await this.#backend.readyFlights()).map(({ rocket, name, flight, has_pad }) => ({ id: rocket, name, flight, hasPad: has_pad }))
     } catch {
       return []
     }
@@ -256,7 +279,7 @@ export class Fly {
 
   /** Which rocket; null for another, of which only the motor's letter is known. */
   choose(rocket: Ready | null, letter: string | null = null): void {
-    this.#ground = this.rocket ?? this.#ground
+    this.#before = this.rocket ?? this.#before
     this.rocket = rocket
     this.letter = rocket ? null : letter
     void this.#expect()
@@ -273,18 +296,18 @@ export class Fly {
 
   /** The flight as far as it is known before it flies. */
   #told(): Flight {
-    const known = this.#known
+    const ground = this.#ground
     const { pad } = this
     return {
       format: 'windfall-flight/1',
       id: null,
       title: say('fly.flight_title', { rocket: this.rocket?.name ?? say('fly.other'), time: (this.#launchedAt ?? this.#of.clock.wall()).slice(11, 16) }),
       pad: pad ? padOf(pad) : NOWHERE,
-      field: known?.field ?? null,
-      air: known?.air ?? null,
-      wind: known?.wind ?? [],
+      field: ground?.field ?? null,
+      air: ground?.air ?? null,
+      wind: ground?.wind ?? [],
       rocket: this.rocket?.flight.rocket ?? { stages: [{ motor: this.letter, splits_into: [] }] },
-      launch: { at: this.#launchedAt, timed_by: this.#timedBy, rod: this.rocket ? (known?.launch.rod ?? null) : null },
+      launch: { at: this.#launchedAt, timed_by: this.#timedBy, rod: this.rocket ? (ground?.launch.rod ?? null) : null },
       evidence: [],
     }
   }
@@ -397,19 +420,37 @@ export class Fly {
   gone(how: Gone): void {
     const last = meanAim(this.#aims.slice(-5))
     const pointed = last && { bearing_deg: last.bearing_deg, elevation_deg: last.elevation_deg }
-    const t_s = Number.isFinite(this.#lifted_s) ? this.#lifted_s : this.#now_s()
-    const seen = sightingOf({ ...NO_LOOK, pointed }, how === 'landed' ? 'landed' : 'lost', this.#from(), t_s)
-    if (seen) this.#pieces.push(seen)
+    // Whoever was away and has not held since knows what became of it, and not when.
+    const t_s = Number.isFinite(this.#lifted_s) ? this.#lifted_s : this.away_s === null ? this.#now_s() : null
+    this.#went = sightingOf({ ...NO_LOOK, pointed }, how === 'landed' ? 'landed' : 'lost', this.#from(), t_s)
+    if (this.#went) this.#pieces.push(this.#went)
     this.call = null
     this.asking = false
     this.phase = 'pointing'
+    this.#write()
+  }
+
+  /** Back to the question where it went. */
+  askAgain(): void {
+    if (this.phase !== 'pointing') return
+    this.#pieces = this.#pieces.filter((it) => it !== this.#went)
+    this.#went = null
+    this.trouble = null
+    this.phase = 'asked'
+    this.#write()
+  }
+
+  /** In one piece, or in parts, which says what it did as well. */
+  cameDown(how: Came): void {
+    const isApart = this.did === 'came_apart' || this.did === 'cord_broke'
+    this.came = how
+    if (how === 'one') this.did = isApart ? null : this.did
+    else if (!isApart) this.did = 'came_apart'
   }
 
   /** It stands on the pad: no false flight is kept. */
   didNotLight(): void {
-    this.#keep.write(null)
-    this.seeing = this.asking = this.#falls = false
-    this.call = null
+    this.#takeBack()
     this.#unlit_ms = this.#of.clock.now_ms()
     this.wait_s = WAIT_S
     this.phase = 'unlit'
@@ -419,6 +460,30 @@ export class Fly {
   wants(rocket: string): void {
     this.#wanted = rocket
     this.rocket = this.letter = null
+  }
+
+  /** A slip of the finger: nobody pressed the button of the launch controller. */
+  wasNothing(): void {
+    this.#takeBack()
+    this.again()
+  }
+
+  /** What the core was told of a flight that was none is taken back, once it has arrived there. */
+  #takeBack(): void {
+    this.#keep.write(null)
+    this.seeing = this.asking = this.#falls = false
+    this.call = null
+    this.#over++
+    this.#unsent = []
+    this.#sending = this.#sending.then(async () => {
+      const id = this.#begun
+      this.#begun = null
+      try {
+        if (id) await this.#backend.takeBackFlight(id)
+      } catch (thrown) {
+        this.trouble = Refusal.from(thrown).message
+      }
+    })
   }
 
   /** Back on the pad, with everything of the flight that was none forgotten. */
@@ -431,7 +496,7 @@ export class Fly {
     this.#unsent = []
     this.#aims = []
     this.#beeped = this.#asked = false
-    this.chute_s = this.said = this.did = null
+    this.chute_s = this.said = this.did = this.came = this.away_s = this.#went = this.#feltAt = null
     this.samples = this.t_s = 0
     this.phase = 'ready'
     this.#of.wakeLock.release()
@@ -469,16 +534,23 @@ export class Fly {
     try {
       await this.#sending
       const id = await this.#id()
-      await this.#tellWind(id)
+      const part = await this.#tellMore(id)
       const { here } = this
       const seen = sightingOf(this.look, 'lost', this.#from(), null)
-      const pieces = [...this.#pieces, ...this.#saw(), ...(seen ? [seen] : [])]
+      const pieces = [...[...this.#pieces, ...(seen ? [seen] : [])].map((piece) => ofPart(piece, part)), ...this.#saw()]
       let isTold = false
       const answer = async (): Promise<Answer> => {
-        const got = isTold ? await this.#backend.locateFlight(id, here) : await this.#backend.addEvidence(id, pieces, here)
-        isTold = true
+        if (isTold) return this.#backend.locateFlight(id, here)
+        // From here on it is over for this screen, however long the answer takes.
         this.#keep.write(null)
-        return got
+        try {
+          const got = await this.#backend.addEvidence(id, pieces, here)
+          isTold = true
+          return got
+        } catch (thrown) {
+          this.#write()
+          throw thrown
+        }
       }
       const rough = await this.#roughly(id)
       return { id, flight: await this.#backend.showFlight(id), rough, answer }
@@ -498,11 +570,22 @@ export class Fly {
     return this.said === 'no' ? saw('none_opened', 'think') : []
   }
 
-  async #tellWind(id: string): Promise<void> {
+  /** Tells the wind and the parts of the flight, if they were said; the part that was followed, if it was not the usual one. */
+  async #tellMore(id: string): Promise<string | null> {
     const felt = feltWind(this.toward, this.strength, this.#of.clock.wall())
-    if (!felt) return
+    const isApart = this.came === 'light' || this.came === 'heavy'
+    if (!felt && !isApart) return null
     const flight = await this.#backend.showFlight(id)
-    await this.#backend.tellFlight({ ...flight, wind: [...flight.wind, felt] })
+    const rocket = isApart ? inParts(flight.rocket) : flight.rocket
+    const parts = rocket.stages.at(-1)?.splits_into ?? []
+    // The eye follows what hangs on the recovery device, unless somebody says otherwise.
+    const part = this.came === 'heavy' ? (parts.find((it) => !it.carries_recovery)?.name ?? null) : null
+    // Said once more, it replaces what was said.
+    const wind = felt ? [...flight.wind.filter((it) => it.at !== this.#feltAt || it.method !== 'feel'), felt] : flight.wind
+    this.#feltAt = felt?.at ?? null
+    const evidence = flight.evidence.map((piece) => (isApart && piece.kind === 'track' ? { ...piece, part } : piece))
+    await this.#backend.tellFlight({ ...flight, rocket, wind, evidence })
+    return part
   }
 
   async #roughly(id: string): Promise<Answer | null> {
@@ -542,8 +625,10 @@ export class Fly {
       this.#of.tone.sound('asked')
       this.#of.vibration.buzz('asked')
     }
-    this.call = may && !this.out ? this.#calls(t_s, opening, call_s) : null
-    if (!this.call || t_s - this.#called_s < CALL_S) return
+    // What nobody answered stays in words when it must be down; it is heard no more.
+    const still = this.call === 'silence' && this.said === null ? this.call : null
+    this.call = this.out ? null : may ? this.#calls(t_s, opening, call_s) : still
+    if (!may || !this.call || t_s - this.#called_s < CALL_S) return
     // Nobody sees it: one call to look up, and the words stay.
     if (this.call === 'unseen' && this.#called_s > 0) return
     this.#called_s = t_s
@@ -588,12 +673,15 @@ export class Fly {
     const samples = this.#unsent
     this.#unsent = []
     const track = this.#track
+    const over = this.#over
     this.#sending = this.#sending.then(async () => {
+      if (over !== this.#over) return
       try {
         await this.#backend.appendTrack({ id: await this.#id(), track, samples, north: 'magnetic', from: this.#from() })
         this.trouble = null
         void this.#watchFall()
       } catch (thrown) {
+        if (over !== this.#over) return
         // Kept for the next try: the core leaves out what it has already.
         this.#unsent = [...samples, ...this.#unsent]
         this.trouble = Refusal.from(thrown).message
@@ -622,11 +710,15 @@ export class Fly {
     // The receiver may have needed longer than the countdown.
     if (!flight.id && this.pad && flight.pad.accuracy_m === NOWHERE.accuracy_m) flight = { ...flight, pad: padOf(this.pad) }
     if (flight.pad.accuracy_m === NOWHERE.accuracy_m) throw new Refusal('no_place', say('position.timeout'))
-    if (!flight.id) {
-      this.flown = { ...flight, id: await this.#backend.tellFlight(flight) }
+    if (flight.id) return flight.id
+    const over = this.#over
+    const id = await this.#backend.tellFlight(flight)
+    this.#begun = id
+    if (over === this.#over) {
+      this.flown = { ...flight, id }
       this.#write()
     }
-    return this.flown?.id ?? ''
+    return id
   }
 
   #mindWalking(fix: Fix): void {
@@ -648,6 +740,8 @@ export class Fly {
       opening: this.opening,
       chute_s: this.chute_s,
       said: this.said,
+      pieces: this.#pieces,
+      gone: this.phase === 'pointing',
     }
     this.#keep.write(JSON.stringify(kept))
   }
@@ -661,6 +755,8 @@ export class Fly {
     this.#launchedAt = kept.launchedAt
     this.#timedBy = kept.timedBy
     this.flown = kept.flight
+    this.#begun = kept.flight.id ?? null
+    this.#pieces = kept.pieces ?? []
     this.#track = kept.track
     this.opening = kept.opening
     this.chute_s = kept.chute_s
@@ -668,7 +764,8 @@ export class Fly {
     // What is past is not called out again.
     this.#beeped = this.#asked = true
     this.away_s = Math.round((Date.parse(this.#of.clock.wall()) - Date.parse(kept.at)) / 1000)
-    this.phase = 'flying'
+    // It may be down by now: that can be said, and it can be followed on.
+    this.phase = kept.gone ? 'pointing' : 'asked'
     this.tick()
     return true
   }
@@ -677,7 +774,7 @@ export class Fly {
   wasAway(seconds: number): void {
     if (this.phase !== 'flying' && this.phase !== 'asked') return
     this.lift()
-    this.phase = 'flying'
+    this.phase = 'asked'
     this.away_s = Math.round(seconds)
   }
 }
@@ -694,6 +791,24 @@ const padOf = ({ lat, lon, accuracy_m, elevation_m }: Pad): Pad => ({ lat, lon, 
 
 /** No pad yet: good enough for the times of a flight, and never told. */
 const NOWHERE = { lat: 0, lon: 0, accuracy_m: 1_000_000 }
+
+/** What a rocket comes apart into whose parts were never declared: as a find of part of it calls them. */
+const HALVES: Part[] = [
+  { name: 'nose', carries_recovery: true, carries_motor: false },
+  { name: 'fin can', carries_recovery: false, carries_motor: true },
+]
+
+/** The rocket with its parts declared. */
+function inParts(rocket: Rocket): Rocket {
+  const last = rocket.stages.length - 1
+  return { ...rocket, stages: rocket.stages.map((stage, at) => (at === last && stage.splits_into.length === 0 ? { ...stage, splits_into: HALVES } : stage)) }
+}
+
+/** A direction as one of this part, if somebody said which. */
+function ofPart(piece: Evidence, part: string | null): Evidence {
+  // When it opened, it was one.
+  return part === null || piece.kind !== 'sighting' || piece.moment === 'deployment' ? piece : { ...piece, part }
+}
 
 const pointedOf = (aim: Aim) => ({ bearing_deg: aim.bearing_deg, elevation_deg: aim.elevation_deg })
 

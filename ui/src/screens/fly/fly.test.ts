@@ -314,7 +314,7 @@ test('a_flight_in_the_air_goes_on_after_the_program_was_ended', async () => {
   expect(Fly.wasFlying(keep, it.clock)).toBe(true)
   const again = new Fly(backend, it, keep)
   const endAgain = again.begin('rear camera')
-  expect(again.phase).toBe('flying')
+  expect(again.phase).toBe('asked') // it may be down: that can be said at once
   expect(again.t_s).toBeCloseTo(17, 0)
   expect(again.away_s).toBe(14)
   endAgain()
@@ -327,6 +327,7 @@ function loaded(): void {
   const of = (rocket: string, name: string, motor: string) => ({
     rocket,
     name,
+    has_pad: true,
     flight: {
       format: 'windfall-flight/1', id: null, title: null, pad: { lat: 44, lon: -38, accuracy_m: 3 }, field: { name: 'Long Fallow', hazards: [] }, air: null,
       wind: [{ from_deg: 240, speed_mps: 2.4, north: 'true', method: 'feel' }], rocket: { name, stages: [{ motor, splits_into: [] }] },
@@ -379,4 +380,113 @@ test('another_rocket_of_which_only_the_letter_is_known_keeps_pad_field_and_wind'
   fly.choose(null, 'C')
   fly.launch('tap')
   expect(fly.flown).toMatchObject({ pad: { accuracy_m: 3 }, field: { name: 'Long Fallow' }, wind: [{ speed_mps: 2.4 }], rocket: { stages: [{ motor: 'C' }] } })
+})
+
+test('a_false_touch_is_taken_back_from_the_core_and_leaves_no_wait', async () => {
+  const gone: string[] = []
+  fly = new Fly({ ...backend, takeBackFlight: (id) => { gone.push(id); return backend.takeBackFlight(id) } }, it, keep)
+  end = fly.begin('rear camera')
+  await new Promise((done) => setTimeout(done))
+  fly.press()
+  wait(1.2)
+  fly.lift()
+  expect(fly.phase).toBe('asked')
+  await new Promise((done) => setTimeout(done))
+  const { id, launch } = fly.flown ?? {}
+  const begunAt = launch?.at
+  expect(id).toBeTruthy()
+  fly.wasNothing()
+  await new Promise((done) => setTimeout(done))
+  expect(gone).toEqual([id])
+  expect([fly.phase, fly.flown, keep.read()]).toEqual(['ready', null, null])
+  // What comes next is a flight of its own.
+  fly.press()
+  wait(1.2)
+  fly.lift()
+  fly.gone('far')
+  const next = await answered()
+  expect(next?.launch.at).not.toBe(begunAt)
+  expect(next?.evidence.filter((piece) => piece.kind === 'track')).toHaveLength(1)
+})
+
+test('samples_on_their_way_when_it_is_taken_back_begin_nothing', async () => {
+  fly.press()
+  wait(1.2)
+  fly.didNotLight()
+  await new Promise((done) => setTimeout(done))
+  expect(fly.flown?.id ?? null).toBe(null)
+  expect((await backend.listFlights()).some((line) => line.id.startsWith('told'))).toBe(false)
+})
+
+test('a_flight_that_is_handed_over_is_over_and_one_that_cannot_be_told_is_not', async () => {
+  fly.press()
+  wait(2)
+  fly.lift()
+  fly.gone('far')
+  const failing = { ...backend, addEvidence: () => Promise.reject(new Error('no')) }
+  const handed = await fly.handOver()
+  expect(Fly.wasFlying(keep, it.clock)).toBe(true)
+  const told = handed?.answer()
+  expect(Fly.wasFlying(keep, it.clock)).toBe(false) // however long the answer takes
+  await told
+  expect(Fly.wasFlying(keep, it.clock)).toBe(false)
+
+  fly = new Fly(failing, it, keep)
+  end = fly.begin('rear camera')
+  fly.press()
+  wait(2)
+  fly.lift()
+  fly.gone('far')
+  const lost = await fly.handOver()
+  await expect(lost?.answer()).rejects.toThrow()
+  expect(Fly.wasFlying(keep, it.clock)).toBe(true)
+})
+
+test('where_it_went_can_be_said_anew_and_is_known_after_the_program_was_ended', async () => {
+  fly.press()
+  wait(2)
+  fly.lift()
+  fly.gone('behind')
+  fly.askAgain()
+  expect(fly.phase).toBe('asked')
+  fly.gone('landed')
+  end()
+  fly = new Fly(backend, it, keep)
+  end = fly.begin('rear camera')
+  expect(fly.phase).toBe('pointing')
+  const moments = (await evidence()).flatMap((piece) => (piece.kind === 'sighting' ? [piece.moment] : []))
+  expect(moments).toEqual(['landed'])
+})
+
+test('in_parts_the_heavy_one_is_what_was_followed_and_the_parts_are_declared', async () => {
+  fly.press()
+  wait(2)
+  fly.lift()
+  fly.gone('landed')
+  fly.cameDown('heavy')
+  expect(fly.did).toBe('came_apart')
+  const flight = await answered()
+  expect(flight?.rocket.stages[0]?.splits_into.map((part) => part.name)).toEqual(['nose', 'fin can'])
+  expect(flight?.evidence.map((piece) => ('part' in piece ? piece.part : piece.kind))).toEqual(['fin can', 'fin can', 'saw'])
+  fly.cameDown('one')
+  expect(fly.did).toBe(null)
+})
+
+test('a_rocket_that_has_no_field_yet_flies_from_where_the_flyer_stands', async () => {
+  const flight: Flight = {
+    format: 'windfall-flight/1', id: null, title: null, pad: { lat: 0, lon: 0, accuracy_m: 1e6 }, field: null, air: null, wind: [],
+    rocket: { id: 'plover', name: 'Plover', stages: [] }, launch: { at: null }, evidence: [],
+  }
+  const anywhere = { rocket: 'plover', name: 'Plover', flight, has_pad: false }
+  const begun = async (ready: (typeof anywhere)[]) => {
+    end()
+    fly = new Fly({ ...backend, readyFlights: () => Promise.resolve(ready), listFlights: () => Promise.resolve([]) }, it, keep)
+    end = fly.begin('rear camera')
+    await new Promise((done) => setTimeout(done))
+  }
+  await begun([anywhere])
+  expect(fly.rocket?.name).toBe('Plover')
+  expect(fly.pad).toMatchObject({ place: 'here', lat: 44, lon: -38 })
+  await begun([anywhere, { ...anywhere, rocket: 'other', name: 'Other' }])
+  expect([fly.rocket, fly.rockets.length]).toEqual([null, 2]) // which of them, nobody can guess
 })

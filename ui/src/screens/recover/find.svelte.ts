@@ -1,5 +1,5 @@
 import { Refusal, type Backend, type HeightCheck, type Piece, type WalkStep } from '../../lib/backend'
-import type { Answer, Flight, PartAnswer, SawMode } from '../../lib/backend/generated'
+import type { Answer, Evidence, Flight, PartAnswer, SawMode } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { Averaged, Steady } from '../../lib/device/place'
 import { NoFix, type Fix } from '../../lib/device/position'
@@ -18,6 +18,15 @@ export type Cause = (typeof CAUSES)[number]
 /** Its words: the answer has the same ways, some under a name of its own. */
 export const causeWords = (cause: Cause): string => say(cause === 'opened' ? 'mode.opens' : cause === 'opened_late' ? 'mode.opens_late' : `mode.${cause}`)
 
+/** Two ways of coming apart look much alike: how to tell them. */
+const TELLING = { came_apart: 'cause.came_apart', cord_broke: 'cause.cord_broke' } as const
+
+/** A cause to choose. */
+export const causeTag = (value: Cause): { value: Cause; label: string; detail?: string } => {
+  const label = causeWords(value)
+  return value === 'came_apart' || value === 'cord_broke' ? { value, label, detail: say(TELLING[value]) } : { value, label }
+}
+
 /** After these the charge or the motor may not have fired. */
 const LIVE: readonly Cause[] = ['none_opened', 'second_stage_unlit']
 
@@ -33,10 +42,18 @@ export class Finding {
   from_pad = $state.raw<WalkStep | null>(null)
   /** Name of the part in hand. */
   inHand = $state<string | null>(null)
-  /** The answer after the find. */
+  /** The answer after the find, once it is worked out. */
   answer = $state.raw<Answer | null>(null)
+  /** The flight as it was known right after the find. */
+  flown = $state.raw<Flight | null>(null)
+  /** What is noted is worked in, behind what is on the screen. */
+  working = $state(false)
+  /** The answer that knows all that was noted so far. */
+  settled: Promise<Answer> | null = null
   /** The height on the altimeter, m, once it is noted. */
   apogee_m = $state<number | null>(null)
+  /** Between which heights it was expected to turn, once a reading is noted. */
+  expected = $state.raw<HeightCheck | null>(null)
   /** What looks wrong with a height that is not noted yet. */
   doubt = $state.raw<(HeightCheck & { apogee_m: number }) | null>(null)
   /** A picture of the find: on the screen, and in the logbook if there is one. */
@@ -65,6 +82,7 @@ export class Finding {
   readonly #spot = new Averaged()
   readonly #found: readonly string[]
   #noted = false
+  #turn = 0
   #whole = false
 
   constructor(backend: Backend, device: Device, id: string, flight: Flight, found: readonly string[], part: string, said: Answer | null = null) {
@@ -132,8 +150,9 @@ export class Finding {
       }
       this.doubt = null
       // Which part carries it is the core's to know.
-      this.answer = await this.#backend.addEvidence(this.#id, [{ kind: 'altimeter', apogee_m, temperature_corrected: false, set_aside: false }], null)
+      await this.#tell({ kind: 'altimeter', apogee_m, temperature_corrected: false, set_aside: false })
       this.apogee_m = apogee_m
+      this.expected = check
     } catch (thrown) {
       this.trouble = Refusal.from(thrown).message
     } finally {
@@ -163,10 +182,10 @@ export class Finding {
       const { here } = this
       if (condition && here && this.inHand) {
         const find = { id: this.#id, part: this.inHand, at: here, accuracy_m: accuracy_m(here), only_part: true, missing: [], from: null }
-        this.answer = await this.#backend.recordFind({ ...find, condition: say(`condition.${condition}`) })
+        await this.#backend.noteFind({ ...find, condition: say(`condition.${condition}`) })
       }
       if (caused) {
-        this.answer = await this.#backend.addEvidence(this.#id, [{ kind: 'saw', mode: caused, sure: 'think', set_aside: false }], null)
+        await this.#tell({ kind: 'saw', mode: caused, sure: 'think', set_aside: false })
         await this.#backend.closeFlight(this.#id, caused)
       }
     } catch (thrown) {
@@ -186,9 +205,40 @@ export class Finding {
     return parts.find((it) => it.part === part) ?? (parts.length === 1 ? (parts[0] ?? null) : null)
   }
 
+  /** Which flight. */
+  get id(): string {
+    return this.#id
+  }
+
   /** The flight as it is known now. */
   flight(): Promise<Flight> {
     return this.#backend.showFlight(this.#id)
+  }
+
+  /** Adds a piece to what is known, and has it worked in. */
+  async #tell(piece: Evidence): Promise<void> {
+    const flight = await this.flight()
+    await this.#backend.tellFlight({ ...flight, id: this.#id, evidence: [...flight.evidence, piece] })
+    this.#again()
+  }
+
+  /** Works the answer out anew, behind what is on the screen; the one asked for last counts. */
+  #again(): void {
+    const turn = ++this.#turn
+    this.working = true
+    this.settled = this.#backend.locateFlight(this.#id, null)
+    this.settled.then(
+      (answer) => {
+        if (turn !== this.#turn) return
+        this.answer = answer
+        this.working = false
+      },
+      (thrown: unknown) => {
+        if (turn !== this.#turn) return
+        this.trouble = Refusal.from(thrown).message
+        this.working = false
+      },
+    )
   }
 
   async #note(part: string, only_part: boolean, missing: Piece[]): Promise<void> {
@@ -199,10 +249,12 @@ export class Finding {
       this.here = at
       this.#noted = true
       const find = { id: this.#id, part, at, accuracy_m: accuracy_m(at), condition: null, only_part, missing, from: null }
-      const answer = await this.#backend.recordFind(find)
-      this.answer = answer
-      this.inHand = answer.parts.some((it) => it.part === part) ? part : (answer.parts[0]?.part ?? null)
-      this.from_pad = await this.#backend.walkTo(this.#id, answer.pad, 0, at)
+      const flight = await this.#backend.noteFind(find)
+      const finds = flight.evidence.flatMap((it) => (it.kind === 'find' ? [it.part] : []))
+      this.inHand = finds.includes(part) ? part : (finds.at(-1) ?? null)
+      this.flown = flight
+      this.#again()
+      this.from_pad = await this.#backend.walkTo(this.#id, flight.pad, 0, at)
       const said = this.saidOf(part)
       if (said) this.off = await this.#backend.walkTo(this.#id, said.aim, 0, at)
       this.stage = 'found'

@@ -186,6 +186,28 @@ export class Recovery {
     void this.#shade()
   }
 
+  /** Tells one fact more of the flight that is shown, and shows the answer that knows it. What is wrong with it, or null. */
+  async tell(change: (flight: Flight) => Flight): Promise<string | null> {
+    const { id, from } = this
+    if (id === null) return null
+    const turn = ++this.#turn
+    this.locating = true
+    try {
+      const flight = change(await this.#backend.showFlight(id))
+      const answer = await this.#backend.answerFlight({ ...flight, id }, from)
+      const shown = await this.#backend.showFlight(id)
+      if (turn !== this.#turn) return null
+      const { partName } = this
+      this.take(shown, answer)
+      if (partName !== null && answer.parts.some((it) => it.part === partName)) this.choosePart(partName)
+      return null
+    } catch (thrown) {
+      return Refusal.from(thrown).message
+    } finally {
+      if (turn === this.#turn) this.locating = false
+    }
+  }
+
   /** Asks the device where it is, and the core again from there. */
   async standHere(): Promise<void> {
     this.positionTrouble = null

@@ -1,5 +1,5 @@
 import { Refusal, type Backend, type Light, type WalkStep } from '../../lib/backend'
-import type { Answer, LatLon, PartAnswer } from '../../lib/backend/generated'
+import type { Answer, Flight, LatLon, PartAnswer } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { CompassCheck, turn_deg, type CompassState } from '../../lib/device/compass'
 import { apart_m, Steady } from '../../lib/device/place'
@@ -16,6 +16,16 @@ const STEP_S = 4
 const LEAST_ACCURACY_M = 6
 /** What was walked within this of the aim is ground looked at, m. */
 const LOOKED_WITHIN_M = 60
+
+/** A place nearer than this to one that was looked over is the same place, m: as far as a good look reaches. Judgement. */
+const SEARCHED_M = 15
+
+/** Whether the place of a part was looked over in vain. */
+export const wasSearched = (flight: Flight, { part, approach }: PartAnswer): boolean =>
+  flight.evidence.some((it) => {
+    const [, lat, lon] = (it.kind === 'sweep' && !it.set_aside && it.part === part && it.path.at(-1)) || []
+    return lat !== undefined && lon !== undefined && apart_m({ lat, lon }, approach) <= SEARCHED_M
+  })
 
 /** Farther off the line than this it buzzes, and again after so many seconds. */
 const OFF_DEG = 15
@@ -69,10 +79,13 @@ export class Walk {
   })
   readonly isHot: boolean = $derived.by(() => (this.temperature_c ?? 0) >= HOT_C)
 
-  /** Where the arrow points, clockwise from the top of the screen; null while nothing tells. */
+  /** Whether the way has been gone to its end, and nothing leads on from there. */
+  readonly isSearched: boolean = $derived.by(() => this.noted && this.goal === 'part')
+
+  /** Where the arrow points, clockwise from the top of the screen; null while nothing tells, or nothing leads on. */
   readonly arrow_deg: number | null = $derived.by(() => {
     const { step, heading_deg } = this
-    return !step || heading_deg === null ? null : turn_deg(heading_deg, step.bearing_true_deg)
+    return !step || this.isSearched || heading_deg === null ? null : turn_deg(heading_deg, step.bearing_true_deg)
   })
   /** Inside the accuracy of the receiver there is no way left to point. */
   readonly isThere: boolean = $derived.by(() => {
@@ -107,6 +120,7 @@ export class Walk {
 
   /** The answer is worked out, or worked out anew: the same part may lie elsewhere. */
   leadTo(part: PartAnswer): void {
+    if (apart_m(part.approach, this.part.approach) > SEARCHED_M) this.noted = false
     this.part = part
     if (this.goal === 'part') this.#anew()
   }
@@ -215,7 +229,7 @@ export class Walk {
 
   #mindLine(): void {
     const now_ms = this.#of.clock.now_ms()
-    const off = this.pocketed && !this.isThere && this.off_deg !== null && Math.abs(this.off_deg) > OFF_DEG
+    const off = this.pocketed && !this.isThere && !this.isSearched && this.off_deg !== null && Math.abs(this.off_deg) > OFF_DEG
     if (!off || now_ms - this.#reminded_ms < REMIND_S * 1000) return
     this.#reminded_ms = now_ms
     this.#of.vibration.buzz('off')
@@ -269,7 +283,7 @@ export class Walk {
         this.#of.vibration.buzz('still')
       }
       this.#told = stop
-      if (this.isThere && !this.#reached && !stop) {
+      if (this.isThere && !this.#reached && !stop && !this.isSearched) {
         this.#of.tone.sound('there')
         this.#of.vibration.buzz('there')
       }

@@ -1,6 +1,7 @@
 import { beforeEach, expect, test } from 'vitest'
 import { fakeBackend, fakeAnswer } from '../../lib/backend/fake'
 import type { Backend, WalkStep } from '../../lib/backend'
+import type { Answer } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { fakeBattery } from '../../lib/device/battery'
 import { across, fakeCamera } from '../../lib/device/camera'
@@ -15,7 +16,7 @@ import { fakeVibration } from '../../lib/device/vibration'
 import { fakeWakeLock } from '../../lib/device/wakelock'
 import { fakeBase } from './base'
 import { Finding } from './find.svelte'
-import { Walk } from './walk.svelte'
+import { Walk, wasSearched } from './walk.svelte'
 
 const HERE: Fix = { lat: 44, lon: -38, accuracy_m: 5, at_ms: 0, speed_mps: 0, course_deg: null }
 const STEP: WalkStep = {
@@ -116,11 +117,33 @@ test('inside_the_accuracy_of_the_receiver_one_is_there', async () => {
   await settled()
   expect(walk.isThere).toBe(true)
   expect(it.tone.heard).toEqual(['there'])
+  it.compass.point(42, 0, 9100)
+  expect(walk.arrow_deg).not.toBeNull()
   const answer = await walk.notHere()
   expect(answer).not.toBeNull()
   const kept = await backend.showFlight('drifted')
   expect(kept.evidence.at(-1)).toMatchObject({ kind: 'sweep', part: part.part })
+  // Nothing leads back to where nothing lay; the way home does lead.
+  expect([walk.isSearched, walk.arrow_deg]).toEqual([true, null])
+  walk.leadTo({ ...part, regions: [] })
+  expect(walk.isSearched).toBe(true)
+  walk.turnRound()
+  await settled()
+  expect([walk.isSearched, walk.arrow_deg === null]).toEqual([false, false])
+  walk.turnRound()
+  walk.leadTo({ ...part, approach: { ...part.approach, lat: part.approach.lat + 0.001 } })
+  expect(walk.isSearched).toBe(false)
   end()
+})
+
+test('a_place_that_was_searched_on_an_earlier_walk_is_known_as_such', async () => {
+  const flight = await backend.showFlight('drifted')
+  const { lat, lon } = part.approach
+  const swept = (to: number) => ({ ...flight, evidence: [{ kind: 'sweep' as const, part: part.part, path: [[null, lat - 0.01, lon, 5], [null, lat + to, lon, 5]] as [null, number, number, number][], set_aside: false }] })
+  expect(wasSearched(flight, part)).toBe(false)
+  expect(wasSearched(swept(0.0001), part)).toBe(true) // 11 m
+  expect(wasSearched(swept(0.0002), part)).toBe(false)
+  expect(wasSearched(swept(0), { ...part, part: 'another' })).toBe(false)
 })
 
 test('in_the_pocket_it_buzzes_when_the_steps_leave_the_line_and_not_too_often', async () => {
@@ -222,6 +245,25 @@ test('a_find_is_noted_at_the_mean_of_the_places_and_at_none_if_there_is_none', a
   await blind.whole()
   expect(blind.stage).toBe('what')
   expect(blind.trouble).toContain('does not let')
+})
+
+test('a_find_is_in_the_logbook_before_the_answer_is_worked_out_and_a_height_stands_beside_what_was_expected', async () => {
+  let work: ((answer: Answer) => void) | undefined
+  const slow: Backend = { ...backend, locateFlight: () => new Promise((done) => (work = done)) }
+  const finding = new Finding(slow, it, 'drifted', await backend.showFlight('drifted'), [], part.part)
+  await finding.whole()
+  expect([finding.stage, finding.noting, finding.working, finding.answer]).toEqual(['found', false, true, null])
+  const early = work
+  await finding.height(212)
+  expect([finding.apogee_m, finding.expected?.low_m, finding.expected?.high_m]).toEqual([212, 150, 260])
+  expect((await backend.showFlight('drifted')).evidence.map((piece) => piece.kind)).toEqual(['find', 'altimeter'])
+  // The answer asked for first knows nothing of the height: it does not count.
+  early?.(fakeAnswer('drifted', null))
+  await settled()
+  expect([finding.working, finding.answer]).toEqual([true, null])
+  work?.(fakeAnswer('drifted', null))
+  await settled()
+  expect([finding.working, finding.answer?.flight]).toEqual([false, 'drifted'])
 })
 
 test('after_nothing_opened_the_charge_may_be_live', async () => {

@@ -3,15 +3,12 @@ import type { Field, LatLon } from '../../lib/backend/generated'
 import type { Scene } from '../../lib/map/picture'
 import { distance, joined, type Units } from '../../lib/units'
 import { say } from '../../lib/words'
-import { WINDS_DEG, type Toward } from '../../parts/wind/feel'
-
-/** The nearest name of the compass for where something goes. */
-export const wayOf = (toward_deg: number): Toward => (Object.keys(WINDS_DEG) as Toward[])[((Math.round(toward_deg / 45) % 8) + 8) % 8] ?? 'n'
+import { towardOf } from '../../parts/wind/feel'
 
 /** How far from the pad, and which way, as a sentence. */
 export function withinSaid({ within_m, toward_deg }: Pick<MayComeDown, 'within_m' | 'toward_deg'>, units: Units): string {
   const far = joined(distance(within_m, units))
-  return toward_deg === null ? say('show.down_any', { far }) : say('show.down', { far, way: say(`toward.${wayOf(toward_deg)}`) })
+  return toward_deg === null ? say('show.down_any', { far }) : say('show.down', { far, way: say(`toward.${towardOf(toward_deg)}`) })
 }
 
 /** The field with the areas of nine in ten; those before move to what they are now. */

@@ -1,10 +1,10 @@
 import { Refusal, type Backend } from '../../lib/backend'
-import type { Answer, Flight, LatLon, Moment } from '../../lib/backend/generated'
+import type { Answer, Evidence, Flight, LatLon, Moment } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { Averaged, Steady } from '../../lib/device/place'
 import type { Fix } from '../../lib/device/position'
 import { say } from '../../lib/words'
-import { NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
+import { hasWay, NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
 
 /** What a tap on the map means. */
 export type Picking = 'stood' | 'mark'
@@ -21,7 +21,13 @@ export class Witness {
   noting = $state(false)
   trouble = $state<string | null>(null)
 
-  readonly flight: Flight
+  flight = $state.raw() as Flight
+  /** Whether something that was told is used no more, or again. */
+  changed = $state(false)
+  /** What the flyer showed, with its place among all that was told. */
+  readonly own: { index: number; piece: Extract<Evidence, { kind: 'sighting' | 'track' }> }[] = $derived(
+    this.flight.evidence.flatMap((piece, index) => ((piece.kind === 'sighting' || piece.kind === 'track') && !piece.observer ? [{ index, piece }] : [])),
+  )
   readonly #backend: Backend
   readonly #of: Device
   readonly #id: string
@@ -64,18 +70,38 @@ export class Witness {
     this.picking = null
   }
 
+  /** A direction that was wrong is kept and not used, or used again. */
+  async leaveOut(index: number, set_aside: boolean): Promise<void> {
+    this.trouble = null
+    try {
+      const flight = await this.#backend.showFlight(this.#id)
+      const evidence = flight.evidence.map((piece, at) => (at === index ? { ...piece, set_aside } : piece))
+      await this.#backend.tellFlight({ ...flight, id: this.#id, evidence })
+      this.flight = await this.#backend.showFlight(this.#id)
+      this.changed = true
+    } catch (thrown) {
+      this.trouble = Refusal.from(thrown).message
+    }
+  }
+
   /** Notes it. The flight and its answer, or null with the trouble said. */
   async note(): Promise<{ flight: Flight; answer: Answer } | null> {
     const { from } = this
     const seen = sightingOf(this.look, this.moment, from, null)
-    if (!seen || !from) {
+    if (!hasWay(this.look) && this.changed) return this.#answered(() => this.#backend.locateFlight(this.#id, this.here))
+    if (!seen || !from || !hasWay(this.look)) {
       this.trouble = say(from ? 'witness.way_needed' : 'position.timeout')
       return null
     }
+    const said = { ...seen, observer: say('witness.somebody') } as typeof seen
+    return this.#answered(() => this.#backend.addEvidence(this.#id, [said], this.here))
+  }
+
+  async #answered(ask: () => Promise<Answer>): Promise<{ flight: Flight; answer: Answer } | null> {
     this.trouble = null
     this.noting = true
     try {
-      const answer = await this.#backend.addEvidence(this.#id, [{ ...seen, observer: say('witness.somebody') } as typeof seen], this.here)
+      const answer = await ask()
       return { flight: await this.#backend.showFlight(this.#id), answer }
     } catch (thrown) {
       this.trouble = Refusal.from(thrown).message
