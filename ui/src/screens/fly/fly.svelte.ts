@@ -128,7 +128,7 @@ export class Fly {
   /** Whether somebody said that it is open. */
   readonly out: boolean = $derived(this.chute_s !== null || this.said === 'yes')
   readonly headsUp: boolean = $derived(this.call !== null)
-  /** Whose pad, field and wind count: of another rocket those of the one chosen before. */
+  /** Whose pad, field and wind count for another rocket: those of the one of today's that was chosen before. */
   #before = $state.raw<Ready | null>(null)
   readonly #standing: Ready | null = $derived(this.rocket ?? this.#before)
   /** Whether that is as today has it, not as an earlier flight had it. */
@@ -279,7 +279,7 @@ export class Fly {
 
   /** Which rocket; null for another, of which only the motor's letter is known. */
   choose(rocket: Ready | null, letter: string | null = null): void {
-    this.#before = this.rocket ?? this.#before
+    if (this.rocket?.id !== undefined) this.#before = this.rocket
     this.rocket = rocket
     this.letter = rocket ? null : letter
     void this.#expect()
