@@ -177,10 +177,10 @@ export function regionsOf(regions: readonly Region[], ground: Ground, palette: P
 /** Half as wide as what was looked over from a path, m: a good look in grass. Judgement. */
 const LOOKED_M = 12
 
-/** Ground that was searched in vain: crossed out, and the first of it named. */
+/** Ground that was searched in vain: crossed out. */
 export function walkedOf(evidence: readonly Evidence[], ground: Ground, palette: Palette): Feature[] {
   const sweeps = evidence.flatMap((it) => (it.kind === 'sweep' && !it.set_aside ? [it] : []))
-  return sweeps.flatMap(({ path, seen_from_m }, index) => {
+  return sweeps.flatMap(({ path, seen_from_m }) => {
     const places = path.map(([, lat, lon]) => ground.place({ lat, lon }))
     const ends = places.filter((_, at) => at === 0 || at === places.length - 1)
     const line = drawn(new LineString(places), new Style({ stroke: new Stroke({ color: palette.ink, width: 3, lineDash: [2, 7], lineCap: 'round' }) }))
@@ -189,8 +189,7 @@ export function walkedOf(evidence: readonly Evidence[], ground: Ground, palette:
     )
     const end = places.at(-1)
     const cross = new RegularShape({ points: 4, radius: 9, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: palette.ink, width: 3.5 }), declutterMode: 'none' })
-    const text = index === 0 ? [new Style({ text: label(say('map.walked'), palette.ink, palette.paper, { ...SIDES.below }) })] : []
-    return [line, ...looked, ...(end ? [drawn(new Point(end), new Style({ image: cross }), ...text)] : [])]
+    return [line, ...looked, ...(end ? [drawn(new Point(end), new Style({ image: cross }))] : [])]
   })
 }
 
@@ -237,6 +236,8 @@ export interface Marks {
   aim: LatLon
   /** Whether it lay there: nobody has to start anywhere. */
   isFound?: boolean
+  /** Whether it was looked for there in vain. */
+  isSearched?: boolean
   /** Where to start if the chosen mode is what happened. */
   modeAim: LatLon | null
   /** Only if there is a reason to stop short. */
@@ -349,7 +350,7 @@ export function marksOf(marks: Marks, ground: Ground, palette: Palette): Feature
     return ((to[0] ?? 0) - (from[0] ?? 0)) * Math.sin(up) + ((to[1] ?? 0) - (from[1] ?? 0)) * Math.cos(up) < 0
   }
   const features = [
-    drawn(at(marks.aim), ...ring([]), named(say(marks.isFound ? 'map.found' : 'map.start_here'), palette.accent, outer)),
+    drawn(at(marks.aim), ...ring([]), named(say(marks.isFound ? 'map.found' : marks.isSearched ? 'map.walked' : 'map.start_here'), palette.accent, outer)),
     drawn(at(marks.pad), square({ angle: Math.PI / 4 }), square({ radius: 9, radius2: 0 }), named(say('map.pad'), palette.ink, inner)),
   ]
   if (marks.approach) {
