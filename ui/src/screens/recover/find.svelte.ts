@@ -163,7 +163,7 @@ export class Finding {
       const { here } = this
       if (condition && here && this.inHand) {
         const find = { id: this.#id, part: this.inHand, at: here, accuracy_m: accuracy_m(here), only_part: true, missing: [], from: null }
-        this.answer = await this.#backend.recordFind({ ...find, condition: say(`condition.${condition}`) })
+        this.answer = await this.#backend.recordFind({ ...find, condition: say(`condition.${condition}`), to_mend: condition !== 'undamaged' })
       }
       if (caused) {
         this.answer = await this.#backend.addEvidence(this.#id, [{ kind: 'saw', mode: caused, sure: 'think', set_aside: false }], null)
