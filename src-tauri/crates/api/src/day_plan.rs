@@ -1,5 +1,6 @@
 //! A day on the field: where, what is loaded, the wind so far, and what is still out there.
 
+use crate::close_flight::searched;
 use crate::fleet::{Fleet, FleetRocket, OnHand};
 use crate::flown_motors::FlownMotor;
 use crate::read_motor::MotorRead;
@@ -9,7 +10,7 @@ use crate::{Api, ApiError, Code, Standing, call::guarded, clock};
 use serde::{Deserialize, Serialize};
 use windfall_facts::{Air, FORMAT, Flight, Launch, Motor, Pad, Rocket, Sentence, WindReading};
 use windfall_inference::is_aloft;
-use windfall_logbook::about;
+use windfall_logbook::{Filter, about};
 
 const DAY: &str = "day";
 pub(crate) const WIND: &str = "wind";
@@ -111,7 +112,12 @@ pub struct OpenFlight {
     pub title: String,
     /// What is missing.
     pub missing: Vec<String>,
+    /// The day it flew, if that was not today.
+    pub since: Option<String>,
 }
+
+/// So long what was not found waits for its flyer, days. Judgement.
+const WAITS_D: u64 = 365;
 
 /// A flight as it would start now.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -284,10 +290,45 @@ impl Api {
             if !is_of_today || !is_open || line.error.is_some() {
                 continue;
             }
-            let missing = crate::list_flights::missing(&self.flight(&line.id)?);
-            open.push(OpenFlight { id: line.id, title: line.title, missing });
+            let missing = self.not_given_up(&line.id, &self.flight(&line.id)?)?;
+            if !missing.is_empty() {
+                open.push(OpenFlight { id: line.id, title: line.title, missing, since: None });
+            }
+        }
+        open.extend(self.open_before(clock::today())?);
+        Ok(open)
+    }
+
+    /// Flights of earlier days in the logbook of which something was neither found nor given up.
+    fn open_before(&self, today: chrono::NaiveDate) -> Result<Vec<OpenFlight>, ApiError> {
+        if !self.has_logbook() {
+            return Ok(Vec::new());
+        }
+        let (from, until) = (Some(today - chrono::Days::new(WAITS_D)), today.pred_opt());
+        let rows = self.open_logbook()?.flights(&Filter { from, until, ..Filter::default() })?;
+        let mut open = Vec::new();
+        for row in rows {
+            // What cannot be read is said by the list of flights.
+            let Ok(flight) = self.flight(&row.name) else { continue };
+            let missing = self.not_given_up(&row.name, &flight)?;
+            if missing.is_empty() {
+                continue;
+            }
+            let title = flight.title.or(flight.rocket.name).unwrap_or_else(|| row.name.clone());
+            let since = row.launched_at.and_then(|at| at.get(..10).map(str::to_owned));
+            open.push(OpenFlight { id: row.name, title, missing, since });
         }
         Ok(open)
+    }
+
+    /// What of a flight is missing and still looked for.
+    fn not_given_up(&self, id: &str, flight: &Flight) -> Result<Vec<String>, ApiError> {
+        let mut missing = crate::list_flights::missing(flight);
+        if !missing.is_empty() && self.has_logbook() {
+            let searches = searched(&self.open_logbook()?.words_of(about::FLIGHT, id)?);
+            missing.retain(|part| searches.iter().all(|it| it.open || it.part != *part));
+        }
+        Ok(missing)
     }
 }
 
@@ -310,10 +351,12 @@ impl Loaded {
     }
 
     /// With the motor and the device of today. Another device than the usual one has no size that anybody told.
-    fn as_it_flies(&self) -> Rocket {
+    pub(crate) fn as_it_flies(&self) -> Rocket {
         let mut rocket = self.rocket.rocket.clone();
         if let Some(last) = rocket.stages.last_mut() {
-            if let Some(motor) = &self.motor {
+            // What a file says of the usual motor stays known.
+            let usual = last.motor.as_ref().map(Motor::designation);
+            if let Some(motor) = self.motor.as_ref().filter(|motor| usual != Some(motor.as_str())) {
                 last.motor = Some(Motor::Designation(motor.clone()));
             }
             if ComesDownOn::of(last.recovery.as_ref()) != self.comes_down_on {
@@ -460,6 +503,39 @@ mod tests {
         );
         let id = called(&api, "tell_flight", json!({ "flight": flight }))["id"].clone();
         let day = called(&api, "day", json!({}));
-        assert_eq!(day["open"], json!([{"id": id, "title": "Linnet", "missing": ["rocket"]}]));
+        assert_eq!(day["open"], json!([{"id": id, "title": "Linnet", "missing": ["rocket"], "since": null}]));
+    }
+
+    #[test]
+    fn what_was_lost_on_an_earlier_day_waits_until_it_is_found_or_given_up() {
+        let (_folder, api) = with_logbook();
+        let yesterday = clock::today().pred_opt().unwrap().to_string();
+        let told = |name: &str, lat: f64| {
+            let flight = json!({"format": "windfall-flight/1", "title": name, "pad": {"lat": lat, "lon": 17.28},
+                "rocket": {"name": name, "stages": [{"motor": "A8-3"}]},
+                "launch": {"at": format!("{yesterday}T10:00:00+00:00")},
+                "evidence": [{"kind": "sighting", "moment": "landed", "bearing_deg": 80}]});
+            called(&api, "tell_flight", json!({ "flight": flight }))["id"].clone()
+        };
+        let (linnet, bunting, far) = (told("Linnet", 47.53), told("Bunting", 47.53), told("Heron", 48.53));
+        let open = || -> Vec<Value> {
+            let day = called(&api, "day", json!({}));
+            day["open"].as_array().unwrap().iter().map(|it| it["id"].clone()).collect()
+        };
+        assert_eq!(called(&api, "day", json!({}))["open"][0]["since"], json!(yesterday));
+        assert_eq!(open().len(), 3);
+        // A walk goes round one field.
+        let walk = called(&api, "pick_up", json!({"from": {"lat": 47.53, "lon": 17.28}}));
+        let waiting: Vec<_> = walk["waiting"].as_array().unwrap().iter().map(|it| &it["title"]).collect();
+        assert_eq!((waiting.len(), waiting.contains(&&json!("Heron"))), (2, false));
+        called(&api, "close_flight", json!({"id": bunting, "given_up": ["rocket"]}));
+        called(
+            &api,
+            "record_find",
+            json!({"id": linnet, "part": "rocket", "at": {"lat": 47.5301, "lon": 17.2801}}),
+        );
+        assert_eq!(open(), [far]);
+        called(&api, "search_again", json!({"id": bunting, "part": "rocket"}));
+        assert_eq!(open().len(), 2);
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::read_motor::MotorRead;
 use crate::sketch_rocket::{Doubt, RocketTold, sketch};
-use crate::{Api, ApiError, Code, call::guarded, clock};
+use crate::{Api, ApiError, Code, SetAside, call::guarded, clock};
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 use windfall_facts::{Evidence, Rocket, SawMode, Sentence};
@@ -215,6 +215,15 @@ impl Api {
             }
             self.fleet()
         })
+    }
+
+    /// Sets a wish aside that something be mended: it was said by mistake.
+    pub(crate) fn need_not_mend(&self, rocket: &str, note: &str) -> Result<(), ApiError> {
+        let wishes = self.each_of::<Repair>(about::ROCKET, rocket, REPAIR)?;
+        if let Some((id, _)) = wishes.into_iter().find(|(_, it)| it.note == note && !it.done) {
+            self.set_aside(&SetAside { id, why: None })?;
+        }
+        Ok(())
     }
 
     /// Motors that came into the box, or went; what is there now.

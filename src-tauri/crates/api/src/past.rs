@@ -3,7 +3,9 @@
 use crate::close_flight::{Search, searched};
 use crate::{Api, ApiError, call::guarded};
 use serde::{Deserialize, Serialize};
-use windfall_facts::{Evidence, Flight, Known, LatLon, Motor, North, Recovery, SawMode, Stage, WindReading};
+use windfall_facts::{
+    Evidence, Flight, Known, LatLon, Motor, North, Recovery, Rocket, SawMode, Stage, WindReading,
+};
 use windfall_logbook::{Filter, about};
 use windfall_quantities::{LocalFrame, Position};
 
@@ -289,28 +291,38 @@ fn rate(device: &'static str, finds: &[Drift]) -> Option<DriftRate> {
 }
 
 impl Api {
-    /// What may be shown to a ranger or a neighbour: only what was entered.
+    /// What may be shown to a ranger or a neighbour: only what was entered for today.
     ///
     /// # Errors
     /// When no logbook is open or it cannot be read.
     pub fn show_someone(&self) -> Result<Shown, ApiError> {
         guarded(|| {
-            let day = self.day()?;
-            let (mut heaviest, mut heaviest_is_guessed): (Option<(String, f64)>, bool) = (None, false);
+            let mut day = self.day()?;
+            if day.last_time.is_some() {
+                // The plan of another day was not entered for today.
+                (day.plan, day.site, day.load) = Default::default();
+            }
+            let (mut heaviest, mut heaviest_is_guessed) = (None::<(String, f64)>, false);
+            let mut heaviest_lifts_off = None;
+            let mut weights_unknown = Vec::new();
             let mut biggest: Option<(String, f64)> = None;
             for loaded in &day.load {
-                let rocket = &loaded.rocket.rocket;
+                let rocket = loaded.as_it_flies();
                 let name = rocket.name.clone().unwrap_or_default();
                 let masses: Option<f64> =
                     rocket.stages.iter().map(|it| it.dry_mass_g.map(|figure| figure.value)).sum();
-                if let Some(mass_g) = masses.filter(|it| heaviest.as_ref().is_none_or(|(_, most)| it > most))
-                {
-                    heaviest = Some((name, mass_g));
-                    let guessed = |it: &Stage| it.dry_mass_g.and_then(|it| it.known) == Some(Known::Guessed);
-                    heaviest_is_guessed = rocket.stages.iter().any(guessed);
+                match masses {
+                    None => weights_unknown.push(name),
+                    Some(mass_g) if heaviest.as_ref().is_none_or(|(_, most)| mass_g > *most) => {
+                        heaviest = Some((name, mass_g));
+                        heaviest_lifts_off = lift_off(&rocket);
+                        let guessed =
+                            |it: &Stage| it.dry_mass_g.and_then(|it| it.known) == Some(Known::Guessed);
+                        heaviest_is_guessed = rocket.stages.iter().any(guessed);
+                    }
+                    Some(_) => {}
                 }
-                let lower = rocket.stages.iter().rev().skip(1).filter_map(|it| it.motor.as_ref());
-                for motor in loaded.motor.iter().map(String::as_str).chain(lower.map(Motor::designation)) {
+                for motor in rocket.stages.iter().filter_map(|it| it.motor.as_ref()).map(Motor::designation) {
                     let Ok(read) = windfall_facts::Designation::parse(motor) else { continue };
                     let most_ns = read.class.impulse_limits_ns().1;
                     if biggest.as_ref().is_none_or(|(_, most)| most_ns > *most) {
@@ -324,6 +336,8 @@ impl Api {
                 rockets: day.load.iter().filter_map(|it| it.rocket.rocket.name.clone()).collect(),
                 heaviest_g: heaviest,
                 heaviest_is_guessed,
+                heaviest_lifts_off,
+                weights_unknown,
                 biggest_motor: biggest.map(|(motor, _)| motor),
                 force: day.force,
                 wind_toward_deg: day.wind.last().and_then(toward_deg),
@@ -336,6 +350,17 @@ impl Api {
             })
         })
     }
+}
+
+/// Its motors and what it weighs with them, grams, if all of that was told.
+fn lift_off(rocket: &Rocket) -> Option<(String, f64)> {
+    let (mut motors, mut mass_g) = (Vec::new(), 0.0);
+    for stage in &rocket.stages {
+        let Some(Motor::Known(motor)) = &stage.motor else { return None };
+        mass_g += stage.dry_mass_g?.value + motor.loaded_mass_g?.value;
+        motors.push(motor.designation.clone());
+    }
+    Some((motors.join(", "), mass_g))
 }
 
 /// Where the wind of a reading goes; null if it was read off a compass, whose north is another.
@@ -357,6 +382,10 @@ pub struct Shown {
     pub heaviest_g: Option<(String, f64)>,
     /// Whether that weight was only guessed.
     pub heaviest_is_guessed: bool,
+    /// With which motors it lifts off, and what it weighs then, grams; null if the mass of one of them is not known.
+    pub heaviest_lifts_off: Option<(String, f64)>,
+    /// Rockets whose weight nobody told: one of them may be the heaviest.
+    pub weights_unknown: Vec<String>,
     /// The motor of the highest class.
     pub biggest_motor: Option<String>,
     /// Force of the wind on Beaufort's scale.
@@ -380,6 +409,7 @@ mod tests {
     use crate::Api;
     use crate::call::tests::{called, with_logbook};
     use serde_json::{Value, json};
+    use windfall_logbook::about;
 
     /// A find so many degrees north of the pad in such a wind.
     fn flown(api: &Api, device: &str, wind_mps: f64, north_deg: f64) -> Value {
@@ -471,6 +501,61 @@ mod tests {
         assert_eq!(shown["wind_toward_deg"], 45.0);
         let season = called(&api, "season_start", json!({}));
         assert_eq!(season["motors_out"], json!(["B6-4", "D12-5"]));
+    }
+
+    #[test]
+    fn the_plan_of_another_day_is_not_claimed_for_today() {
+        let (_folder, api) = with_logbook();
+        let linnet = called(
+            &api,
+            "keep_rocket",
+            json!({"told": {"name": "Linnet", "labelled": true,
+            "stages": [{"motor": "C6-5", "weight": {"grams": 62}}]}}),
+        );
+        let site = called(
+            &api,
+            "keep_site",
+            json!({"field": {"name": "Sedge Meadow"}, "permission": {"owner": "R. Alder"}}),
+        );
+        let plan = json!({"site": site["id"], "load": [{"rocket": linnet["id"]}], "water": true, "wind_limit_mps": 6});
+        api.note(about::DAY, "2026-05-02", "day", &plan).unwrap();
+        let shown = called(&api, "show_someone", json!({}));
+        for (key, value) in shown.as_object().unwrap() {
+            let is_empty = value.is_null() || *value == json!([]) || *value == json!(false);
+            assert!(is_empty || key == "date", "{key}: {value}");
+        }
+        called(&api, "keep_day", json!({ "plan": plan }));
+        let shown = called(&api, "show_someone", json!({}));
+        assert_eq!((&shown["rockets"], &shown["water"]), (&json!(["Linnet"]), &json!(true)));
+    }
+
+    #[test]
+    fn the_heaviest_is_told_with_its_motor_where_that_is_known_and_weights_nobody_told_are_named() {
+        let (_folder, api) = with_logbook();
+        let untold =
+            called(&api, "keep_rocket", json!({"told": {"name": "Bunting", "stages": [{"motor": "B6-4"}]}}));
+        let linnet = called(
+            &api,
+            "keep_rocket",
+            json!({"told": {"name": "Linnet", "stages": [{"motor": "C6-5", "weight": {"grams": 62}}]}}),
+        );
+        let load = json!([{"rocket": untold["id"]}, {"rocket": linnet["id"]}]);
+        let shown = |load: &Value| {
+            called(&api, "keep_day", json!({"plan": {"load": load}}));
+            called(&api, "show_someone", json!({}))
+        };
+        let without = shown(&load);
+        assert_eq!(
+            (&without["heaviest_g"], &without["heaviest_lifts_off"], &without["weights_unknown"]),
+            (&json!(["Linnet", 62.0]), &Value::Null, &json!(["Bunting"]))
+        );
+        let known = json!({"id": linnet["id"], "name": "Linnet", "stages": [
+            {"motor": {"designation": "C6-5", "loaded_mass_g": 24.0}, "dry_mass_g": 62}]});
+        api.note_now(about::ROCKET, linnet["id"].as_str().unwrap(), "rocket", &known).unwrap();
+        assert_eq!(shown(&load)["heaviest_lifts_off"], json!(["C6-5", 86.0]));
+        // Of another motor for today nobody told the mass.
+        let load = json!([{"rocket": linnet["id"], "motor": "B6-4"}]);
+        assert_eq!(shown(&load)["heaviest_lifts_off"], Value::Null);
     }
 
     #[test]

@@ -2,6 +2,7 @@ use crate::{Api, ApiError, call::guarded};
 use serde::{Deserialize, Serialize};
 use windfall_facts::{Flight, LatLon};
 use windfall_inference::{Round, round};
+use windfall_quantities::{LocalFrame, Position};
 
 /// A walk past everything that is still out there.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -43,8 +44,16 @@ pub struct PickUpWalk {
     pub left_out: Vec<LeftOut>,
 }
 
+/// Pads further off than this belong to another field. Judgement.
+const ONE_FIELD_M: f64 = 5000.0;
+
+fn apart_m(a: LatLon, b: LatLon) -> Option<f64> {
+    let [a, b] = [a, b].map(|it| Position::new(it.lat, it.lon).ok());
+    Some(LocalFrame::about(a?).offset_of(b?).length_m())
+}
+
 impl Api {
-    /// All open parts of today, own and friends', in one round that crosses as little as it can. An answer that was not
+    /// All open parts on this field, own and friends', in one round that crosses as little as it can. An answer that was not
     /// computed yet is computed now.
     ///
     /// # Errors
@@ -53,8 +62,13 @@ impl Api {
         guarded(|| {
             let (mut waiting, mut places, mut left_out) = (Vec::new(), Vec::new(), Vec::new());
             let mut ground: Option<Flight> = None;
+            let mut start = asked.from;
             for open in self.open_flights()? {
                 let flight = self.flight(&open.id)?;
+                let pad = LatLon { lat: flight.pad.lat, lon: flight.pad.lon };
+                if apart_m(*start.get_or_insert(pad), pad).is_none_or(|far_m| far_m > ONE_FIELD_M) {
+                    continue;
+                }
                 let answer = match self.locate(&flight, None, None, &self.settings) {
                     Ok(answer) => answer,
                     Err(error) => {

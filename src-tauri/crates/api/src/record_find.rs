@@ -1,3 +1,4 @@
+use crate::fleet::{FleetRocket, NoteRepair, Repair};
 use crate::{Api, ApiError, Code};
 use serde::Deserialize;
 use serde_json::json;
@@ -63,6 +64,9 @@ pub struct RecordFind {
     /// In what state, and why it came down so.
     #[serde(default)]
     pub condition: Option<String>,
+    /// Whether it wants mending in that state before the rocket flies again.
+    #[serde(default)]
+    pub to_mend: bool,
     /// What is still missing of a rocket whose parts were never declared.
     #[serde(default)]
     pub missing: Vec<Piece>,
@@ -93,9 +97,50 @@ impl Api {
     /// As [`Api::record_find`].
     pub fn note_find(&self, asked: &RecordFind) -> Result<Flight, ApiError> {
         let mut refusal = None;
+        let before = if asked.condition.is_some() { self.flight(&asked.id).ok() } else { None };
+        let was = before.as_ref().and_then(|flight| state_of(flight, &asked.part));
         let flight = self.retell(&asked.id, |flight| refusal = note(flight, asked).err());
-        refusal.map_or(flight, Err)
+        if let Some(refusal) = refusal {
+            return Err(refusal);
+        }
+        let flight = flight?;
+        self.mend(&flight, was.as_deref(), asked)?;
+        Ok(flight)
     }
+
+    /// What is damaged waits to be mended, of a rocket of the fleet. Another state told of the same find takes the place
+    /// of the one before.
+    fn mend(&self, flight: &Flight, was: Option<&str>, asked: &RecordFind) -> Result<(), ApiError> {
+        let Some(state) = asked.condition.as_deref().filter(|state| was != Some(*state)) else {
+            return Ok(());
+        };
+        if !self.has_logbook() {
+            return Ok(());
+        }
+        let learned_as = flight.rocket.id.as_deref().and_then(|id| id.split('/').next());
+        let is_it = |it: &&FleetRocket| match learned_as {
+            Some(id) => it.id == id,
+            None => flight.rocket.name.is_some() && it.rocket.name == flight.rocket.name,
+        };
+        let fleet = self.fleet()?;
+        let Some(rocket) = fleet.rockets.iter().find(is_it) else { return Ok(()) };
+        if let Some(was) = was {
+            self.need_not_mend(&rocket.id, was)?;
+        }
+        if asked.to_mend && !rocket.to_repair.iter().any(|note| note == state) {
+            let repair = Repair { note: state.to_owned(), done: false, rerigged: false };
+            self.note_repair(&NoteRepair { rocket: rocket.id.clone(), repair })?;
+        }
+        Ok(())
+    }
+}
+
+/// In what state a part was found, as it was told.
+fn state_of(flight: &Flight, part: &str) -> Option<String> {
+    flight.evidence.iter().rev().find_map(|piece| match piece {
+        Evidence::Find(it) if it.part == part && !it.set_aside => it.condition.clone(),
+        _ => None,
+    })
 }
 
 fn note(flight: &mut Flight, asked: &RecordFind) -> Result<(), ApiError> {
@@ -236,7 +281,7 @@ fn declare(flight: &mut Flight, stage: usize, missing: &[Piece]) {
 mod tests {
     use super::*;
     use crate::Settings;
-    use crate::call::tests::called;
+    use crate::call::tests::{called, with_logbook};
     use serde_json::Value;
 
     fn told(stage: Value) -> Api {
@@ -277,6 +322,29 @@ mod tests {
             answer["elapsed_ms"] = json!(0);
         }
         assert_eq!(answers[0], answers[1]);
+    }
+
+    #[test]
+    fn what_broke_waits_to_be_mended_until_it_is_told_mended_or_was_another_thing() {
+        let (_folder, api) = with_logbook();
+        let told = json!({"name": "Linnet", "stages": [{"motor": "C6-5"}]});
+        let id = called(&api, "keep_rocket", json!({ "told": told }))["id"].clone();
+        let flight = json!({"format": "windfall-flight/1", "id": "f", "pad": {"lat": 47.5, "lon": 17.3},
+            "rocket": {"id": format!("{}/2", id.as_str().unwrap()), "name": "Linnet", "stages": [{"motor": "C6-5"}]}});
+        called(&api, "tell_flight", json!({ "flight": flight }));
+        let find = |state: &str, to_mend: bool| {
+            let find =
+                json!({"id": "f", "part": "rocket", "at": at(), "condition": state, "to_mend": to_mend});
+            called(&api, "record_find", find);
+            called(&api, "fleet", json!({}))["rockets"][0]["to_repair"].clone()
+        };
+        assert_eq!(find("fin broken off", true), json!(["fin broken off"]));
+        assert_eq!(find("tube bent", true), json!(["tube bent"]), "a slip of the finger");
+        assert_eq!(find("undamaged", false), json!([]));
+        assert_eq!(find("fin broken off", true), json!(["fin broken off"]));
+        let mended = json!({"note": "fin broken off", "done": true});
+        called(&api, "note_repair", json!({"rocket": id, "repair": mended}));
+        assert_eq!(find("fin broken off", true), json!([]), "said once more of the same find");
     }
 
     #[test]

@@ -138,6 +138,8 @@ pub enum Doubt {
     TwoZeroDelays,
     /// The lower motor has a delay: it does not light the upper one.
     DelayedBooster,
+    /// The lower motor has no charge: it does not light the upper one.
+    PluggedBooster,
     /// A booster motor in a single stage: its charge comes at burnout, at full speed.
     BoosterAlone,
     /// No ejection charge, but something to be pushed out.
@@ -291,6 +293,9 @@ pub(crate) fn doubts(rocket: &Rocket) -> Vec<Doubt> {
         if below.as_ref().is_some_and(|it| it.delay_s.is_some_and(|delay_s| delay_s > 0.0)) {
             doubts.push(Doubt::DelayedBooster);
         }
+        if below.as_ref().is_some_and(|it| it.plugged) {
+            doubts.push(Doubt::PluggedBooster);
+        }
     } else if motors.iter().any(is_zero) {
         doubts.push(Doubt::BoosterAlone);
     }
@@ -403,6 +408,7 @@ mod tests {
         assert_eq!(doubts(&["C6-3", "C6-5"]), [Doubt::DelayedBooster]);
         assert_eq!(doubts(&["C6-0", "C6-5"]), []);
         assert_eq!(doubts(&["C6-P"]), [Doubt::PluggedMotor]);
+        assert_eq!(doubts(&["C6 plugged", "C6-5"]), [Doubt::PluggedBooster]);
         assert_eq!(doubts(&["C6"]), [Doubt::DelayUnknown]);
         assert_eq!(doubts(&["C"]), [Doubt::LetterOnly]);
     }

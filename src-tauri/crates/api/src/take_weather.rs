@@ -15,8 +15,8 @@ pub struct WeatherTaken {
     pub wind: usize,
     /// Whether it had the air at the pad.
     pub air: bool,
-    /// What was not used, in words.
-    pub not_used: Vec<String>,
+    /// Rows with air that are not used, for they are above the pad.
+    pub unused_air: u32,
     /// Today with it.
     pub day: Day,
 }
@@ -50,7 +50,7 @@ impl Api {
             wind.sort_by(|a, b| read_at_m(a).total_cmp(&read_at_m(b)));
             let weather = Weather { wind, air: read.air.or(before.air) };
             self.note_now(about::DAY, &date, WEATHER, &weather)?;
-            Ok(WeatherTaken { wind: taken.0, air: taken.1, not_used: read.not_used, day: self.day()? })
+            Ok(WeatherTaken { wind: taken.0, air: taken.1, unused_air: read.unused_air, day: self.day()? })
         })
     }
 

@@ -244,8 +244,11 @@ fn weather(api: &Api, file: &Path, json: bool) -> Result<(), Failure> {
     }
     let air = if taken.air { " and the air at the pad" } else { "" };
     print(&format!("{}: {} rows of wind{air} taken", taken.day.date, taken.wind))?;
-    for words in &taken.not_used {
-        print(&format!("not used: {words}"))?;
+    if taken.unused_air > 0 {
+        print(&format!(
+            "not used: the air of {} higher rows: only that at the pad is used",
+            taken.unused_air
+        ))?;
     }
     Ok(())
 }

@@ -124,7 +124,7 @@ const MEAN_THRUST_N: core::ops::RangeInclusive<f64> = 0.5..=500.0;
 const DELAY_S: core::ops::RangeInclusive<f64> = 0.0..=30.0;
 
 impl Designation {
-    /// Reads a designation as people write it: `C6-5`, `c6 5`, `1/2A3-4T`, `D12-0`, `C6-P`, `C6`, `C`; with a maker's name
+    /// Reads a designation as people write it: `C6-5`, `c6 5`, `1/2A3-4T`, `D12-0`, `C6-P`, `C6 plugged`, `C6`, `C`; with a maker's name
     /// before it, and with words after a comma that say that the delay is not known.
     ///
     /// # Errors
@@ -149,7 +149,7 @@ impl Designation {
         let delay = match (written_delay, number(written_delay)) {
             ("", _) if marks == "P" => Some(Delay::Plugged),
             ("" | "?", _) => None,
-            ("P", _) if separated => Some(Delay::Plugged),
+            ("P" | "PLUGGED" | "TAPONADO", _) if separated => Some(Delay::Plugged),
             (_, (Some(seconds), after)) if separated && letters(after).1.is_empty() => {
                 if !DELAY_S.contains(&seconds) {
                     return Err(refused(Sentence::DelayOutOfRange { seconds }));
@@ -259,7 +259,9 @@ mod tests {
     #[test]
     fn a_zero_delay_is_a_booster_motor_and_p_is_plugged() {
         assert_eq!(read("D12-0"), (MotorClass::D, Some(12.0), Some(Delay::Seconds(0.0))));
-        for written in ["D12-P", "d12 p", "D12P"] {
+        for written in
+            ["D12-P", "d12 p", "D12P", "D12 plugged", "D12-Plugged", "Quill d12-plugged", "D12 taponado"]
+        {
             assert_eq!(read(written), (MotorClass::D, Some(12.0), Some(Delay::Plugged)), "{written}");
         }
     }

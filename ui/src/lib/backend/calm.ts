@@ -31,7 +31,7 @@ export interface RocketTold {
 }
 
 /** What should be said before it flies. */
-export type Doubt = 'two_zero_delays' | 'delayed_booster' | 'booster_alone' | 'plugged_motor' | 'delay_unknown' | 'letter_only'
+export type Doubt = 'two_zero_delays' | 'delayed_booster' | 'plugged_booster' | 'booster_alone' | 'plugged_motor' | 'delay_unknown' | 'letter_only'
 
 export interface Sketched {
   rocket: Rocket
@@ -208,7 +208,7 @@ export interface FlownMotor {
 export interface WeatherTaken {
   wind: number
   air: boolean
-  not_used: string[]
+  unused_air: number
   day: Day
 }
 
@@ -240,6 +240,8 @@ export interface OpenFlight {
   id: string
   title: string
   missing: string[]
+  /** The day it flew, if that was not today. */
+  since: string | null
 }
 
 /** Everything about today. */
@@ -306,6 +308,9 @@ export interface Shown {
   rockets: string[]
   heaviest_g: [string, number] | null
   heaviest_is_guessed: boolean
+  /** Its motors and its mass with them; null if the mass of one is not known. */
+  heaviest_lifts_off: [string, number] | null
+  weights_unknown: string[]
   biggest_motor: string | null
   force: number | null
   wind_toward_deg: number | null

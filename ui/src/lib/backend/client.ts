@@ -30,6 +30,8 @@ export interface FindNote {
   at: LatLon
   accuracy_m: number | null
   condition: string | null
+  /** Whether it wants mending in that state. */
+  to_mend?: boolean
   only_part: boolean
   missing: Piece[]
   from: LatLon | null

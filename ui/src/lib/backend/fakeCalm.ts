@@ -142,7 +142,7 @@ export function fakeCalm(): CalmCalls {
     pickUp: () => Promise.resolve({ waiting: [], round: { legs: [], back_m: 0, any_marked: false }, left_out: [] }),
     showSomeone: () =>
       Promise.resolve({
-        date: '2031-05-11', field: null, rockets: [], heaviest_g: null, heaviest_is_guessed: false, wind_toward_deg: null, biggest_motor: null, force: null, wind_mps: null,
+        date: '2031-05-11', field: null, rockets: [], heaviest_g: null, heaviest_is_guessed: false, heaviest_lifts_off: null, weights_unknown: [], wind_toward_deg: null, biggest_motor: null, force: null, wind_mps: null,
         wind_limit_mps: null, permission: null, water: null, labelled: false,
       }),
     listLog: () => Promise.resolve([]),

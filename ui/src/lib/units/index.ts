@@ -1,4 +1,4 @@
-import { language } from '../words/language.svelte'
+import { LANGUAGES, language } from '../words/language.svelte'
 
 /** Which units the flyer reads. */
 export type Units = 'metric' | 'imperial'
@@ -140,10 +140,34 @@ export function typedPlace(text: string): { lat: number; lon: number } | null {
   return Math.abs(lat) <= 90 && Math.abs(lon) <= 180 ? { lat, lon } : null
 }
 
-/** A number as it is, with the mark that the language of the screen writes. */
-export const plain = (value: number): string => String(value).replace('.', language.now === 'es' ? ',' : '.')
+const MARKS = new Map<string, ',' | '.'>()
 
-/** One digit after the mark that the language of the screen writes: 1.5 or 1,5. */
+/**
+ * Decimal point or comma. Where the device is at home decides, for es-MX writes another mark than es-ES; but who reads
+ * the screen in another language than the device's reads numbers as in that language.
+ */
+function mark(): ',' | '.' {
+  const { navigator: device } = globalThis as { navigator?: Pick<Navigator, 'language' | 'languages'> }
+  const home = device?.language ?? language.now
+  const isChosen = Object.keys(LANGUAGES).some((it) => home.startsWith(it)) && !home.startsWith(language.now)
+  const locale = isChosen ? (device?.languages.find((it) => it.startsWith(language.now)) ?? language.now) : home
+  const known = MARKS.get(locale) ?? markOf(locale)
+  MARKS.set(locale, known)
+  return known
+}
+
+function markOf(locale: string): ',' | '.' {
+  try {
+    return new Intl.NumberFormat(locale).formatToParts(1.5).some((it) => it.type === 'decimal' && it.value === ',') ? ',' : '.'
+  } catch {
+    return language.now === 'es' ? ',' : '.' // a name of a place that is none, as some systems have it
+  }
+}
+
+/** A number as it is, with the mark that people write where the device is at home. */
+export const plain = (value: number): string => String(value).replace('.', mark())
+
+/** One digit after the mark that people write where the device is at home: 1.5 or 1,5. */
 export function decimal(value: number): string {
-  return value.toFixed(1).replace('.', language.now === 'es' ? ',' : '.')
+  return value.toFixed(1).replace('.', mark())
 }

@@ -1,6 +1,6 @@
-import { expect, test } from 'vitest'
+import { expect, test, vi } from 'vitest'
 import { language } from '../words/language.svelte'
-import { area, bearing, chance, distance, hours, joined, measured, minutes, typed, typedPlace, UNITS_OF, valueOf } from '.'
+import { area, bearing, chance, decimal, distance, hours, joined, measured, minutes, typed, typedPlace, UNITS_OF, valueOf } from '.'
 
 // Definitions of 1959 (yard 0.9144 m) and of the US survey-free acre (4840 square yards): exact, worked by hand.
 test('distances_follow_the_international_yard', () => {
@@ -79,4 +79,22 @@ test('a_place_is_read_with_points_or_commas_and_whatever_stands_between_latitude
   expect(typedPlace('36.5 S 12 W')).toEqual({ lat: -36.5, lon: -12 })
   expect(typedPlace('47, 17')).toEqual({ lat: 47, lon: 17 })
   for (const text of ['', '47.5', '147.5, 17', '47.5, 190', '47.5 17.2 3', 'the barn']) expect(typedPlace(text), text).toBeNull()
+})
+
+test('where_the_device_is_at_home_decides_the_decimal_mark_unless_another_language_was_chosen', () => {
+  const at = (home: string, now: 'en' | 'es', all = [home]) => {
+    vi.stubGlobal('navigator', { language: home, languages: all })
+    language.now = now
+    return decimal(1.5)
+  }
+  try {
+    // CLDR: Spanish of Spain and German write a comma, Spanish of Mexico and English a point.
+    expect([at('es-ES', 'es'), at('es-MX', 'es'), at('en-NZ', 'en'), at('de-DE', 'en')]).toEqual(['1,5', '1.5', '1.5', '1,5'])
+    // Read in another language than the device's.
+    expect([at('en-NZ', 'es'), at('en-NZ', 'es', ['en-NZ', 'es-MX']), at('es-ES', 'en')]).toEqual(['1,5', '1.5', '1.5'])
+    expect(at('en-US@posix', 'en')).toBe('1.5')
+  } finally {
+    vi.unstubAllGlobals()
+    language.now = 'en'
+  }
 })

@@ -1,6 +1,7 @@
 import { expect, test } from 'vitest'
 import { Refusal } from '../../lib/backend'
 import { fakeBackend } from '../../lib/backend/fake'
+import { isStale } from '../../parts/wind/stale'
 import { fakeReceiver } from '../../lib/device/position'
 import type { Device } from '../../lib/device'
 import { geometryOf } from '../../lib/map/ground'
@@ -185,4 +186,35 @@ test('a_motor_that_is_refused_leaves_the_load_as_it_was_and_says_why', async () 
   backend.keepDay = () => Promise.reject(new Refusal('bad_request', 'no motor'))
   expect(await today.load(id, { motor: 'Q9' })).toBe('no motor')
   expect([today.day?.plan.load, today.trouble]).toEqual([[{ rocket: id }], null])
+})
+
+test('the_wind_is_asked_after_when_nobody_spoke_of_it_for_ten_minutes', async () => {
+  const day = await fakeBackend().day()
+  const told = (at: string) => ({ ...day, wind: [{ at, north: 'true' as const }] })
+  const now = '2031-05-11T08:00:00Z'
+  expect(isStale({ ...day, wind: [] }, now)).toBe(false)
+  expect(isStale(told('2031-05-11T09:51:00+02:00'), now)).toBe(false)
+  expect(isStale(told('2031-05-11T09:49:00+02:00'), now)).toBe(true)
+})
+
+test('one_looks_downwind_from_the_pad_that_is_chosen_or_nearest_and_along_the_wind_of_today', async () => {
+  const { device } = standing()
+  const backend = fakeBackend()
+  const here = new SitesHere(backend, device)
+  here.begin()
+  here.name = 'Long Fallow'
+  here.tapped = { lat: 44.005, lon: -38 }
+  const id = await here.make()
+  here.pick({ lat: 44.0001, lon: -38 })
+  await here.keepPad('south pad')
+  expect(here.site?.pads.map((it) => it.name)).toEqual(['pad', 'south pad'])
+  expect(here.lookFrom?.name).toBe('south pad')
+  here.lookPad = 'pad'
+  expect(here.lookFrom?.name).toBe('pad')
+  await here.look(90, 'road', 'football_pitch')
+  expect(here.site?.looked.at(-1)?.from).toEqual({ lat: 44.005, lon: -38 })
+  expect(here.downwind_deg).toBeNull()
+  await backend.tellWind({ toward_deg: 90, force: 2 })
+  await here.open(id)
+  expect(here.downwind_deg === null ? null : towardOf(here.downwind_deg)).toBe('ne') // of the invented wind from 240 degrees
 })

@@ -1,5 +1,5 @@
 import type { Backend } from '../../lib/backend'
-import type { ComesFirst, HowFar, KeepSite, Permission, Proposals, Site, Spot } from '../../lib/backend/calm'
+import type { ComesFirst, Day, HowFar, KeepSite, Permission, Proposals, Site, Spot } from '../../lib/backend/calm'
 import type { Field, Hazard, HazardKind, LatLon } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { apart_m, Averaged, Steady } from '../../lib/device/place'
@@ -8,11 +8,14 @@ import { geometryOf } from '../../lib/map/ground'
 import { typedPlace } from '../../lib/units'
 import { say } from '../../lib/words'
 import { Attempts } from '../../parts/shared/attempts.svelte'
+import { figureOf } from '../today/figure'
 
 /** What is drawn: the field itself, or something to keep away from. */
 export type Drawn = 'outline' | HazardKind
 /** Of these one draws the edge, of all others the course. */
 const AREAS: Drawn[] = ['outline', 'water', 'trees', 'buildings', 'crop', 'livestock', 'private_land', 'other']
+/** Nearer than this one stands on the field, and not at home. Judgement. */
+const AT_FIELD_M = 1000
 /** So far from where the averaging began, one has walked on. */
 const WALKED_M = 12
 
@@ -39,6 +42,10 @@ export class SitesHere extends Attempts {
   /** Which of them are confirmed. */
   confirmed = $state.raw<readonly number[]>([])
   noFix = $state(false)
+  /** From which pad one looks downwind, if it was chosen. */
+  lookPad = $state<string | null>(null)
+  /** Today: its pad and its wind. */
+  #day = $state.raw<Day | null>(null)
   readonly #backend: Backend
   readonly #of: Device
 
@@ -73,6 +80,7 @@ export class SitesHere extends Attempts {
   async open(id: string | null = null): Promise<void> {
     await this.attempt(async () => {
       this.sites = await this.#backend.sites()
+      this.#day = await this.#backend.day()
       if (id) this.site = this.sites.find((it) => it.id === id) ?? null
     })
   }
@@ -167,9 +175,25 @@ export class SitesHere extends Attempts {
     await this.#change({ permission })
   }
 
+  /** The pad that was chosen; else the one that somebody stands at, that of today, the first. */
+  get lookFrom(): Spot | null {
+    const { site, here } = this
+    const pads = site?.pads ?? []
+    const named = (name: string | null | undefined) => pads.find((it) => it.name === name)
+    const near = here && pads.filter((it) => apart_m(it, here) < AT_FIELD_M).toSorted((a, b) => apart_m(a, here) - apart_m(b, here))[0]
+    return named(this.lookPad) ?? near ?? (this.#day?.site?.id === site?.id ? named(this.#day?.pad?.name) : null) ?? pads[0] ?? null
+  }
+
+  /** Where the wind goes that was told last today, degrees from true north; null if nobody told it. */
+  get downwind_deg(): number | null {
+    const last = this.#day?.wind.at(-1)
+    const from_deg = last?.north === 'magnetic' ? null : figureOf(last?.from_deg)
+    return from_deg === null ? null : from_deg + 180
+  }
+
   async look(toward_deg: number, what: ComesFirst, how_far: HowFar): Promise<void> {
     const { site } = this
-    const from = site?.pads[0] ?? this.here
+    const from = this.lookFrom ?? this.here
     if (!site || !from) return
     await this.attempt(async () => {
       this.site = await this.#backend.lookDownwind(site.id, { from: { lat: from.lat, lon: from.lon }, toward_deg, what, how_far })

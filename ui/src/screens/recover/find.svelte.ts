@@ -182,7 +182,7 @@ export class Finding {
       const { here } = this
       if (condition && here && this.inHand) {
         const find = { id: this.#id, part: this.inHand, at: here, accuracy_m: accuracy_m(here), only_part: true, missing: [], from: null }
-        await this.#backend.noteFind({ ...find, condition: say(`condition.${condition}`) })
+        await this.#backend.noteFind({ ...find, condition: say(`condition.${condition}`), to_mend: condition !== 'undamaged' })
       }
       if (caused) {
         await this.#tell({ kind: 'saw', mode: caused, sure: 'think', set_aside: false })

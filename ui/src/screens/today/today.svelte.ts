@@ -116,7 +116,8 @@ export class Today extends Attempts {
     this.comesDown = null
     await this.attempt(async () => {
       this.shown = await this.#backend.showSomeone()
-      this.comesDown = await this.#backend.mayComeDown(null)
+      // Of what nobody entered for today nothing is claimed.
+      if (this.shown.rockets.length > 0) this.comesDown = await this.#backend.mayComeDown(null)
     })
   }
 }

@@ -17,8 +17,8 @@ pub struct Weather {
     pub wind: Vec<WindReading>,
     /// The air at the pad: of a table its lowest row that has any.
     pub air: Option<Air>,
-    /// What was not used, in words.
-    pub not_used: Vec<String>,
+    /// Rows with air above the lowest of them, which are not used: only the air at the pad is.
+    pub unused_air: u32,
 }
 
 /// A column: its name, the key of the flight file, and what turns its numbers into that key's unit.
@@ -77,7 +77,7 @@ fn json_file(text: &str) -> Result<Weather, ExchangeError> {
     if flight.wind.is_empty() && flight.air.is_none() {
         return Err(field("wind", "neither wind nor air is there".into()));
     }
-    Ok(Weather { wind: flight.wind, air: flight.air, not_used: Vec::new() })
+    Ok(Weather { wind: flight.wind, air: flight.air, unused_air: 0 })
 }
 
 /// The least that is a flight, with these keys: whatever a flight file refuses is refused here.
@@ -192,9 +192,7 @@ fn table(text: &str) -> Result<Weather, ExchangeError> {
     if weather.wind.is_empty() && weather.air.is_none() {
         return Err(in_head("height_m", "no row below the first line".into()));
     }
-    if unused > 0 {
-        weather.not_used.push(format!("the air of {unused} higher rows: only that at the pad is used"));
-    }
+    weather.unused_air = unused;
     Ok(weather)
 }
 
@@ -239,7 +237,7 @@ mod tests {
         for (told, meant) in told.into_iter().zip([18.5, 955.0, 60.0]) {
             assert!((told - meant).abs() < 1e-9, "{told} against {meant}");
         }
-        assert_eq!(weather.not_used, ["the air of 2 higher rows: only that at the pad is used"]);
+        assert_eq!(weather.unused_air, 2);
     }
 
     #[test]
