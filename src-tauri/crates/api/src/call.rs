@@ -126,6 +126,7 @@ pub(crate) fn guarded<T>(work: impl FnOnce() -> Result<T, ApiError>) -> Result<T
 #[cfg(test)]
 pub(crate) mod tests {
     use super::*;
+    use serde_json::json;
 
     /// An api with a logbook of its own.
     pub(crate) fn with_logbook() -> (tempfile::TempDir, Api) {
@@ -140,6 +141,21 @@ pub(crate) mod tests {
             Reply::Json(text) => serde_json::from_str(&text).unwrap(),
             Reply::Bytes(_) => panic!("bytes"),
         }
+    }
+
+    /// Writes many notes into the logbook in a folder, closes it, and turns one of their pages over.
+    pub(crate) fn turn_a_page_over(api: Api, folder: &std::path::Path) {
+        for number in 0..60 {
+            let note = json!({"note": "x".repeat(3000), "number": number});
+            let fact = json!({"about": "day", "name": "2026-05-16", "kind": "note", "json": note});
+            called(&api, "add_fact", fact);
+        }
+        drop(api);
+        let file = folder.join("windfall.sqlite");
+        let mut bytes = std::fs::read(&file).unwrap();
+        let middle = bytes.len() / 2 / 4096 * 4096;
+        bytes[middle..middle + 4096].iter_mut().for_each(|byte| *byte = !*byte);
+        std::fs::write(&file, bytes).unwrap();
     }
 
     #[test]

@@ -70,7 +70,7 @@ impl Api {
 
 #[cfg(test)]
 mod tests {
-    use crate::call::tests::called;
+    use crate::call::tests::{called, turn_a_page_over};
     use crate::{Api, Settings};
     use serde_json::json;
     use std::fs;
@@ -85,23 +85,8 @@ mod tests {
         let answer = called(&api, "answer_flight", json!({"flight": flight}));
         let usual = answer["warnings"].as_array().unwrap().len();
         drop(api);
-        // Many notes, and one of their pages turned over.
-        let api = open();
-        for number in 0..60 {
-            let note = json!({"note": "x".repeat(3000), "number": number});
-            called(
-                &api,
-                "add_fact",
-                json!({"about": "day", "name": "2026-05-16", "kind": "note", "json": note}),
-            );
-        }
-        drop(api);
+        turn_a_page_over(open(), folder.path());
         fs::remove_dir_all(folder.path().join("backups")).unwrap();
-        let file = folder.path().join("windfall.sqlite");
-        let mut bytes = fs::read(&file).unwrap();
-        let middle = bytes.len() / 2 / 4096 * 4096;
-        bytes[middle..middle + 4096].iter_mut().for_each(|byte| *byte = !*byte);
-        fs::write(&file, bytes).unwrap();
         let api = open();
         let said = api.logbook_warning_at_last().unwrap();
         assert!(said.contains("damaged") && said.contains("there is no backup beside it"), "{said}");

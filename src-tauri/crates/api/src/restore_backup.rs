@@ -69,7 +69,7 @@ impl Api {
 
 #[cfg(test)]
 mod tests {
-    use crate::call::tests::called;
+    use crate::call::tests::{called, turn_a_page_over};
     use crate::{Api, Settings};
     use serde_json::{Value, json};
     use std::fs;
@@ -160,21 +160,7 @@ mod tests {
     #[test]
     fn a_damaged_page_is_found_by_the_check_and_the_backup_is_offered_while_it_is_in_use() {
         let folder = backed_up();
-        let api = opened(folder.path());
-        for number in 0..60 {
-            let note = json!({"note": "x".repeat(3000), "number": number});
-            called(
-                &api,
-                "add_fact",
-                json!({"about": "day", "name": "2026-05-16", "kind": "note", "json": note}),
-            );
-        }
-        drop(api);
-        let file = folder.path().join("windfall.sqlite");
-        let mut bytes = fs::read(&file).unwrap();
-        let middle = bytes.len() / 2 / 4096 * 4096;
-        bytes[middle..middle + 4096].iter_mut().for_each(|byte| *byte = !*byte);
-        fs::write(&file, &bytes).unwrap();
+        turn_a_page_over(opened(folder.path()), folder.path());
         let api = opened(folder.path());
         assert_eq!(api.logbook_warning_at_last(), None, "there is a backup of today: nobody looked yet");
         let checked = api.call("check_logbook", json!({}));

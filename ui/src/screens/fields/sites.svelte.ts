@@ -8,7 +8,7 @@ import { geometryOf } from '../../lib/map/ground'
 import { typedPlace } from '../../lib/units'
 import { say } from '../../lib/words'
 import { Attempts } from '../../parts/shared/attempts.svelte'
-import { figureOf } from '../today/figure'
+import { figureOf } from '../../lib/figure'
 
 /** What is drawn: the field itself, or something to keep away from. */
 export type Drawn = 'outline' | HazardKind
