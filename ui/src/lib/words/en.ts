@@ -313,6 +313,10 @@ export const en = {
   'condition.zipper': 'tube torn by the cord',
   'condition.lost_part': 'something is gone',
   'cause.title': 'What it did, as far as you can tell',
+  'sure.title': 'How sure?',
+  'sure.sure': 'sure',
+  'sure.think': 'think so',
+  'sure.told': 'someone said',
 
   'piece.in_hand': 'the part in hand',
   'rest.title': 'Where the rest may be',

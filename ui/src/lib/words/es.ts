@@ -314,6 +314,10 @@ export const es: Record<keyof typeof en, string> = {
   'condition.zipper': 'tubo rasgado por el cordón',
   'condition.lost_part': 'falta algo',
   'cause.title': 'Qué hizo, por lo que se ve',
+  'sure.title': '¿Con qué seguridad?',
+  'sure.sure': 'seguro',
+  'sure.think': 'creo que sí',
+  'sure.told': 'me lo dijeron',
 
   'piece.in_hand': 'la parte en la mano',
   'rest.title': 'Dónde puede estar el resto',

@@ -1,5 +1,5 @@
 import { Refusal, type Backend, type Opening } from '../../lib/backend'
-import type { Answer, Evidence, Flight, LatLon, Pad, Part, Rocket, SawMode, TimedBy } from '../../lib/backend/generated'
+import type { Answer, Evidence, Flight, LatLon, Pad, Part, Rocket, SawMode, Sure, TimedBy } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { meanAim, type Aim } from '../../lib/device/compass'
 import { BLOCK_S, heardAfter_s, Ignition } from '../../lib/device/microphone'
@@ -103,6 +103,8 @@ export class Fly {
   call = $state<Call | null>(null)
   /** What the flyer says that it did. */
   did = $state<SawMode | null>(null)
+  /** How sure of that. */
+  sure = $state<Sure>('think')
   /** In how many pieces it came down. */
   came = $state<Came | null>(null)
   toward = $state<Toward | null>(null)
@@ -497,6 +499,7 @@ export class Fly {
     this.#aims = []
     this.#beeped = this.#asked = false
     this.chute_s = this.said = this.did = this.came = this.away_s = this.#went = this.#feltAt = null
+    this.sure = 'think'
     this.samples = this.t_s = 0
     this.phase = 'ready'
     this.#of.wakeLock.release()
@@ -564,8 +567,8 @@ export class Fly {
 
   /** The word for what it did: what was chosen, else what was said on the way. */
   #saw(): Evidence[] {
-    const saw = (mode: SawMode, sure: 'sure' | 'think'): Evidence[] => [{ kind: 'saw', mode, sure, set_aside: false }]
-    if (this.did) return saw(this.did, 'think')
+    const saw = (mode: SawMode, sure: Sure): Evidence[] => [{ kind: 'saw', mode, sure, set_aside: false }]
+    if (this.did) return saw(this.did, this.sure)
     if (this.out) return saw('opened', 'sure')
     return this.said === 'no' ? saw('none_opened', 'think') : []
   }
@@ -615,6 +618,7 @@ export class Fly {
     if (!this.#beeped && t_s >= opening.expected_s) {
       this.#beeped = true
       this.#of.tone.sound('opening')
+      this.#of.vibration.buzz('opening')
     }
     const may = mayFall(opening, t_s)
     if (!may) this.#falls = false

@@ -83,6 +83,7 @@ test('one_beep_when_it_should_open_then_a_question_and_a_call_when_nobody_answer
   expect(fly.asking).toBe(false)
   wait(0.4)
   expect(it.tone.heard).toEqual(['opening'])
+  expect(it.vibration.felt.filter((name) => name === 'opening')).toHaveLength(1)
   expect(fly.asking).toBe(true)
   wait(2)
   expect(it.tone.heard).toEqual(['opening', 'asked'])
@@ -155,8 +156,10 @@ test('what_it_did_is_told_in_one_word_and_the_wind_goes_with_the_flight', async 
   expect(fly.windless).toBe(true)
   fly.takeWind('ne', 'b3')
   fly.did = 'came_apart'
+  expect(fly.sure).toBe('think') // said without another tap
+  fly.sure = 'told'
   const flight = await answered()
-  expect(flight?.evidence.flatMap((piece) => (piece.kind === 'saw' ? [[piece.mode, piece.sure]] : []))).toEqual([['came_apart', 'think']])
+  expect(flight?.evidence.flatMap((piece) => (piece.kind === 'saw' ? [[piece.mode, piece.sure]] : []))).toEqual([['came_apart', 'told']])
   expect(flight?.wind).toMatchObject([{ from_deg: 225, method: 'feel', speed_mps: 4.34 }])
 })
 
