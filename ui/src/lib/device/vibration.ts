@@ -2,6 +2,9 @@
 export const BUZZ = {
   /** A tap was taken. */
   taken: [40],
+  /** Three, two, one; and zero. */
+  count: [60],
+  zero: [500],
   /** It should open now. */
   opening: [150],
   /** Stand still. */
