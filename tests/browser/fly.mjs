@@ -11,6 +11,8 @@ const told = async (page) => {
   return replies
 }
 
+const heard = (page) => page.evaluate(() => window.heard)
+
 export async function flights({ check, site, sound, wanted }) {
   await check('a flight is followed by holding anywhere, the chute by a second finger, and the answer by one question', SENSING, async (page, context) => {
     const point = await withCompass(page, context, site.address)
@@ -55,6 +57,46 @@ export async function flights({ check, site, sound, wanted }) {
     console.log(`        taps of the whole flight, picked up: ${taps.count}`)
   })
 
+  await check('the countdown is heard to zero, which is when it goes up; with feet still it is pointed at, and the skyline marks the line', SENSING, async (page, context) => {
+    await overheard(page)
+    const point = await withCompass(page, context, site.address)
+    await point(80, 40)
+    const calls = await told(page)
+    await page.getByRole('button', { name: /^Fly/ }).tap()
+    await page.getByText('Touch at lift-off').waitFor()
+    await page.waitForTimeout(1500)
+    await page.getByRole('button', { name: 'Countdown: touch at “five”' }).tap()
+    await page.getByText('At zero the clock starts by itself').waitFor()
+    await sound(page)
+    await counted(page).hold(page.locator(FIELD), 1, async () => {
+      await page.getByText('I see it').waitFor({ timeout: 8000 })
+      await page.waitForTimeout(1500)
+    })
+    // Five beats of one pitch, and zero an octave higher.
+    assert.deepEqual((await heard(page)).slice(0, 6), [880, 880, 880, 880, 880, 1760])
+    await page.getByRole('button', { name: 'I saw it land' }).tap()
+    await point(84, 2)
+    await counted(page).hold(page.getByRole('button', { name: 'Point where you last saw it' }), 2.4)
+    await page.getByText('Something on the skyline').waitFor()
+    await sound(page)
+    await page.getByRole('button', { name: 'Tap it on the map' }).tap()
+    await page.getByText('Tap what it was in line with').waitFor()
+    await page.waitForTimeout(700)
+    await sound(page)
+    await page.touchscreen.tap(250, 300)
+    await page.getByText('In line with what you tapped').waitFor()
+    await page.getByRole('radio', { name: 'on the far side of it' }).tap()
+    await sound(page)
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await answered(page)
+    if (!site.isReal) return
+    assert.equal(calls.find((it) => it.call === 'tell_flight').sent.flight.launch.timed_by, 'countdown')
+    const landed = calls.find((it) => it.call === 'add_evidence').sent.evidence.filter((it) => it.moment === 'landed')
+    assert.equal(landed.length, 3)
+    assert.ok(landed.every((it) => it.t_s > 2 && it.t_s < 6 && it.t_s === landed[0].t_s), JSON.stringify(landed))
+    assert.equal(landed[2].beyond, true)
+  })
+
   /** A rocket with the smallest motor goes up: soon it should be open. */
   const goesUp = async (page, context) => {
     await overheard(page)
@@ -68,7 +110,6 @@ export async function flights({ check, site, sound, wanted }) {
     await page.locator(FIELD).tap()
     return page.locator('[data-asking]')
   }
-  const heard = (page) => page.evaluate(() => window.heard)
   const ALARM = 2100
 
   await check('nothing reported: it asks first, calmly, and a yes keeps it quiet', SENSING, async (page, context) => {

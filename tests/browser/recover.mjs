@@ -213,6 +213,8 @@ export async function recoveries({ check, site, sound }) {
     await page.getByText(/You are there|STOP/).first().waitFor()
     if (await page.getByText('You are there').isVisible()) {
       await page.locator('[data-drawn-regions]').first().waitFor()
+      // How large it is that lies in the grass.
+      assert.match(await page.locator('[data-size]').innerText(), /is \d+(\.\d)?\scm long and \d+(\.\d)?\scm across/)
       await page.getByText(/Look downwind: towards the \S+ \(an? \S+ wind\)/).waitFor()
     }
     await sound(page)

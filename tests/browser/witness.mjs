@@ -2,8 +2,8 @@
 import assert from 'node:assert/strict'
 import { answered, counted, DESKTOP, PHONE, SENSING, tellAnew, withCompass } from './site.mjs'
 
-const open = async (page, of = 'heron-lost') => {
-  const id = await tellAnew(page, of)
+const open = async (page, change) => {
+  const id = await tellAnew(page, 'heron-lost', change)
   await page.locator(`[data-flight="${id}"]`).click()
   await answered(page)
   await page.getByRole('button', { name: 'Someone else saw it' }).click()
@@ -62,6 +62,31 @@ export async function witnesses({ check, site, sound }) {
       })
     }
   }
+
+  await check('somebody counted the seconds, and the flyer finds a mark on the skyline later', SENSING, async (page) => {
+    const seconds = async () => {
+      await page.getByRole('button', { name: /How long after lift-off/ }).tap()
+      await page.getByRole('textbox', { name: 'Seconds after lift-off' }).fill('38')
+    }
+    // What was seen was seen by the flyer.
+    await open(page, (flight) => ({ ...flight, evidence: flight.evidence.map((it) => ({ ...it, observer: undefined })) }))
+    await page.getByRole('radio', { name: 'seen to land' }).check({ force: true })
+    await seconds()
+    await page.getByRole('radio', { name: 'read off a film' }).check({ force: true })
+    await sound(page)
+    const counted = await added(page, () => page.getByRole('button', { name: 'Add what they saw' }).tap())
+    assert.deepEqual([counted.moment, counted.t_s, counted.timed_by], ['landed', 38, 'video'])
+    await page.getByRole('button', { name: 'Someone else saw it' }).click()
+    await page.getByRole('radio', { name: 'I, from where I stood then' }).check({ force: true })
+    await page.getByRole('button', { name: 'in line with something' }).tap()
+    await page.waitForTimeout(700)
+    const box = await page.locator('.sheet').boundingBox()
+    await page.touchscreen.tap(box.x + box.width / 2 + 40, box.y + box.height / 2 - 60)
+    await page.getByRole('radio', { name: 'on this side of it' }).check({ force: true })
+    await sound(page)
+    const mine = await added(page, () => page.getByRole('button', { name: 'Add what they saw' }).tap())
+    assert.deepEqual([mine.beyond, mine.observer], [false, undefined])
+  })
 
   await check('someone else saw it, in Spanish and without a compass', { ...SENSING, locale: 'es-ES' }, async (page) => {
     const id = await tellAnew(page, 'heron-lost')

@@ -9,6 +9,8 @@ const FLIGHTS: u32 = 10;
 const DRAWS: usize = 512;
 /// It should come within so many seconds of the top: a fall from 100 m takes five.
 const SOON_S: f64 = 6.0;
+/// And leave so many seconds to step aside before it is down. Judgement.
+const ASIDE_S: f64 = 1.5;
 
 /// What is known once the samples up to `t_s` are in.
 fn until(flight: &Flight, t_s: f64) -> Flight {
@@ -76,10 +78,15 @@ fn a_fall_with_nothing_open_is_called_out_and_an_ordinary_flight_hardly_ever() {
     after_s.sort_by(f64::total_cmp);
     let soon = after_s.iter().filter(|it| **it < SOON_S).count();
     println!("called in {} of {} falls, s after the top: {after_s:.1?}", after_s.len(), falls.len());
+    let in_time =
+        falls.iter().filter(|(it, called_s)| called_s.is_some_and(|at_s| it.landed_s - at_s >= ASIDE_S));
+    let in_time = in_time.count();
+    println!("{ASIDE_S} s and more before it is down in {in_time} of {}", falls.len());
     let fine = flown(Mode::Opens);
     let wrong = fine.iter().filter(|(_, called_s)| called_s.is_some()).count();
     println!("called in {wrong} of {} flights under a parachute", fine.len());
     // Far from what a hundred flights gave (see `RAISED`), so that a failure means a defect.
     assert!(4 * soon >= 3 * falls.len(), "{soon} of {} falls within {SOON_S} s", falls.len());
+    assert!(3 * in_time >= 2 * falls.len(), "{in_time} of {} falls in time", falls.len());
     assert!(4 * wrong <= fine.len(), "{wrong} of {} flights under a parachute", fine.len());
 }

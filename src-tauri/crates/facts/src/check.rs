@@ -215,11 +215,18 @@ fn evidence(flight: &Flight, piece: &Evidence, field: &str) -> Verdict {
     }
     match piece {
         Evidence::Sighting(sighting) => {
-            let Sighting { bearing_deg, downwind_deg, in_line_with, elevation_deg, t_s, .. } = sighting;
+            let Sighting { bearing_deg, downwind_deg, in_line_with, beyond, elevation_deg, t_s, .. } =
+                sighting;
             let ways =
                 [bearing_deg.is_some(), downwind_deg.is_some(), in_line_with.is_some()].map(usize::from);
             if ways.iter().sum::<usize>() > 1 {
                 return refuse(field, "only one of bearing_deg, downwind_deg, in_line_with can be given");
+            }
+            if beyond.is_some() && in_line_with.is_none() {
+                return refuse(
+                    &join(field, "beyond"),
+                    "this side or the far side needs in_line_with: of what?",
+                );
             }
             if ways == [0; 3] && elevation_deg.is_none() && t_s.is_none() {
                 return refuse(

@@ -206,6 +206,8 @@ evidence_struct! {
         #[serde(default)] downwind_deg: Option<f64>,
         /// Without a bearing: a place that it was in line with, seen from where the observer stood.
         #[serde(default)] in_line_with: Option<LatLon>,
+        /// Whether it was on the far side of that place (true) or on this side of it (false).
+        #[serde(default)] beyond: Option<bool>,
         /// Degrees above the horizon.
         #[serde(default)] elevation_deg: Option<f64>,
         /// Where the observer stood (default the pad).

@@ -366,6 +366,10 @@ pub enum TimedBy {
     Tap,
     /// Counted back from memory.
     Recalled,
+    /// Seconds counted aloud from first motion.
+    Counted,
+    /// A film on which first motion is seen.
+    Video,
     /// Somebody else's phone, whose watch was not set together with this one.
     OtherPhone,
 }

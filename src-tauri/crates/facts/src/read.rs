@@ -501,6 +501,11 @@ mod tests {
             ),
             (
                 "/evidence/0",
+                json!({"kind": "sighting", "moment": "lost", "bearing_deg": 70, "beyond": true}),
+                "evidence[0].beyond: this side or the far side needs in_line_with: of what?",
+            ),
+            (
+                "/evidence/0",
                 json!({"kind": "sighting", "moment": "lost"}),
                 "evidence[0]: at least one of bearing_deg, downwind_deg, in_line_with, elevation_deg, t_s is needed",
             ),

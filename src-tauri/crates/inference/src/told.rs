@@ -43,6 +43,8 @@ pub(crate) fn launch_row(by: TimedBy) -> &'static str {
         TimedBy::Sound => "launch_time_sound",
         TimedBy::Recalled => "launch_time_recalled",
         TimedBy::OtherPhone => "launch_time_other_phone",
+        TimedBy::Counted => "launch_time_counted",
+        TimedBy::Video => "launch_time_video",
     }
 }
 
@@ -163,6 +165,26 @@ mod tests {
             |timed_by: &str| answer(timed_by).surprises.iter().map(|it| it.p_mistaken).fold(0.0, f64::max);
         assert!(mistaken("null") > 0.5, "one watch: {}", mistaken("null"));
         assert!(mistaken(r#""other_phone""#) < 0.5, "two watches: {}", mistaken(r#""other_phone""#));
+    }
+
+    #[test]
+    fn seconds_counted_aloud_are_held_loosely_and_those_of_a_film_closely() {
+        let mistaken = |timed_by: &str| {
+            let text = format!(
+                r#"{{"format": "windfall-flight/1", "pad": {{"lat": 47.5, "lon": 17.3}},
+                "rocket": {{"stages": [{{"motor": "C6-5", "dry_mass_g": 60}}]}},
+                "evidence": [{{"kind": "sighting", "moment": "landed", "t_s": 55}},
+                    {{"kind": "sighting", "moment": "landed", "t_s": 55.3, "observer": "Robin"}},
+                    {{"kind": "sighting", "moment": "landed", "t_s": 59, "observer": "Wren", "timed_by": "{timed_by}"}}]}}"#
+            );
+            let flight = read_flight(&text).unwrap();
+            let answer =
+                locate(&flight, &Priors::embedded(), &Settings::default()).unwrap().answer(None, None);
+            answer.surprises.iter().map(|it| it.p_mistaken).fold(0.0, f64::max)
+        };
+        // 4 s off are two standard deviations of a count, and more than seven of a film and a click.
+        assert!(mistaken("counted") < 0.5, "{}", mistaken("counted"));
+        assert!(mistaken("video") > 0.5, "{}", mistaken("video"));
     }
 
     #[test]

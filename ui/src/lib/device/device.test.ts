@@ -145,6 +145,9 @@ test('a_device_without_motor_or_loudspeaker_stays_silent', () => {
   expect(felt).toEqual([[...BUZZ.still]])
   const rhythms = Object.values(TONES).map((notes) => notes.map((it) => `${String(it.hertz)}/${String(it.sounds_s)}`).join())
   expect(new Set(rhythms).size).toBe(rhythms.length)
+  // By hand alone, too: no two messages feel alike.
+  const felts = Object.values(BUZZ).map((pattern) => pattern.join())
+  expect(new Set(felts).size).toBe(felts.length)
 })
 
 test('a_computer_that_cannot_tell_where_it_is_asks_its_gpsd', async () => {

@@ -9,6 +9,9 @@ const note = (hertz: number, sounds_s: number, rests_s = 0.08): Note => ({ hertz
 
 /** Messages for the ear, told apart by pitch and rhythm alone. */
 export const TONES = {
+  /** Three, two, one; and zero. */
+  count: [note(880, 0.1)],
+  zero: [note(1760, 0.5)],
   /** It should open now. */
   opening: [note(1320, 0.15)],
   /** Is it open? The same beep, twice: a question. */

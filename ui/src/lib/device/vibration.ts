@@ -2,6 +2,11 @@
 export const BUZZ = {
   /** A tap was taken. */
   taken: [40],
+  /** Three, two, one; and zero. */
+  count: [60],
+  zero: [500],
+  /** It should open now. */
+  opening: [150],
   /** Stand still. */
   still: [250, 120, 250],
   /** Off the line. */
@@ -10,6 +15,8 @@ export const BUZZ = {
   there: [80, 60, 400],
   /** Drink something. */
   drink: [300],
+  /** Stop: road, rails, water or wires. */
+  stop: [900, 200, 900],
   /** A question. */
   asked: [80, 120, 80],
   /** Heads up. */

@@ -16,14 +16,19 @@ export interface Look {
   /** Without a compass. */
   side: Side | null
   mark: LatLon | null
+  /** On the far side of the mark, or on this side of it; null if nobody said. */
+  beyond: boolean | null
   fists: number | null
 }
 
 /** Nothing shown yet. */
-export const NO_LOOK: Look = { pointed: null, side: null, mark: null, fists: null }
+export const NO_LOOK: Look = { pointed: null, side: null, mark: null, beyond: null, fists: null }
 
 /** Whether a look says which way. */
 export const hasWay = (look: Look): boolean => look.pointed !== null || look.side !== null || look.mark !== null
+
+/** In line with a place on the map; on which side of it nobody has said yet. */
+export const markedAt = (look: Look, mark: LatLon): Look => ({ ...look, pointed: null, side: null, mark, beyond: null })
 
 /** The look as a piece of evidence; null if nothing was shown. */
 export function sightingOf(look: Look, moment: Moment, from: LatLon | null, t_s: number | null): Evidence | null {
@@ -40,7 +45,7 @@ export function sightingOf(look: Look, moment: Moment, from: LatLon | null, t_s:
     return { ...piece, bearing_deg, elevation_deg, north: 'magnetic', method: 'phone', phone: thisPhone() }
   }
   const elevation_deg = look.fists === null ? null : look.fists * FIST_DEG
-  if (look.mark) return { ...piece, in_line_with: { lat: look.mark.lat, lon: look.mark.lon }, elevation_deg, method: 'line' }
+  if (look.mark) return { ...piece, in_line_with: { lat: look.mark.lat, lon: look.mark.lon }, beyond: look.beyond, elevation_deg, method: 'line' }
   if (look.side) return { ...piece, downwind_deg: SIDES[look.side], elevation_deg, method: 'eye' }
   return elevation_deg === null && t_s === null ? null : { ...piece, elevation_deg, method: 'eye' }
 }

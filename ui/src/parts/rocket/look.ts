@@ -7,8 +7,9 @@ export interface RocketLook {
   photo: string | null
 }
 
-/** Of the rocket of the fleet with this name; null if there is none, or nothing was told or photographed. */
+/** Of the rocket of the fleet with this name; null if there is none, no logbook, or nothing was told or photographed. */
 export async function lookOf(backend: Backend, name: string | null | undefined): Promise<RocketLook | null> {
+  if (!(await backend.logbookStanding()).is_open) return null
   const { rockets } = await backend.fleet()
   const known = name ? rockets.find((it) => it.rocket.name === name) : undefined
   if (!known) return null

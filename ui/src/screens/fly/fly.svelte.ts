@@ -1,5 +1,5 @@
 import { Refusal, type Backend, type Opening } from '../../lib/backend'
-import type { Answer, Evidence, Flight, LatLon, Pad, Part, Rocket, SawMode, TimedBy } from '../../lib/backend/generated'
+import type { Answer, Evidence, Flight, LatLon, Moment, Pad, Part, Rocket, SawMode, Sure, TimedBy } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { meanAim, type Aim } from '../../lib/device/compass'
 import { BLOCK_S, heardAfter_s, Ignition } from '../../lib/device/microphone'
@@ -7,7 +7,7 @@ import type { Axis } from '../../lib/device/orientation'
 import { apart_m, Averaged, Steady } from '../../lib/device/place'
 import type { Fix } from '../../lib/device/position'
 import { say } from '../../lib/words'
-import { NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
+import { hasWay, markedAt, NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
 import { feltWind, type Strength, type Toward } from '../../parts/wind/feel'
 import type { Handed } from '../recover/recovery.svelte'
 
@@ -46,6 +46,10 @@ const TAP_S = 0.6
 /** Samples are taken this often, and sent on this often, s. */
 const SAMPLE_S = 0.2
 const SEND_S = 1
+/** The countdown begins at so many. */
+const COUNT_S = 5
+/** So long after it was last seen a direction is still in the eye, s. Judgement. */
+export const FEET_S = 60
 /** Wait after a launch that did not light, s: safety code of the National Association of Rocketry, Misfires. */
 export const WAIT_S = 60
 /** So long after 19 of 20 have opened an answer is waited for, s, before it is called out: eyes come down from the sky. */
@@ -81,6 +85,15 @@ interface Kept {
   /** What was seen besides the tracks, and whether the question where it went is answered. */
   pieces?: Evidence[]
   gone?: boolean
+  /** When and how it was last seen, and which of the pieces says so. */
+  last?: LastSeen
+  went?: number
+}
+
+/** How it was last seen; when is null if nobody knows. */
+interface LastSeen {
+  t_s: number | null
+  moment: Extract<Moment, 'lost' | 'landed'>
 }
 
 /** Where it is kept. */
@@ -103,6 +116,8 @@ export class Fly {
   call = $state<Call | null>(null)
   /** What the flyer says that it did. */
   did = $state<SawMode | null>(null)
+  /** How sure of that. */
+  sure = $state<Sure>('think')
   /** In how many pieces it came down. */
   came = $state<Came | null>(null)
   toward = $state<Toward | null>(null)
@@ -120,6 +135,12 @@ export class Fly {
   hasCompass = $state(false)
   samples = $state(0)
   look = $state.raw<Look>(NO_LOOK)
+  /** What marks the line on the skyline. */
+  skyline = $state.raw<Look>(NO_LOOK)
+  /** What the countdown has come to; null while nobody counts. */
+  count_s = $state<number | null>(null)
+  /** Whether it was last seen so lately that the direction is still in the eye. */
+  feetStill = $state(true)
   wait_s = $state(WAIT_S)
   answering = $state(false)
   trouble = $state.raw<string | null>(null)
@@ -181,6 +202,12 @@ export class Fly {
   #ends: (() => void)[] = []
   #deafen: (() => void) | null = null
   #beeped = false
+  #zero_ms: number | null = null
+  /** A finger waits on the screen for zero. */
+  #waits = false
+  #lastSeen: LastSeen | null = null
+  #feetFrom_s = 0
+  #lookFrom: LatLon | null = null
   #called_s = -Infinity
   #reminded_s = -Infinity
   #watching = false
@@ -238,6 +265,7 @@ export class Fly {
       for (const end of this.#ends) end()
       this.#ends = []
       this.#deafen?.()
+      this.#stopCount()
       this.#of.wakeLock.release()
     }
   }
@@ -332,7 +360,43 @@ export class Fly {
     }
   }
 
+  /** Counts down to zero, which is when it goes up; or stops counting. */
+  countDown(): void {
+    const { clock, tone, wakeLock } = this.#of
+    if (this.#zero_ms !== null) {
+      this.#stopCount()
+      return
+    }
+    this.#zero_ms = clock.now_ms() + COUNT_S * 1000
+    tone.ready()
+    void wakeLock.hold()
+    this.#count()
+  }
+
+  #stopCount(): void {
+    this.#zero_ms = this.count_s = null
+    this.#waits = false
+  }
+
+  #count(): void {
+    const { clock, tone, vibration } = this.#of
+    if (this.#zero_ms === null) return
+    const left_s = (this.#zero_ms - clock.now_ms()) / 1000
+    if (left_s <= 0) {
+      const waits = this.#waits
+      this.launch('countdown', -left_s)
+      if (waits) this.press()
+      return
+    }
+    const count_s = Math.ceil(left_s)
+    if (count_s === this.count_s) return
+    this.count_s = count_s
+    tone.sound('count')
+    vibration.buzz('count')
+  }
+
   launch(by: TimedBy, ago_s = 0): void {
+    this.#stopCount()
     const { clock, tone, wakeLock, vibration } = this.#of
     this.#start_ms = clock.now_ms() - ago_s * 1000
     this.#launchedAt = clock.wall(ago_s)
@@ -342,7 +406,8 @@ export class Fly {
     this.listening = false
     this.phase = 'flying'
     tone.ready()
-    vibration.buzz('taken')
+    vibration.buzz(by === 'countdown' ? 'zero' : 'taken')
+    if (by === 'countdown') tone.sound('zero')
     void wakeLock.hold()
     this.flown = this.#told()
     this.#write()
@@ -357,6 +422,10 @@ export class Fly {
 
   /** The finger is down: I see it. */
   press(): void {
+    if (this.#zero_ms !== null) {
+      this.#waits = true
+      return
+    }
     if (this.phase === 'ready') this.launch('tap')
     if (this.phase !== 'flying' && this.phase !== 'asked') return
     const t_s = this.#now_s()
@@ -370,6 +439,7 @@ export class Fly {
 
   /** The finger is off: I don't. */
   lift(): void {
+    this.#waits = false
     if (!this.seeing) return
     this.seeing = false
     this.#lifted_s = this.#now_s()
@@ -422,11 +492,14 @@ export class Fly {
     const pointed = last && { bearing_deg: last.bearing_deg, elevation_deg: last.elevation_deg }
     // Whoever was away and has not held since knows what became of it, and not when.
     const t_s = Number.isFinite(this.#lifted_s) ? this.#lifted_s : this.away_s === null ? this.#now_s() : null
-    this.#went = sightingOf({ ...NO_LOOK, pointed }, how === 'landed' ? 'landed' : 'lost', this.#from(), t_s)
+    this.#lastSeen = { t_s, moment: how === 'landed' ? 'landed' : 'lost' }
+    this.#feetFrom_s = t_s ?? this.#now_s()
+    this.#went = sightingOf({ ...NO_LOOK, pointed }, this.#lastSeen.moment, this.#from(), t_s)
     if (this.#went) this.#pieces.push(this.#went)
     this.call = null
     this.asking = false
     this.phase = 'pointing'
+    this.tick()
     this.#write()
   }
 
@@ -434,7 +507,7 @@ export class Fly {
   askAgain(): void {
     if (this.phase !== 'pointing') return
     this.#pieces = this.#pieces.filter((it) => it !== this.#went)
-    this.#went = null
+    this.#went = this.#lastSeen = null
     this.trouble = null
     this.phase = 'asked'
     this.#write()
@@ -496,7 +569,9 @@ export class Fly {
     this.#unsent = []
     this.#aims = []
     this.#beeped = this.#asked = false
-    this.chute_s = this.said = this.did = this.came = this.away_s = this.#went = this.#feltAt = null
+    this.chute_s = this.said = this.did = this.came = this.away_s = this.#went = this.#feltAt = this.#lastSeen = null
+    this.look = this.skyline = NO_LOOK
+    this.sure = 'think'
     this.samples = this.t_s = 0
     this.phase = 'ready'
     this.#of.wakeLock.release()
@@ -504,8 +579,16 @@ export class Fly {
     else void this.#readRockets()
   }
 
+  /** Pointed once more at where it was last seen, or shown without a compass. */
   takeLook(look: Look): void {
     this.look = look
+    this.#lookFrom = this.#from()
+  }
+
+  /** What it was in line with, on the map: beside a direction that was pointed, or in place of one. */
+  takeMark(at: LatLon): void {
+    if (this.look.pointed) this.skyline = markedAt(NO_LOOK, at)
+    else this.takeLook(markedAt(this.look, at))
   }
 
   /** Whether nothing is lost by going: no flight is in the air, and none waits to be handed over. */
@@ -536,8 +619,7 @@ export class Fly {
       const id = await this.#id()
       const part = await this.#tellMore(id)
       const { here } = this
-      const seen = sightingOf(this.look, 'lost', this.#from(), null)
-      const pieces = [...[...this.#pieces, ...(seen ? [seen] : [])].map((piece) => ofPart(piece, part)), ...this.#saw()]
+      const pieces = [...[...this.#pieces, ...this.#shown()].map((piece) => ofPart(piece, part)), ...this.#saw()]
       let isTold = false
       const answer = async (): Promise<Answer> => {
         if (isTold) return this.#backend.locateFlight(id, here)
@@ -562,10 +644,17 @@ export class Fly {
     }
   }
 
+  /** What was shown afterwards, with feet still: of the moment it was last seen. */
+  #shown(): Evidence[] {
+    const { t_s, moment } = this.#lastSeen ?? { t_s: null, moment: 'lost' }
+    const shown = [this.look, this.skyline].filter((it) => hasWay(it) || it.fists !== null)
+    return shown.flatMap((it) => sightingOf(it, moment, this.#lookFrom ?? this.#from(), t_s) ?? [])
+  }
+
   /** The word for what it did: what was chosen, else what was said on the way. */
   #saw(): Evidence[] {
-    const saw = (mode: SawMode, sure: 'sure' | 'think'): Evidence[] => [{ kind: 'saw', mode, sure, set_aside: false }]
-    if (this.did) return saw(this.did, 'think')
+    const saw = (mode: SawMode, sure: Sure): Evidence[] => [{ kind: 'saw', mode, sure, set_aside: false }]
+    if (this.did) return saw(this.did, this.sure)
     if (this.out) return saw('opened', 'sure')
     return this.said === 'no' ? saw('none_opened', 'think') : []
   }
@@ -602,6 +691,8 @@ export class Fly {
       this.wait_s = Math.max(0, Math.ceil(WAIT_S - (this.#of.clock.now_ms() - this.#unlit_ms) / 1000))
       return
     }
+    if (this.phase === 'ready') this.#count()
+    if (this.phase === 'pointing') this.feetStill = this.#now_s() - this.#feetFrom_s < FEET_S
     if (this.phase !== 'flying' && this.phase !== 'asked') return
     const t_s = this.#now_s()
     this.t_s = t_s
@@ -615,6 +706,7 @@ export class Fly {
     if (!this.#beeped && t_s >= opening.expected_s) {
       this.#beeped = true
       this.#of.tone.sound('opening')
+      this.#of.vibration.buzz('opening')
     }
     const may = mayFall(opening, t_s)
     if (!may) this.#falls = false
@@ -742,6 +834,8 @@ export class Fly {
       said: this.said,
       pieces: this.#pieces,
       gone: this.phase === 'pointing',
+      ...(this.#lastSeen && { last: this.#lastSeen }),
+      ...(this.#went && { went: this.#pieces.indexOf(this.#went) }),
     }
     this.#keep.write(JSON.stringify(kept))
   }
@@ -758,6 +852,9 @@ export class Fly {
     this.#begun = kept.flight.id ?? null
     this.#pieces = kept.pieces ?? []
     this.#track = kept.track
+    this.#lastSeen = kept.last ?? null
+    this.#feetFrom_s = kept.last?.t_s ?? this.#now_s()
+    this.#went = this.#pieces[kept.went ?? -1] ?? null
     this.opening = kept.opening
     this.chute_s = kept.chute_s
     this.said = kept.said ?? null

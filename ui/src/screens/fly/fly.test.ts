@@ -12,7 +12,7 @@ import { fakeSharing } from '../../lib/device/sharing'
 import { fakeTone } from '../../lib/device/tone'
 import { fakeVibration } from '../../lib/device/vibration'
 import { fakeWakeLock } from '../../lib/device/wakelock'
-import { Fly, WAIT_S, type Keep } from './fly.svelte'
+import { FEET_S, Fly, WAIT_S, type Keep } from './fly.svelte'
 
 const device = () => ({
   battery: fakeBattery(),
@@ -83,6 +83,7 @@ test('one_beep_when_it_should_open_then_a_question_and_a_call_when_nobody_answer
   expect(fly.asking).toBe(false)
   wait(0.4)
   expect(it.tone.heard).toEqual(['opening'])
+  expect(it.vibration.felt.filter((name) => name === 'opening')).toHaveLength(1)
   expect(fly.asking).toBe(true)
   wait(2)
   expect(it.tone.heard).toEqual(['opening', 'asked'])
@@ -155,8 +156,10 @@ test('what_it_did_is_told_in_one_word_and_the_wind_goes_with_the_flight', async 
   expect(fly.windless).toBe(true)
   fly.takeWind('ne', 'b3')
   fly.did = 'came_apart'
+  expect(fly.sure).toBe('think') // said without another tap
+  fly.sure = 'told'
   const flight = await answered()
-  expect(flight?.evidence.flatMap((piece) => (piece.kind === 'saw' ? [[piece.mode, piece.sure]] : []))).toEqual([['came_apart', 'think']])
+  expect(flight?.evidence.flatMap((piece) => (piece.kind === 'saw' ? [[piece.mode, piece.sure]] : []))).toEqual([['came_apart', 'told']])
   expect(flight?.wind).toMatchObject([{ from_deg: 225, method: 'feel', speed_mps: 4.34 }])
 })
 
@@ -489,4 +492,73 @@ test('a_rocket_that_has_no_field_yet_flies_from_where_the_flyer_stands', async (
   expect(fly.pad).toMatchObject({ place: 'here', lat: 44, lon: -38 })
   await begun([anywhere, { ...anywhere, rocket: 'other', name: 'Other' }])
   expect([fly.rocket, fly.rockets.length]).toEqual([null, 2]) // which of them, nobody can guess
+})
+
+test('the_zero_of_the_countdown_is_when_it_goes_up_and_a_finger_that_waits_follows_it', async () => {
+  fly.countDown()
+  expect(fly.count_s).toBe(5)
+  wait(2.5)
+  expect([fly.count_s, fly.phase]).toEqual([3, 'ready'])
+  fly.press() // down before zero: no launch, it waits
+  expect(fly.phase).toBe('ready')
+  wait(2.6)
+  expect([fly.phase, fly.seeing, fly.count_s]).toEqual(['flying', true, null])
+  expect(fly.t_s).toBeLessThan(0.2)
+  expect(it.tone.heard).toEqual(['count', 'count', 'count', 'count', 'count', 'zero'])
+  expect(it.vibration.felt).toContain('zero')
+  wait(2)
+  fly.lift()
+  fly.gone('far')
+  expect((await answered())?.launch).toMatchObject({ timed_by: 'countdown', at: '2031-05-11T08:00:05+00:00' })
+})
+
+test('a_countdown_that_is_stopped_launches_nothing', () => {
+  fly.countDown()
+  wait(2)
+  fly.countDown()
+  wait(5)
+  expect([fly.phase, fly.count_s]).toEqual(['ready', null])
+  expect(it.tone.heard).not.toContain('zero')
+  fly.press()
+  expect(fly.phase).toBe('flying')
+})
+
+/** It was followed until 12 s, and then went as said. */
+const wentAt12 = (how: 'landed' | 'behind'): void => {
+  fly.press()
+  wait(12)
+  fly.lift()
+  wait(1)
+  fly.gone(how)
+}
+const sightings = (pieces: Evidence[]) => pieces.flatMap((piece) => (piece.kind === 'sighting' ? [piece] : []))
+
+test('what_is_pointed_at_with_feet_still_is_of_the_moment_it_was_last_seen_and_stays_a_landing', async () => {
+  wentAt12('landed')
+  wait(20)
+  expect(fly.feetStill).toBe(true)
+  fly.takeLook({ pointed: { bearing_deg: 81, elevation_deg: 2 }, side: null, mark: null, beyond: null, fists: null })
+  // Something on the skyline is one more direction of the same moment.
+  fly.takeMark({ lat: 44.002, lon: -38 })
+  fly.skyline = { ...fly.skyline, beyond: false }
+  const pieces = sightings(await evidence())
+  expect(pieces.map((piece) => [piece.moment, piece.t_s?.toFixed(1), piece.bearing_deg !== undefined, piece.beyond ?? null])).toEqual([
+    ['landed', '12.0', true, null],
+    ['landed', '12.0', true, null],
+    ['landed', '12.0', false, false],
+  ])
+})
+
+test('a_minute_after_it_was_last_seen_feet_may_move_and_a_program_that_was_killed_still_knows_when_that_was', async () => {
+  wentAt12('behind')
+  wait(FEET_S - 5)
+  expect(fly.feetStill).toBe(true)
+  wait(5)
+  expect(fly.feetStill).toBe(false)
+  end()
+  fly = new Fly(backend, it, keep)
+  end = fly.begin('rear camera')
+  expect(fly.phase).toBe('pointing')
+  fly.takeLook({ pointed: { bearing_deg: 81, elevation_deg: 12 }, side: null, mark: null, beyond: null, fists: null })
+  expect(sightings(await evidence()).map((piece) => [piece.moment, piece.t_s?.toFixed(1)])).toEqual([['lost', '12.0'], ['lost', '12.0']])
 })

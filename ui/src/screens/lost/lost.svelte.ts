@@ -4,7 +4,7 @@ import type { Device } from '../../lib/device'
 import { apart_m, Averaged, Steady } from '../../lib/device/place'
 import { NoFix, type Fix } from '../../lib/device/position'
 import { say } from '../../lib/words'
-import { NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
+import { markedAt, NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
 import { feltWind, type Strength, type Toward } from '../../parts/wind/feel'
 
 /** The questions, in the order they are asked. The last is not needed for an answer. */
@@ -169,7 +169,7 @@ export class Lost {
       this.padPlace = 'map'
       this.finish('pad')
     } else if (picking === 'mark') {
-      this.look = { ...this.look, pointed: null, side: null, mark: at }
+      this.look = markedAt(this.look, at)
       this.#seenFrom = this.here
     }
   }

@@ -1,5 +1,5 @@
 import { Refusal, type Backend, type HeightCheck, type Piece, type WalkStep } from '../../lib/backend'
-import type { Answer, Evidence, Flight, PartAnswer, SawMode } from '../../lib/backend/generated'
+import type { Answer, Evidence, Flight, PartAnswer, SawMode, Sure } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { Averaged, Steady } from '../../lib/device/place'
 import { NoFix, type Fix } from '../../lib/device/position'
@@ -27,6 +27,9 @@ export const causeTag = (value: Cause): { value: Cause; label: string; detail?: 
   return value === 'came_apart' || value === 'cord_broke' ? { value, label, detail: say(TELLING[value]) } : { value, label }
 }
 
+/** Names the finder's one word on what it did among the evidence: said once more, it corrects it. */
+const WORD = 'word of the finder'
+
 /** After these the charge or the motor may not have fired. */
 const LIVE: readonly Cause[] = ['none_opened', 'second_stage_unlit']
 
@@ -38,6 +41,8 @@ export class Finding {
   noting = $state(false)
   condition = $state<Condition | null>(null)
   cause = $state<Cause | null>(null)
+  /** How sure of that. */
+  sure = $state<Sure>('think')
   /** How far and which way from the pad the part in hand lay, as the core measured it. */
   from_pad = $state.raw<WalkStep | null>(null)
   /** Name of the part in hand. */
@@ -173,11 +178,12 @@ export class Finding {
     }
   }
 
-  /** State and cause, told after the find. */
-  async describe(condition: Condition | null, cause: Cause | null): Promise<void> {
-    const caused = cause !== this.cause ? cause : null
+  /** State and cause, told after the find, and how sure of the cause. */
+  async describe(condition: Condition | null, cause: Cause | null, sure: Sure = this.sure): Promise<void> {
+    const caused = cause !== this.cause || sure !== this.sure ? cause : null
     this.condition = condition
     this.cause = cause
+    this.sure = sure
     try {
       const { here } = this
       if (condition && here && this.inHand) {
@@ -185,7 +191,7 @@ export class Finding {
         await this.#backend.noteFind({ ...find, condition: say(`condition.${condition}`), to_mend: condition !== 'undamaged' })
       }
       if (caused) {
-        await this.#tell({ kind: 'saw', mode: caused, sure: 'think', set_aside: false })
+        await this.#tell({ id: WORD, kind: 'saw', mode: caused, sure, set_aside: false })
         await this.#backend.closeFlight(this.#id, caused)
       }
     } catch (thrown) {
@@ -215,10 +221,10 @@ export class Finding {
     return this.#backend.showFlight(this.#id)
   }
 
-  /** Adds a piece to what is known, and has it worked in. */
+  /** Adds a piece to what is known, or corrects one, and has it worked in. */
   async #tell(piece: Evidence): Promise<void> {
     const flight = await this.flight()
-    await this.#backend.tellFlight({ ...flight, id: this.#id, evidence: [...flight.evidence, piece] })
+    await this.#backend.tellFlight({ ...flight, id: this.#id, evidence: [...flight.evidence.filter((it) => !piece.id || it.id !== piece.id), piece] })
     this.#again()
   }
 

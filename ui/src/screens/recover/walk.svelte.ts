@@ -280,7 +280,7 @@ export class Walk {
       const stop = this.step.stop.length > 0
       if (stop && !this.#told) {
         this.#of.tone.sound('stop')
-        this.#of.vibration.buzz('still')
+        this.#of.vibration.buzz('stop')
       }
       this.#told = stop
       if (this.isThere && !this.#reached && !stop && !this.isSearched) {

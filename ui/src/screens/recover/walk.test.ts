@@ -273,4 +273,9 @@ test('after_nothing_opened_the_charge_may_be_live', async () => {
   await finding.describe(null, 'none_opened')
   expect(finding.isLive).toBe(true)
   expect((await backend.showFlight('drifted')).evidence.at(-1)).toMatchObject({ kind: 'saw', mode: 'none_opened', sure: 'think' })
+  // Said once more, or with another word, it is the same word corrected.
+  await finding.describe(null, 'none_opened', 'sure')
+  await finding.describe(null, 'tangled')
+  const said = (await backend.showFlight('drifted')).evidence.flatMap((piece) => (piece.kind === 'saw' ? [[piece.mode, piece.sure]] : []))
+  expect(said).toEqual([['tangled', 'sure']])
 })

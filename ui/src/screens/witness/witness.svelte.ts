@@ -1,22 +1,31 @@
 import { Refusal, type Backend } from '../../lib/backend'
-import type { Answer, Evidence, Flight, LatLon, Moment } from '../../lib/backend/generated'
+import type { Answer, Evidence, Flight, LatLon, Moment, TimedBy } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { Averaged, Steady } from '../../lib/device/place'
 import type { Fix } from '../../lib/device/position'
+import { typed } from '../../lib/units'
 import { say } from '../../lib/words'
-import { hasWay, NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
+import { hasWay, markedAt, NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
 
 /** What a tap on the map means. */
 export type Picking = 'stood' | 'mark'
 
-/** What somebody else saw: along their arm, or from where they stood. */
+/** Who saw it from where: somebody beside me now; where they stood then; I, where I stood then. */
+export type Where = 'here' | 'map' | 'then'
+
+/** How the seconds were told: counted, or read off a film. */
+export type SecondsBy = Extract<TimedBy, 'counted' | 'video'>
+
+/** What somebody else saw: along their arm, or from where they stood. Or oneself, with a mark on the skyline. */
 export class Witness {
-  /** Beside me now, or where they stood then. */
-  where = $state<'here' | 'map'>('here')
+  where = $state<Where>('here')
   stood = $state.raw<LatLon | null>(null)
   look = $state.raw<Look>(NO_LOOK)
   moment = $state<Extract<Moment, 'lost' | 'landed'>>('lost')
   picking = $state<Picking | null>(null)
+  /** Seconds after lift-off as they were written, and how they were told. */
+  seconds = $state('')
+  secondsBy = $state<SecondsBy>('counted')
   here = $state.raw<Fix | null>(null)
   noting = $state(false)
   trouble = $state<string | null>(null)
@@ -28,6 +37,11 @@ export class Witness {
   readonly own: { index: number; piece: Extract<Evidence, { kind: 'sighting' | 'track' }> }[] = $derived(
     this.flight.evidence.flatMap((piece, index) => ((piece.kind === 'sighting' || piece.kind === 'track') && !piece.observer ? [{ index, piece }] : [])),
   )
+  /** Where the flyer stood when it was last seen, and when that was. */
+  readonly mine: { from: LatLon; t_s: number | null; moment: Moment } | null = $derived.by(() => {
+    const last = this.own.flatMap(({ piece }) => (piece.kind === 'sighting' && !piece.set_aside ? [piece] : [])).at(-1)
+    return last ? { from: last.from ?? this.flight.pad, t_s: last.t_s ?? null, moment: last.moment } : null
+  })
   readonly #backend: Backend
   readonly #of: Device
   readonly #id: string
@@ -53,11 +67,12 @@ export class Witness {
 
   /** Where they stood; null while nobody knows. */
   get from(): LatLon | null {
-    const { where, here, stood } = this
+    const { where, here, stood, mine } = this
+    if (where === 'then') return mine?.from ?? null
     return where === 'map' ? stood : here && { lat: here.lat, lon: here.lon }
   }
 
-  standAt(where: 'here' | 'map'): void {
+  standAt(where: Where): void {
     this.where = where
     // Who pointed from here did not point from there.
     this.look = NO_LOOK
@@ -66,7 +81,7 @@ export class Witness {
 
   pick(at: LatLon): void {
     if (this.picking === 'stood') this.stood = at
-    if (this.picking === 'mark') this.look = { ...this.look, pointed: null, side: null, mark: at }
+    if (this.picking === 'mark') this.look = markedAt(this.look, at)
     this.picking = null
   }
 
@@ -87,13 +102,21 @@ export class Witness {
   /** Notes it. The flight and its answer, or null with the trouble said. */
   async note(): Promise<{ flight: Flight; answer: Answer } | null> {
     const { from } = this
-    const seen = sightingOf(this.look, this.moment, from, null)
-    if (!hasWay(this.look) && this.changed) return this.#answered(() => this.#backend.locateFlight(this.#id, this.here))
-    if (!seen || !from || !hasWay(this.look)) {
+    const told_s = typed(this.seconds)
+    if (this.seconds.trim() !== '' && (told_s === null || told_s < 0)) {
+      this.trouble = say('witness.seconds_wrong')
+      return null
+    }
+    const isMine = this.where === 'then'
+    // What marks the line marks it for the moment when it was last seen.
+    const t_s = told_s ?? (isMine && this.mine?.moment === this.moment ? this.mine.t_s : null)
+    const seen = sightingOf(this.look, this.moment, from, t_s)
+    if (!hasWay(this.look) && told_s === null && this.changed) return this.#answered(() => this.#backend.locateFlight(this.#id, this.here))
+    if (!seen || !from || (!hasWay(this.look) && told_s === null)) {
       this.trouble = say(from ? 'witness.way_needed' : 'position.timeout')
       return null
     }
-    const said = { ...seen, observer: say('witness.somebody') } as typeof seen
+    const said = { ...seen, ...(!isMine && { observer: say('witness.somebody') }), ...(told_s !== null && { timed_by: this.secondsBy }) } as typeof seen
     return this.#answered(() => this.#backend.addEvidence(this.#id, [said], this.here))
   }
 

@@ -1,5 +1,6 @@
 //! Directions: single sightings, and a phone held on target.
 
+use super::beyond::Beyond;
 use super::{Heads, Target, ln_sum, ln_sum_of};
 use crate::Priors;
 use crate::learn::Adjustment;
@@ -184,7 +185,9 @@ fn clock(
     let at = heads.clock(observer, model);
     let start = timed_by.map_or("launch_time_tap", crate::told::launch_row);
     let sigma = priors.b("reaction_delay").hypot(priors.b(start));
-    Offset { at, mean: priors.a("reaction_delay"), sigma }.learned(model)
+    // The mean of what started the flight's own watch is with the reaction already.
+    let late_s = timed_by.map_or(0.0, |by| priors.a(crate::told::launch_row(by)));
+    Offset { at, mean: priors.a("reaction_delay") + late_s, sigma }.learned(model)
 }
 
 /// One sighting.
@@ -195,6 +198,7 @@ pub(super) struct Sight {
     t_s: Option<f64>,
     bearing_rad: Option<f64>,
     elevation_rad: Option<f64>,
+    beyond: Option<Beyond>,
     eye_m: [f64; 3],
     across_rad: f64,
     elevation_sigma_rad: f64,
@@ -232,6 +236,7 @@ impl Sight {
         let elevation_sigma_rad =
             it.sigma_deg.map_or(elevation_deg, |sigma| sigma.min(elevation_deg)).max(0.1);
         let elevation_sigma_rad = elevation_sigma_rad.to_radians();
+        let eye_m = eye(it.from, model);
         Self {
             target,
             moment: it.moment,
@@ -241,7 +246,8 @@ impl Sight {
                 .and_then(|degrees| true_bearing(degrees, it.north, model.declination))
                 .map(windfall_quantities::Bearing::radians),
             elevation_rad: it.elevation_deg.map(f64::to_radians),
-            eye_m: eye(it.from, model),
+            beyond: Beyond::of(it, eye_m, model, priors),
+            eye_m,
             across_rad,
             elevation_sigma_rad,
             ln_best: ln_normal(0.0, across_rad) + ln_normal(0.0, elevation_sigma_rad),
@@ -354,15 +360,21 @@ impl Sight {
         match (self.when_s(story, body, z), self.t_s) {
             (Some(event_s), Some(said_s)) if !self.on_the_way() => {
                 out.push((said_s - self.clock.of(z) - event_s) / self.click_s);
+                out.extend(self.beyond.map(|it| it.residual(story.at(body, event_s))));
             }
-            (Some(when_s), _) => out.push((story.landed_s(body) - when_s) / CUT_S),
+            (Some(when_s), _) => {
+                out.push((story.landed_s(body) - when_s) / CUT_S);
+                out.extend(self.beyond.map(|it| it.residual(story.at(body, when_s))));
+            }
             (None, _) => {
                 let from_s = story.apogee(body).0;
                 for when_s in Self::some_time_s(from_s, story.landed_s(body)).step_by(4) {
-                    let (bearing, elevation) = seen_from(self.eye_m, story.at(body, when_s));
+                    let at_m = story.at(body, when_s);
+                    let (bearing, elevation) = seen_from(self.eye_m, at_m);
                     let turn = self.bearing_rad.map_or(0.0, |seen| half_turn(seen - bearing));
                     let rise = self.elevation_rad.map_or(0.0, |seen| seen - elevation);
                     out.extend([turn / (2.0 * self.across_rad), rise / (2.0 * self.elevation_sigma_rad)]);
+                    out.extend(self.beyond.map(|it| it.residual(at_m)));
                 }
             }
         }
@@ -382,7 +394,11 @@ impl Sight {
         let down_from_s = story.down_from_s(body);
         let from_s = if self.moment == Moment::Lost { f64::NEG_INFINITY } else { down_from_s };
         let ray = self.direction(z);
-        let ln_direction = |when_s: f64| self.ln_direction(story.at(body, when_s), ray.as_ref(), z);
+        let ln_direction = |when_s: f64| {
+            let at_m = story.at(body, when_s);
+            let side = self.beyond.map_or(0.0, |it| it.ln_likelihood(at_m));
+            self.ln_direction(at_m, ray.as_ref(), z) + side
+        };
         match (event_s, self.t_s) {
             (Some(event_s), said) => {
                 let time = said.map_or(0.0, |t_s| ln_normal(t_s - self.clock.of(z) - event_s, self.click_s));
@@ -440,7 +456,8 @@ impl Sight {
             matches!(self.moment, Moment::Apogee | Moment::Deployment | Moment::Landed) && self.t_s.is_some();
         let bearing = self.bearing_rad.map_or(0.0, |_| -TAU.ln());
         let elevation = self.elevation_rad.map_or(0.0, |_| -(PI / 2.0).ln());
-        bearing + elevation + if timed { -60.0_f64.ln() } else { 0.0 }
+        let side = self.beyond.map_or(0.0, |_| Beyond::LN_WIDE);
+        bearing + elevation + side + if timed { -60.0_f64.ln() } else { 0.0 }
     }
 }
 

@@ -4,6 +4,7 @@
 //! destroy the answer; its surprise is the posterior chance of the indicator.
 
 mod angles;
+mod beyond;
 mod ground;
 mod instruments;
 

@@ -42,6 +42,10 @@ downwind_deg?: number | null,
  */
 in_line_with?: LatLon | null, 
 /**
+ * Whether it was on the far side of that place (true) or on this side of it (false).
+ */
+beyond?: boolean | null, 
+/**
  * Degrees above the horizon.
  */
 elevation_deg?: number | null, 

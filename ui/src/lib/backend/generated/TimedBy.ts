@@ -3,4 +3,4 @@
 /**
  * What first motion was timed by.
  */
-export type TimedBy = "countdown" | "sound" | "tap" | "recalled" | "other_phone";
+export type TimedBy = "countdown" | "sound" | "tap" | "recalled" | "counted" | "video" | "other_phone";
