@@ -987,6 +987,54 @@ export async function calm({ check, site, sound, wanted }) {
     }
   }, { mayLog: true })
 
+  await clean('a place from another phone is walked to, short of the road before it, with the cautions of one’s own', SENSING, async (page, context, at) => {
+    // The road runs 75 m east of the phone, the place lies 150 m east.
+    const [road, place] = [PAD.lon + 0.001, PAD.lon + 0.002]
+    const hazard = { kind: 'road', name: 'Mill Lane', geometry: { type: 'LineString', coordinates: [[road, PAD.lat - 0.01], [road, PAD.lat + 0.01]] } }
+    await ask(page, 'keep_site', { ...meadow(), field: { name: 'Sedge Meadow', hazards: [hazard] } })
+    await open(page, 'share')
+    await page.getByLabel('Or paste the text').fill(`geo:${PAD.lat},${place};u=40`)
+    await button(page, 'Read it').tap()
+    await page.locator('[data-got="target"]').waitFor()
+    await shoot(page, 'share-target')
+    await calmly(page, sound)
+    await button(page, 'Walk there').tap()
+    await page.getByText(/Stop here: the road \(Mill Lane\) lies ahead/).first().waitFor()
+    const far = Number(await page.locator('[data-walk-distance]').getAttribute('data-walk-distance'))
+    assert.ok(far > 60 && far < 75, `${far} m: not short of the road`)
+    await page.getByRole('heading', { name: 'To: shared place' }).waitFor()
+    await page.waitForTimeout(600)
+    await shoot(page, 'walk-named')
+    await sound(page)
+    // Nobody walks so fast, so the receiver must insist.
+    for (let i = 0; i < 7; i++) {
+      await context.setGeolocation({ latitude: PAD.lat + i * 1e-7, longitude: road - 0.0002, accuracy: 4 })
+      await page.waitForTimeout(120)
+    }
+    await page.getByText('STOP', { exact: true }).waitFor()
+    await shoot(page, 'walk-named-stop')
+    await sound(page)
+    await button(page, 'I have it: back').tap()
+    await page.locator('[data-calm="share"]').waitFor()
+    // A link of any other program may give no radius, and lie where nothing is marked.
+    await open(page, 'share')
+    await page.getByLabel('Or paste the text').fill(`geo:${PAD.lat + 1},${place}`)
+    await button(page, 'Read it').tap()
+    await page.getByText(`A place: ${(PAD.lat + 1).toFixed(5)}, ${place.toFixed(5)}.`).waitFor()
+    await button(page, 'Walk there').tap()
+    await page.getByText(/No roads or lines are marked here/).waitFor()
+    // Nobody is led anywhere while the phone does not know where it is.
+    await context.clearPermissions()
+    await page.goto('about:blank')
+    await page.goto(at.address)
+    await open(page, 'share')
+    await page.getByLabel('Or paste the text').fill(`geo:${PAD.lat},${place}`)
+    await button(page, 'Read it').tap()
+    await button(page, 'Walk there').tap()
+    await page.getByRole('alert').waitFor()
+    await button(page, 'Walk there').waitFor()
+  })
+
   await clean('ten seconds of practice draw the line that was followed', SENSING, async (page, context, at) => {
     const point = await withCompass(page, context, at.address)
     await point(350, 20)

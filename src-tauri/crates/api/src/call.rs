@@ -34,6 +34,7 @@ impl Api {
             "search_again" => json(&self.search_again(&read(arguments)?)?),
             "tell_flight" => json(&self.tell_flight(&read(arguments)?)?),
             "walk_to" => json(&self.walk_to(&read(arguments)?)?),
+            "lead_to" => json(&self.lead_to(&read(arguments)?)?),
             "position" => json(&self.position()?),
             "light_left" => json(&self.light_left(&read(arguments)?)?),
             "check_altimeter" => json(&self.check_altimeter(&read(arguments)?)?),

@@ -128,7 +128,7 @@ pub use take_out::TakeOut;
 pub use take_weather::WeatherTaken;
 pub use tell_flight::{TellFlight, Told};
 pub use undo::Undo;
-pub use walk_to::WalkTo;
+pub use walk_to::{LeadTo, Led, WalkTo};
 pub use watch_fall::{Fall, WatchFall};
 pub use windfall_inference::Settings;
 pub use windfall_logbook::{Fact, FlightRow, Merged};

@@ -45,9 +45,9 @@ pub struct PickUpWalk {
 }
 
 /// Pads further off than this belong to another field. Judgement.
-const ONE_FIELD_M: f64 = 5000.0;
+pub(crate) const ONE_FIELD_M: f64 = 5000.0;
 
-fn apart_m(a: LatLon, b: LatLon) -> Option<f64> {
+pub(crate) fn apart_m(a: LatLon, b: LatLon) -> Option<f64> {
     let [a, b] = [a, b].map(|it| Position::new(it.lat, it.lon).ok());
     Some(LocalFrame::about(a?).offset_of(b?).length_m())
 }

@@ -4,8 +4,8 @@ use crate::model::Model;
 use crate::reading::{Surroundings, WALK_MPS};
 use crate::{Beliefs, LocateError, Priors};
 use serde::Serialize;
-use windfall_facts::{Flight, HazardKind, LatLon};
-use windfall_quantities::{LocalFrame, Position};
+use windfall_facts::{Approach, Flight, HazardKind, LatLon, Sentence};
+use windfall_quantities::{LocalFrame, Offset, Position};
 
 /// Within so many metres of a road, a railway, water or a power line the way ends: judgement.
 const STOP_WITHIN_M: f64 = 30.0;
@@ -44,6 +44,57 @@ pub struct Near {
     pub distance_m: f64,
 }
 
+/// The way to a place that somebody named.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Lead {
+    /// Where the straight way ends, and why there.
+    pub approach: Approach,
+    /// The usual ones, most urgent first.
+    pub cautions: Vec<Sentence>,
+    /// Declination at the pad, degrees, east positive.
+    pub declination_deg: f64,
+}
+
+/// The last safe standing point on the straight way to a named place, with the cautions that an answer has. Of `flight`
+/// only the ground counts.
+///
+/// # Errors
+/// When a place is none, or the flight lies outside the model's domain.
+pub fn lead(flight: &Flight, priors: &Priors, from: LatLon, to: LatLon) -> Result<Lead, LocateError> {
+    let (from, to) = (placed("from", from)?, placed("to", to)?);
+    let model = Model::of(flight, priors, (0, 0), &Beliefs::default())?;
+    let ground = Surroundings::of(flight, &model);
+    let [from_m, to_m] = [from, to].map(|at| {
+        let offset = model.frame.offset_of(at);
+        [offset.east_m, offset.north_m]
+    });
+    let (stand_m, said) = ground.approach(from_m, to_m);
+    let stand = model.frame.place_at(Offset { east_m: stand_m[0], north_m: stand_m[1] });
+    let mut cautions: Vec<Sentence> = said.iter().cloned().collect();
+    if ground.is_seen(to_m) == Some(false) {
+        let compass_deg = model.frame.offset_of(to).bearing().degrees();
+        cautions.push(Sentence::NotLookedOver { compass_deg });
+    }
+    let holds = |kind| ground.obstacles.iter().any(|it| it.kind == kind && it.holds(to_m));
+    if holds(HazardKind::PowerLine) {
+        cautions.push(Sentence::InAPowerLine {});
+    }
+    if holds(HazardKind::Trees) {
+        cautions.push(Sentence::InATree {});
+    }
+    cautions.push(Sentence::MindTheGround {});
+    let caution = said.as_ref().map(ToString::to_string);
+    Ok(Lead {
+        approach: Approach { lat: stand.lat_deg(), lon: stand.lon_deg(), caution, said },
+        cautions,
+        declination_deg: model.declination.degrees(),
+    })
+}
+
+fn placed(field: &str, at: LatLon) -> Result<Position, LocateError> {
+    Position::new(at.lat, at.lon).map_err(|error| LocateError::new(field, error))
+}
+
 /// From where a walker is to where they are going. Positions are good to a few metres only, so `accuracy_m` comes off
 /// the distance to a hazard.
 ///
@@ -57,12 +108,9 @@ pub fn walk(
     to: LatLon,
     home: Option<LatLon>,
 ) -> Result<Walk, LocateError> {
-    let place = |field: &str, at: LatLon| {
-        Position::new(at.lat, at.lon).map_err(|error| LocateError::new(field, error))
-    };
-    let (from, to) = (place("from", from)?, place("to", to)?);
+    let (from, to) = (placed("from", from)?, placed("to", to)?);
     let model = Model::of(flight, priors, (0, 0), &Beliefs::default())?;
-    let home = home.map(|home| place("home", home)).transpose()?;
+    let home = home.map(|home| placed("home", home)).transpose()?;
     let way = LocalFrame::about(from).offset_of(to);
     let bearing_true_deg = way.bearing().degrees();
     let declination_deg = model.declination.degrees();
@@ -157,6 +205,24 @@ mod tests {
     fn a_power_line_comes_before_a_nearer_road() {
         let kinds: Vec<_> = at(98.0, 0.0).stop.into_iter().map(|near| near.kind).collect();
         assert_eq!(kinds, [HazardKind::PowerLine, HazardKind::Road]);
+    }
+
+    #[test]
+    fn the_way_to_a_named_place_ends_short_of_the_road_before_it_and_at_it_where_nothing_is_marked() {
+        let way = |from_m: f64, to_m: f64| {
+            let at = |north_m: f64| LatLon { lat: 47.5 + north_m / 111_176.0, lon: 17.3 };
+            let it = lead(&field(), &Priors::embedded(), at(from_m), at(to_m)).unwrap();
+            ((it.approach.lat - 47.5) * 111_176.0, it)
+        };
+        // 5 m short of a margin of 4 m to a road at 100 m, on steps of a metre.
+        let (stand_m, beyond) = way(0.0, 200.0);
+        assert!((89.0..92.5).contains(&stand_m), "{stand_m}");
+        assert!(matches!(beyond.approach.said, Some(Sentence::StopHere { .. })), "{beyond:?}");
+        assert_eq!((&beyond.cautions[0], beyond.cautions.len()), (beyond.approach.said.as_ref().unwrap(), 2));
+        let (stand_m, before) = way(0.0, 60.0);
+        assert!((stand_m - 60.0).abs() < 0.1 && before.approach.said.is_none(), "{before:?}");
+        assert_eq!(before.cautions, [Sentence::MindTheGround {}]);
+        assert!(way(0.0, 120.0).1.cautions.contains(&Sentence::InAPowerLine {}));
     }
 
     #[test]

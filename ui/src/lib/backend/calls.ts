@@ -1,7 +1,7 @@
 import { thisPhone } from '../device/phone'
 import type { Fix } from '../device/position'
 import { calmCalls } from './calm'
-import { args, type Backend, type Fall, type HeightCheck, type Light, type Opening, type WalkStep } from './client'
+import { args, type Backend, type Fall, type HeightCheck, type Led, type Light, type Opening, type WalkStep } from './client'
 import type { Answer, Flight, LatLon } from './generated'
 import type { FlightSummary } from './client'
 
@@ -36,6 +36,7 @@ export function allCalls(ask: Ask, bytes: AskBytes): Backend {
       await ask<unknown>('close_flight', { id, how })
     },
     expectedOpening: (flight) => ask<Opening>('expected_opening', { flight }),
+    leadTo: (at, from) => ask<Led>('lead_to', { at: place(at), from: place(from) }),
     walkTo: (id, from, accuracy_m, to, home) => ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to), home: home && place(home) }),
     position: () => ask<Fix | null>('position', {}),
     lightLeft: (at, now) => ask<Light>('light_left', { at: place(at), now }),

@@ -1,7 +1,7 @@
 import type { CalmCalls } from './calm'
 import type { Fix } from '../device/position'
 import { refusalInWords } from '../words/sentence'
-import type { Answer, Evidence, Flight, HazardKind, LatLon, Mode, North, SawMode, Sentence } from './generated'
+import type { Answer, Approach, Evidence, Flight, HazardKind, LatLon, Mode, North, SawMode, Sentence } from './generated'
 
 /** One line of the list of flights. */
 export interface FlightSummary {
@@ -81,6 +81,16 @@ export interface WalkStep {
   home_m: number | null
 }
 
+/** The way to a place that another phone named, over the ground that is known there. */
+export interface Led {
+  /** Ground and wind; no flight of the logbook. */
+  flight: Flight
+  approach: Approach
+  /** The usual ones, most urgent first. */
+  cautions: Sentence[]
+  declination_deg: number
+}
+
 /** What is left of the daylight, on a flat horizon. */
 export interface Light {
   sun_is_up: boolean
@@ -122,7 +132,10 @@ export interface Backend extends CalmCalls {
   /** Notes in the logbook how a flight ended; without one, nothing. */
   closeFlight(id: string, how: SawMode): Promise<void>
   expectedOpening(flight: Flight): Promise<Opening>
-  walkTo(id: string, from: LatLon, accuracy_m: number, to: LatLon, home?: LatLon): Promise<WalkStep>
+  /** `id` is null for a place that another phone named. */
+  walkTo(id: string | null, from: LatLon, accuracy_m: number, to: LatLon, home?: LatLon): Promise<WalkStep>
+  /** The way to a place that another phone named. */
+  leadTo(at: LatLon, from: LatLon): Promise<Led>
   /** Where this computer is, by its gpsd; null if that knows no position yet. Refused where there is none. */
   position(): Promise<Fix | null>
   /** How long there is light; `now` as the clock on the field shows it. */

@@ -237,6 +237,11 @@ export function fakeBackend(): Backend {
       return Promise.resolve(shown(id))
     },
     expectedOpening: async () => Promise.resolve({ expected_s: 7, latest_s: 9, down_unopened_s: 14 }),
+    leadTo: async (at) =>
+      Promise.resolve({
+        flight: { format: 'windfall-flight/1', pad: at, wind: [], rocket: { stages: [{ splits_into: [] }] }, launch: {}, evidence: [] },
+        approach: { ...at, caution: null, said: null }, cautions: [{ say: 'mind_the_ground' }], declination_deg: -12.5,
+      }),
     walkTo: async () =>
       Promise.resolve({
         distance_m: 287, walk_s: 240, bearing_true_deg: 66.4, bearing_magnetic_deg: 78.9, declination_deg: -12.5, doubt_deg: 10.2, stop: [], any_marked: true, home_m: 240,

@@ -2,7 +2,7 @@ import type { Backend } from './client'
 import { httpBackend, tokenOf } from './http'
 import { windowBackend } from './window'
 
-export type { Backend, Fall, FindNote, FlightSummary, HeightCheck, Light, Opening, Piece, Refused, WalkStep } from './client'
+export type { Backend, Fall, FindNote, FlightSummary, HeightCheck, Led, Light, Opening, Piece, Refused, WalkStep } from './client'
 export { Refusal } from './client'
 
 /** The way to the core from where this page runs. */

@@ -250,6 +250,7 @@ export const en = {
 
   'walk.button': 'Walk there',
   'walk.title': 'To: {part}',
+  'walk.named_found': 'I have it: back',
   'walk.arrow': 'Straight on is the way the arrow points: {degrees} magnetic',
   'walk.by_course': 'The arrow goes by your steps.',
   'walk.by_compass': 'The arrow goes by the compass: hold the phone flat.',
@@ -318,6 +319,7 @@ export const en = {
   'piece.sustainer': 'sustainer',
   'piece.upper': 'upper',
   'piece.lower': 'lower',
+  'piece.named': 'shared place',
   'piece.body': 'body',
   'condition.title': 'State',
   'condition.undamaged': 'undamaged',
@@ -986,6 +988,7 @@ export const en = {
   'share.no_camera': 'The camera cannot be used. Take a picture of the code, or paste the text.',
   'share.no_code': 'There is no code to be read in this picture.',
   'share.got_target': 'A place: {lat}, {lon}, within {near}.',
+  'share.got_place': 'A place: {lat}, {lon}.',
   'share.got_seen': 'Seen by another phone: {title}, up at {time}, pieces: {count}.',
   'share.got_site': 'A field was taken. It is among the fields now.',
   'share.into': 'To which of your flights does it belong?',

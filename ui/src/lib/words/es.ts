@@ -251,6 +251,7 @@ export const es: Record<keyof typeof en, string> = {
 
   'walk.button': 'Ir allí',
   'walk.title': 'Hacia: {part}',
+  'walk.named_found': 'Ya lo tengo: volver',
   'walk.arrow': 'La flecha señala el camino: {degrees} magnético',
   'walk.by_course': 'La flecha sigue sus pasos.',
   'walk.by_compass': 'La flecha sigue la brújula: tenga el teléfono plano.',
@@ -319,6 +320,7 @@ export const es: Record<keyof typeof en, string> = {
   'piece.sustainer': 'segunda etapa',
   'piece.upper': 'mitad de arriba',
   'piece.lower': 'mitad de abajo',
+  'piece.named': 'lugar compartido',
   'piece.body': 'cuerpo',
   'condition.title': 'Estado',
   'condition.undamaged': 'sin daños',
@@ -987,6 +989,7 @@ export const es: Record<keyof typeof en, string> = {
   'share.no_camera': 'No se puede usar la cámara. Haga una foto del código o pegue el texto.',
   'share.no_code': 'En esta imagen no hay ningún código legible.',
   'share.got_target': 'Un lugar: {lat}, {lon}, con un margen de {near}.',
+  'share.got_place': 'Un lugar: {lat}, {lon}.',
   'share.got_seen': 'Visto por otro teléfono: {title}, despegó a las {time}, piezas: {count}.',
   'share.got_site': 'Se ha recibido un campo. Ya está entre los campos.',
   'share.into': '¿A cuál de sus vuelos pertenece?',

@@ -30,6 +30,9 @@ export function stretched(words: string): string {
     .join('')
 }
 
+/** What lies at a place that another phone named: which part it is, only that phone knows. */
+export const NAMED = 'named'
+
 // Names that the core gives to stages and parts that nobody named.
 const PARTS: Record<string, WordKey> = {
   'in hand': 'piece.in_hand',
@@ -44,6 +47,7 @@ const PARTS: Record<string, WordKey> = {
   upper: 'piece.upper',
   lower: 'piece.lower',
   body: 'piece.body',
+  [NAMED]: 'piece.named',
 }
 
 /** What a part is called on the screen: as the flyer named it, or in the flyer's language. */

@@ -38,6 +38,9 @@ const LOW = 0.15
 /** The light is asked for again after so many seconds. */
 const LIGHT_S = 120
 
+/** What a walk leads to: a part as an answer has it, or a place that another phone named. */
+export type Goal = Pick<PartAnswer, 'part' | 'aim' | 'approach' | 'regions'>
+
 /** The way to one part, step by step. */
 export class Walk {
   fix = $state.raw<Fix | null>(null)
@@ -50,7 +53,7 @@ export class Walk {
   /** Where the way leads: to the part, or back. */
   goal = $state<'part' | 'base'>('part')
   /** The part that is walked to, as the answer has it. */
-  part = $state.raw() as PartAnswer
+  part = $state.raw() as Goal
   /** The car, the tent; the pad until somebody marks it. */
   base = $state.raw<LatLon | null>(null)
   /** Straight back from here, m, as the core measures it. */
@@ -95,7 +98,7 @@ export class Walk {
 
   readonly #backend: Backend
   readonly #of: Device
-  readonly #id: string
+  readonly #id: string | null
   readonly #keep: BaseKeep
   readonly #pad: LatLon
   readonly #path: Fix[] = []
@@ -108,7 +111,7 @@ export class Walk {
   #drank_ms = 0
   #lit_ms = -Infinity
 
-  constructor(backend: Backend, device: Device, id: string, part: PartAnswer, pad: LatLon, keep: BaseKeep) {
+  constructor(backend: Backend, device: Device, id: string | null, part: Goal, pad: LatLon, keep: BaseKeep) {
     this.#backend = backend
     this.#of = device
     this.#id = id
@@ -119,14 +122,14 @@ export class Walk {
   }
 
   /** The answer is worked out, or worked out anew: the same part may lie elsewhere. */
-  leadTo(part: PartAnswer): void {
+  leadTo(part: Goal): void {
     if (apart_m(part.approach, this.part.approach) > SEARCHED_M) this.noted = false
     this.part = part
     if (this.goal === 'part') this.#anew()
   }
 
-  /** Of which flight. */
-  get of(): string {
+  /** Of which flight; null for a place that another phone named. */
+  get of(): string | null {
     return this.#id
   }
 
@@ -244,6 +247,7 @@ export class Walk {
   }
 
   async #readAir(): Promise<void> {
+    if (this.#id === null) return
     try {
       const { air } = await this.#backend.showFlight(this.#id)
       const figure = air?.temperature_c ?? null
@@ -303,7 +307,7 @@ export class Walk {
     const fixes = near.length > 0 ? near : this.#path.slice(-1)
     const points = fixes.map(({ lat, lon, accuracy_m }): [number | null, number, number, number | null] => [null, lat, lon, Math.min(1000, Math.max(1, accuracy_m))])
     const [first] = points
-    if (!first) return null
+    if (!first || this.#id === null) return null
     try {
       const path = points.length > 1 ? points : [first, first]
       const answer = await this.#backend.addEvidence(this.#id, [{ kind: 'sweep', part: this.part.part, path, set_aside: false }], this.#place())
