@@ -117,7 +117,8 @@ impl Live {
                     }
                 }
             }
-            survey.shift(&mut self.fronts, 1.0, 1, |_| 2 * SWEEPS);
+            let all: Vec<usize> = (0..self.fronts.len()).collect();
+            survey.shift(&mut self.fronts, &all, 1.0, 1, |_| 2 * SWEEPS);
         }
         true
     }

@@ -13,7 +13,13 @@ pub(super) const GIVEN_UP: f64 = 1e-6;
 /// A mode with less chance than this does not hold the others up, and is not worth many moves.
 pub(super) const RARE: f64 = 0.03;
 /// The fewest draws of a mode on each island.
-const FEWEST: usize = 24;
+const FEWEST: usize = 48;
+/// A rare mode goes a part of the way by itself where a step would keep less than this of it effective; one with less
+/// chance than `LOST_SIGHT_OF` goes with the others.
+const RARE_KEPT: f64 = 0.25;
+const LOST_SIGHT_OF: f64 = 1e-3;
+/// The most steps that rare modes go by themselves, all together.
+const BY_THEMSELVES: usize = 80;
 /// Effective share of the populations that each step of the bridge keeps.
 pub(super) const KEPT: f64 = 0.5;
 /// Draws of each mode by which the length of a step is found.
@@ -27,7 +33,7 @@ const LOWEST_POWER: f64 = 1e-9;
 const IN_THE_END: usize = 2;
 /// Sweeps of moves after each step; and for a rare mode.
 pub(super) const SWEEPS: usize = 2;
-const RARE_SWEEPS: usize = 1;
+const RARE_SWEEPS: usize = 2;
 /// Squares of strides that draws go after the last step, and the fewest and most sweeps for it.
 const LAST_WAY: f64 = 2.5;
 const LAST_SWEEPS: (f64, f64) = (6.0, 20.0);
@@ -45,8 +51,9 @@ const FIRST_STRIDE: f64 = 0.6;
 /// # Model
 /// Sequential Monte Carlo by tempering: prior draws of every mode on every island; each step raises the power on the
 /// evidence until a share of the leading populations remains effective, resamples within each island, and moves every
-/// draw so that the tempered law is kept. All modes stand at one power: their chances so far can be compared, and each gets
-/// draws as the root of its own. The linear block is drawn afresh with each move; its estimate of the likelihood is
+/// draw so that the tempered law is kept. All modes stand at one power after each step: their chances so far can be
+/// compared, and each gets draws as the root of its own. Where a step is too long for a mode that does not lead, it goes
+/// there in several: few draws that lose sight of where the evidence leads would make its chance too small. The linear block is drawn afresh with each move; its estimate of the likelihood is
 /// unbiased, so the law at full power is exact. Steps, sizes and shapes of the moves are read off all islands
 /// together; everything else is each island's own.
 /// # Source
@@ -123,16 +130,23 @@ pub(super) struct Front {
     /// Mean Gauss-Newton curvature of the log likelihood, row by row.
     curvature: Vec<f64>,
     mover: Option<Mover>,
+    /// How far it has come on the bridge.
+    power: f64,
 }
 
 impl Front {
     fn of(prior: f64) -> Self {
         let (islands, ln_evidence) = (vec![Vec::new(); ISLANDS], vec![0.0; ISLANDS]);
-        Self { prior, islands, ln_evidence, curvature: Vec::new(), mover: None }
+        Self { prior, islands, ln_evidence, curvature: Vec::new(), mover: None, power: 0.0 }
     }
 
     pub(super) fn everyone(&self) -> impl Iterator<Item = &Draw> + Clone {
         self.islands.iter().flatten()
+    }
+
+    /// What is effective of some of its draws when the power rises.
+    fn left<'a>(&self, draws: impl Iterator<Item = &'a Draw>, next: f64) -> f64 {
+        effective_share(&draws.map(|it| it.rise(self.power, next)).collect::<Vec<_>>())
     }
 }
 
@@ -147,18 +161,44 @@ impl Survey<'_> {
     pub(super) fn fronts(&self) -> (Vec<Front>, bool) {
         let mut fronts: Vec<Front> = self.problem.modes().iter().map(|row| Front::of(row.1)).collect();
         self.call_up(&mut fronts);
-        let mut power = 0.0;
+        let all: Vec<usize> = (0..fronts.len()).collect();
+        let (mut power, mut steps) = (0.0, 0);
         for number in 0..LONGEST {
             let Some(next) = next_power(&fronts, power, number) else {
                 return (fronts, true);
             };
-            self.step(&mut fronts, power, next, number);
+            steps = self.catch_up(&mut fronts, next, steps, number);
+            self.step(&mut fronts, &all, next, steps);
+            steps += 1;
             power = next;
             if power >= 1.0 {
                 break;
             }
         }
         (fronts, false)
+    }
+
+    /// Takes rare modes so far that a step to `next` keeps enough of each; returns how many steps there were.
+    fn catch_up(&self, fronts: &mut [Front], next: f64, mut steps: usize, number: usize) -> usize {
+        for (mode, chance) in chances(fronts).into_iter().enumerate() {
+            if !(LOST_SIGHT_OF..RARE).contains(&chance) {
+                continue;
+            }
+            while steps < BY_THEMSELVES + number {
+                let front = &fronts[mode];
+                let share = |to: f64| front.left(front.everyone(), to);
+                if share(next) >= RARE_KEPT {
+                    break;
+                }
+                let to = farthest(front.power, RARE_KEPT, share);
+                if to >= next {
+                    break;
+                }
+                self.step(fronts, &[mode], to, steps);
+                steps += 1;
+            }
+        }
+        steps
     }
 
     /// Fills the islands with draws from the prior.
@@ -202,33 +242,36 @@ impl Survey<'_> {
             .collect()
     }
 
-    /// One step of the bridge for all modes.
-    fn step(&self, fronts: &mut [Front], power: f64, next: f64, number: usize) {
+    /// One step of the bridge for some modes; if for all of them, each gets draws by its chance.
+    fn step(&self, fronts: &mut [Front], which: &[usize], next: f64, number: usize) {
         let round = 1 + 2 * number as u64;
-        let rises: Vec<Vec<Vec<f64>>> = fronts
-            .iter()
-            .map(|front| {
-                let rise = |people: &Vec<Draw>| people.iter().map(|it| it.rise(power, next)).collect();
-                front.islands.iter().map(rise).collect()
-            })
-            .collect();
-        let before: Vec<Vec<f64>> = fronts.iter().map(|front| front.ln_evidence.clone()).collect();
-        for (front, rises) in fronts.iter_mut().zip(&rises) {
-            for (ln_evidence, rise) in front.ln_evidence.iter_mut().zip(rises) {
+        let rise = |front: &Front| -> Vec<Vec<f64>> {
+            let of = |people: &Vec<Draw>| people.iter().map(|it| it.rise(front.power, next)).collect();
+            front.islands.iter().map(of).collect()
+        };
+        let rises: Vec<Vec<Vec<f64>>> = which.iter().map(|mode| rise(&fronts[*mode])).collect();
+        let before: Vec<Vec<f64>> = which.iter().map(|mode| fronts[*mode].ln_evidence.clone()).collect();
+        for (mode, rises) in which.iter().zip(&rises) {
+            for (ln_evidence, rise) in fronts[*mode].ln_evidence.iter_mut().zip(rises) {
                 *ln_evidence += ln_mean(rise);
             }
         }
-        let chances = chances(fronts);
-        let mut sizes = self.sizes(&chances);
-        if next >= 1.0 {
-            for (size, chance) in sizes.iter_mut().zip(&chances) {
-                *size *= if *chance >= RARE { self.times_in_the_end() } else { 1 };
+        let sizes = if which.len() == fronts.len() {
+            let chances = chances(fronts);
+            let mut sizes = self.sizes(&chances);
+            if next >= 1.0 {
+                for (size, chance) in sizes.iter_mut().zip(&chances) {
+                    *size *= if *chance >= RARE { self.times_in_the_end() } else { 1 };
+                }
             }
-        }
-        for (mode, (front, rises)) in fronts.iter_mut().zip(&rises).enumerate() {
-            for (island, (people, rise)) in front.islands.iter_mut().zip(rises).enumerate() {
-                let mut rng = self.stream(round, island, mode);
-                *people = resample(people, rise, sizes[mode], &mut rng);
+            sizes
+        } else {
+            which.iter().map(|mode| fronts[*mode].islands[0].len()).collect()
+        };
+        for ((mode, rises), size) in which.iter().zip(&rises).zip(sizes) {
+            for (island, (people, rise)) in fronts[*mode].islands.iter_mut().zip(rises).enumerate() {
+                let mut rng = self.stream(round, island, *mode);
+                *people = resample(people, rise, size, &mut rng);
                 for draw in people {
                     draw.island = island;
                 }
@@ -245,26 +288,28 @@ impl Survey<'_> {
                 SWEEPS
             }
         };
-        self.shift(fronts, next, round, sweeps);
+        self.shift(fronts, which, next, round, sweeps);
         // The draws on the far side of the step know of its length, too.
-        for ((front, rises), before) in fronts.iter_mut().zip(&rises).zip(before) {
-            for island in 0..ISLANDS {
-                let far: Vec<f64> = front.islands[island].iter().map(|it| it.rise(power, next)).collect();
+        for ((mode, rises), before) in which.iter().zip(&rises).zip(before) {
+            let front = &mut fronts[*mode];
+            for (island, far) in rise(front).into_iter().enumerate() {
                 front.ln_evidence[island] = before[island] + ln_mass_ratio(&rises[island], &far);
             }
+            front.power = next;
         }
     }
 
-    /// Moves all draws so that their law at `power` is kept, those of a rare mode less often.
+    /// Moves the draws of some modes so that their law at `power` is kept, those of a rare mode less often.
     pub(super) fn shift(
         &self,
         fronts: &mut [Front],
+        which: &[usize],
         power: f64,
         round: u64,
         sweeps: impl Fn(f64) -> usize + Sync,
     ) {
         let open: Vec<usize> =
-            (0..fronts.len()).filter(|mode| fronts[*mode].everyone().next().is_some()).collect();
+            which.iter().copied().filter(|mode| fronts[*mode].everyone().next().is_some()).collect();
         let chances = chances(fronts);
         self.shape(fronts, &open, &chances, power, round);
         let shaped: &[Front] = fronts;
@@ -379,50 +424,47 @@ impl Survey<'_> {
 /// The largest power at which enough of every leading population is effective still; none if nothing is left.
 fn next_power(fronts: &[Front], power: f64, number: usize) -> Option<f64> {
     let chances = chances(fronts);
-    let leading: Vec<Vec<&Draw>> = fronts
+    let leading: Vec<(&Front, usize)> = fronts
         .iter()
         .zip(&chances)
         .filter(|(front, chance)| **chance >= RARE && front.everyone().next().is_some())
-        .map(|(front, _)| {
-            let every = (front.everyone().count() / SURVEYORS).max(1);
-            front.everyone().step_by(every).collect()
-        })
+        .map(|(front, _)| (front, (front.everyone().count() / SURVEYORS).max(1)))
         .collect();
-    let possible = |draw: &&Draw| draw.ln_likelihood > f64::NEG_INFINITY;
-    if !fronts.iter().any(|front| front.everyone().any(|draw| possible(&draw))) {
+    let possible = |draw: &Draw| draw.ln_likelihood > f64::NEG_INFINITY;
+    if !fronts.iter().any(|front| front.everyone().any(possible)) {
         return None;
     }
     if number + 1 == LONGEST {
         return Some(1.0);
     }
     let share = |next: f64| {
-        leading
-            .iter()
-            .map(|draws| {
-                let ln: Vec<f64> = draws.iter().map(|it| it.rise(power, next)).collect();
-                effective_share(&ln)
-            })
-            .fold(1.0, f64::min)
+        let left = |(front, every): &(&Front, usize)| front.left(front.everyone().step_by(*every), next);
+        leading.iter().map(left).fold(1.0, f64::min)
     };
+    Some(farthest(power, KEPT, share))
+}
+
+/// The largest power beyond `power` that keeps so much of a population effective; a little farther if there is none.
+fn farthest(power: f64, kept: f64, share: impl Fn(f64) -> f64) -> f64 {
     // The first power at which too few are left, looked for from below: far above, where a piece is mistaken for
     // all of them, they may all be alike again.
     let mut low = power.max(LEAST_POWER / FINER);
-    while power == 0.0 && low > LOWEST_POWER && share(low) < KEPT {
+    while power == 0.0 && low > LOWEST_POWER && share(low) < kept {
         low /= FINER;
     }
     let mut top = low * FINER;
-    while top < 1.0 && share(top) >= KEPT {
+    while top < 1.0 && share(top) >= kept {
         (low, top) = (top, top * FINER);
     }
-    if top >= 1.0 && share(1.0) >= KEPT {
-        return Some(1.0);
+    if top >= 1.0 && share(1.0) >= kept {
+        return 1.0;
     }
     let mut top = top.min(1.0);
     for _ in 0..5 {
         let middle = f64::midpoint(low, top);
-        if share(middle) >= KEPT { low = middle } else { top = middle }
+        if share(middle) >= kept { low = middle } else { top = middle }
     }
-    Some(if low > power { low } else { top })
+    if low > power { low } else { top }
 }
 
 /// Log of the mean weight of draws among their own.
