@@ -1,10 +1,26 @@
 // The walk to it, and the find.
 import assert from 'node:assert/strict'
-import { answered, counted, DESKTOP, PHONE, SENSING, tellAnew, withCompass } from './site.mjs'
+import { join } from 'node:path'
+import { answered, ask, counted, DESKTOP, PHONE, SENSING, tellAnew, withCompass } from './site.mjs'
 
 const choose = async (page, flight) => {
   await page.locator(`[data-flight="${flight}"]`).click()
   await answered(page)
+}
+
+/** Three days ago in a strong wind over a park with short grass, a wood where it came down. */
+const inAPark = (flight) => {
+  const launch = { ...flight.launch, at: `${new Date(Date.now() - 3 * 86_400_000).toISOString().slice(0, 10)}T12:00:00Z` }
+  const corners = [[17.2875, 47.530], [17.2935, 47.530], [17.2935, 47.5345], [17.2875, 47.5345], [17.2875, 47.530]]
+  const wood = { kind: 'trees', name: 'Sallow Copse', geometry: { type: 'Polygon', coordinates: [corners] }, height_m: 15 }
+  const wind = flight.wind.slice(0, 1).map((it) => ({ ...it, at: null, gust_mps: null, speed_mps: 6 }))
+  const field = { ...flight.field, ground: 'short_grass', place: 'public_place', hazards: [...flight.field.hazards.filter((it) => !['trees', 'crop'].includes(it.kind)), wood] }
+  return { ...flight, launch, wind, field, evidence: [{ kind: 'saw', mode: 'opened', sure: 'sure' }] }
+}
+
+/** A picture, if WINDFALL_SHOTS names a folder. */
+const shoot = async (page, name) => {
+  if (process.env.WINDFALL_SHOTS) await page.screenshot({ path: join(process.env.WINDFALL_SHOTS, `${name}.png`) })
 }
 
 /** Stands somewhere else. Nobody walks so fast, so the receiver must insist. */
@@ -52,6 +68,35 @@ export async function recoveries({ check, site, sound }) {
     assert.equal(await page.getByRole('button', { name: 'Found it' }).count(), 0)
     await sound(page)
     console.log(`        taps: ${taps.count}`)
+  })
+
+  for (const options of [PHONE, DESKTOP, { ...DESKTOP, colorScheme: 'dark' }]) {
+    await check(`a wood that may hold it, an open parachute that drags, and three days in a park are said, ${options === PHONE ? 'phone' : options.colorScheme ?? 'desktop'}`, options, async (page) => {
+      const id = await tellAnew(page, 'heron-lost', inAPark)
+      await choose(page, id)
+      const words = await page.locator('.paper').innerText()
+      const [answer, cautions] = [await ask(page, 'locate_flight', { id }), await page.getByRole('region', { name: 'Before you walk' }).innerText()]
+      const { rests, hazards } = answer.parts[0]
+      assert.ok(rests.in_a_tree > 0.05 && rests.dragged.probability > 0.05, JSON.stringify(rests))
+      assert.equal(hazards.find((it) => it.kind === 'trees').look_up, true)
+      assert.match(cautions, /It may hang in a tree \(about [1-9] of 10 flights like this\): look up, do not climb/)
+      assert.match(words, /The open parachute may have dragged it \d+\s.* to \d+\s.* towards the /)
+      assert.match(words, /It may be gone: after 3 days in a public place, about 2 of 10\. Even a search of the whole wide area finds it in 7 of 10 at most\./)
+      await shoot(page, `rests-${options === PHONE ? 'phone' : options.colorScheme ?? 'desktop'}`)
+      await sound(page)
+    })
+  }
+
+  await check('where it should be, it is said that it may have been dragged, or be gone', SENSING, async (page, context) => {
+    const id = await tellAnew(page, 'heron-lost', inAPark)
+    await choose(page, id)
+    const { aim } = (await ask(page, 'locate_flight', { id })).parts[0]
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await stand(context, aim.lat, aim.lon)
+    await page.locator('[data-rests]', { hasText: 'may have dragged it' }).waitFor()
+    await page.locator('[data-rests]', { hasText: 'It may be gone: after 3 days' }).waitFor()
+    await shoot(page, 'rests-walk')
+    await sound(page)
   })
 
   await check('the altimeter on a keypad: the unit is remembered, and a digit too many is asked about', SENSING, async (page) => {

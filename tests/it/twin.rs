@@ -39,13 +39,13 @@ fn the_band_of_the_far_tail_is_that_of_the_binomial() {
 #[test]
 fn regions_hold_what_the_twin_flew_far_more_often_than_chance_would_miss() {
     const FLIGHTS: u32 = 40;
-    let (priors, names) = (Priors::embedded(), ["nothing", "one", "four"]);
+    let (priors, names) = (Priors::embedded(), ["nothing", "one", "four", "standing", "dragged"]);
     let hits = std::thread::scope(|scope| {
         let workers: Vec<_> = (0..2_u32)
             .map(|worker| {
                 let priors = &priors;
                 scope.spawn(move || {
-                    let mut hits = [[0.0; 2]; 3];
+                    let mut hits = [[0.0; 2]; 5];
                     let settings = Settings { threads: 1, ..Settings::default() };
                     for number in (0..FLIGHTS).filter(|number| number % 2 == worker) {
                         for (hits, name) in hits.iter_mut().zip(names) {

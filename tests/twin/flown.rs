@@ -47,6 +47,12 @@ impl Way {
         self.knots.last().map_or([0.0; 2], |knot| [knot.1[0], knot.1[1]])
     }
 
+    /// Ends it at a time and place; what came later did not happen.
+    pub(super) fn ends(&mut self, t_s: f64, at_m: [f64; 3]) {
+        self.knots.retain(|knot| knot.0 < t_s);
+        self.knots.push((t_s, at_m));
+    }
+
     /// Time of the highest point, and its height.
     pub(super) fn top(&self) -> (f64, f64) {
         self.knots

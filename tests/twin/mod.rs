@@ -11,6 +11,7 @@ mod flown;
 mod kept;
 mod place;
 mod program;
+mod rest;
 mod rocket;
 mod score;
 pub mod season;
@@ -28,6 +29,7 @@ use geo::{Contains, LineString, MultiPolygon, Point, Polygon};
 use place::Field;
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use rest::{Ground, Lies, STRONG_MPS};
 use rocket::{Fleet, Rocket};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
@@ -76,14 +78,16 @@ pub struct Level {
     pub says: &'static str,
     knows: Knows,
     wrong: Wrong,
+    ground: Ground,
 }
 
 const fn level(name: &'static str, says: &'static str, knows: Knows, wrong: Wrong) -> Level {
-    Level { name, says, knows, wrong }
+    Level { name, says, knows, wrong, ground: Ground::Plain }
 }
 
-/// The levels: first those on which the shares must hold, then those on which the model is wrong on purpose.
-pub const LEVELS: [Level; 14] = [
+/// The levels: those on which the shares must hold, those on which the model is wrong on purpose, and those on which it does
+/// not lie where it touched.
+pub const LEVELS: [Level; 16] = [
     level("nothing", "a reading of the wind, and nothing seen", Knows::Nothing, Wrong::Nothing),
     level("letter", "motor letter, pad and one direction only", Knows::Letter, Wrong::Nothing),
     level("one", "one last-seen sighting", Knows::One, Wrong::Nothing),
@@ -98,6 +102,19 @@ pub const LEVELS: [Level; 14] = [
     level("wrong-clock", "the clock 3 s off", Knows::Four, Wrong::Clock),
     level("wrong-parachute", "the parachute a third smaller across", Knows::Four, Wrong::Parachute),
     level("wrong-unit", "the altimeter read in feet, and last seen", Knows::AltimeterAndOne, Wrong::Unit),
+    Level {
+        ground: Ground::Standing,
+        ..level(
+            "standing",
+            "one last-seen sighting; a wood and a building downwind",
+            Knows::One,
+            Wrong::Nothing,
+        )
+    },
+    Level {
+        ground: Ground::Short,
+        ..level("dragged", "one last-seen sighting; short grass in a wind", Knows::One, Wrong::Nothing)
+    },
 ];
 
 impl Level {
@@ -394,11 +411,28 @@ fn tell_of(
         gusts: if level.wrong == Wrong::Gusts { 2.0 } else { 1.0 },
         shear_more: if level.wrong == Wrong::Shear { 0.6 } else { 0.0 },
     };
-    let mut air =
-        Air::draw(chance, short_grass.then_some(0.03), (celsius + 273.15, elevation_m), unusual, rng);
+    let draw = |rng: &mut ChaCha8Rng| {
+        Air::draw(chance, short_grass.then_some(0.03), (celsius + 273.15, elevation_m), unusual, rng)
+    };
+    let mut air = draw(rng);
+    // Ground that matters is laid out by the reading, which comes first there.
+    let mut read = None;
+    while level.ground != Ground::Plain && read.is_none() {
+        let reading = wind_reading(&air, launched_min, chance, rng);
+        let calm = reading["speed_mps"].as_f64().is_none_or(|it| it < STRONG_MPS);
+        if level.ground == Ground::Short && calm {
+            air = draw(rng);
+        } else {
+            read = Some(reading);
+        }
+    }
 
     let (rod, launch) = stand(mode, wider, letter, chance, rng);
-    let flown = flown::fly(&rocket.stages, &launch, &mut air, rng);
+    let mut flown = flown::fly(&rocket.stages, &launch, &mut air, rng);
+    let lies = read.as_ref().map(|reading| Lies::of(level.ground, reading, chance, rng));
+    if let Some(lies) = &lies {
+        lies.receive(&mut flown, mode, &rocket.stages, &air, chance, rng);
+    }
     let (evidence, sightings, found) = witness(level, &flown, &air, &field, chance, rng);
 
     let mut flight = json!({
@@ -411,9 +445,12 @@ fn tell_of(
     if !letter {
         flight["pad"]["elevation_m"] = json!(elevation_m);
         flight["air"] = json!({"temperature_c": celsius});
-        flight["wind"] = json!([wind_reading(&air, launched_min, chance, rng)]);
+        flight["wind"] = json!([read.unwrap_or_else(|| wind_reading(&air, launched_min, chance, rng))]);
+        if let Some(lies) = &lies {
+            flight["field"] = lies.told(&field);
+        }
         if short_grass {
-            flight["field"] = json!({"cover": "short grass"});
+            flight["field"]["cover"] = json!("short grass");
         }
         flight["launch"]["rod"] = rod;
     }

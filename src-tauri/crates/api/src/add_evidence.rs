@@ -39,6 +39,7 @@ impl Api {
                 }
             }
         })?;
-        self.locate(&flight, asked.from, None, &self.settings)
+        let answer = self.locate(&flight, asked.from, None, &self.settings)?;
+        Ok(self.as_of_today(&flight, answer))
     }
 }

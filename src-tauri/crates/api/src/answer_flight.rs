@@ -22,7 +22,8 @@ impl Api {
     /// Names the field that cannot be read or contradicts another.
     pub fn answer_flight(&self, asked: &AnswerFlight) -> Result<Answer, ApiError> {
         let flight = self.tell(&asked.flight)?;
-        self.locate(&flight, asked.from, None, &self.settings)
+        let answer = self.locate(&flight, asked.from, None, &self.settings)?;
+        Ok(self.as_of_today(&flight, answer))
     }
 }
 

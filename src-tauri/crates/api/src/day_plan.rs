@@ -104,7 +104,7 @@ pub struct Loaded {
 }
 
 /// A flight of which something is still missing.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct OpenFlight {
     /// Identifier.
     pub id: String,
@@ -114,6 +114,8 @@ pub struct OpenFlight {
     pub missing: Vec<String>,
     /// The day it flew, if that was not today.
     pub since: Option<String>,
+    /// That somebody may have taken it since.
+    pub gone: Option<Sentence>,
 }
 
 /// So long what was not found waits for its flyer, days. Judgement.
@@ -292,7 +294,7 @@ impl Api {
             }
             let missing = self.not_given_up(&line.id, &self.flight(&line.id)?)?;
             if !missing.is_empty() {
-                open.push(OpenFlight { id: line.id, title: line.title, missing, since: None });
+                open.push(OpenFlight { id: line.id, title: line.title, missing, since: None, gone: None });
             }
         }
         open.extend(self.open_before(clock::today())?);
@@ -314,9 +316,10 @@ impl Api {
             if missing.is_empty() {
                 continue;
             }
+            let gone = self.gone_by(&flight, today).map(|it| it.said);
             let title = flight.title.or(flight.rocket.name).unwrap_or_else(|| row.name.clone());
             let since = row.launched_at.and_then(|at| at.get(..10).map(str::to_owned));
-            open.push(OpenFlight { id: row.name, title, missing, since });
+            open.push(OpenFlight { id: row.name, title, missing, since, gone });
         }
         Ok(open)
     }
@@ -503,7 +506,10 @@ mod tests {
         );
         let id = called(&api, "tell_flight", json!({ "flight": flight }))["id"].clone();
         let day = called(&api, "day", json!({}));
-        assert_eq!(day["open"], json!([{"id": id, "title": "Linnet", "missing": ["rocket"], "since": null}]));
+        assert_eq!(
+            day["open"],
+            json!([{"id": id, "title": "Linnet", "missing": ["rocket"], "since": null, "gone": null}])
+        );
     }
 
     #[test]

@@ -27,6 +27,7 @@ mod export_file;
 mod felt_wind;
 mod fleet;
 mod flown_motors;
+mod gone;
 mod import_file;
 mod import_map;
 mod keep;

@@ -1,4 +1,5 @@
 use crate::{Api, ApiError, call::guarded};
+use chrono::NaiveDate;
 use windfall_facts::{Answer, Flight, LatLon, read_flight};
 
 /// How a flight file is to be answered.
@@ -10,6 +11,8 @@ pub struct LocateText {
     pub from: Option<LatLon>,
     /// Landing points to list per part.
     pub samples: Option<usize>,
+    /// The day of the search; that of the flight if none.
+    pub on: Option<NaiveDate>,
 }
 
 /// An answer with the flight it belongs to.
@@ -32,7 +35,8 @@ impl Api {
             if flight.id.is_none() {
                 flight.id.clone_from(&how.id);
             }
-            let answer = self.locate(&flight, how.from, how.samples, &self.settings)?;
+            let mut answer = self.locate(&flight, how.from, how.samples, &self.settings)?;
+            answer.gone = how.on.and_then(|day| self.gone_by(&flight, day));
             Ok(Located { flight, answer })
         })
     }

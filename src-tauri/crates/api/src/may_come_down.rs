@@ -133,6 +133,8 @@ fn is_of_before(said: &Sentence) -> bool {
             | Sentence::NotLookedOver { .. }
             | Sentence::InAPowerLine {}
             | Sentence::InATree {}
+            | Sentence::MayHangInATree { .. }
+            | Sentence::MayLieOnARoof { .. }
     )
 }
 

@@ -88,7 +88,9 @@ impl Api {
     /// # Errors
     /// When there is no such flight or part, or the find contradicts the rest.
     pub fn record_find(&self, asked: &RecordFind) -> Result<Answer, ApiError> {
-        self.locate(&self.note_find(asked)?, asked.from, None, &self.settings)
+        let flight = self.note_find(asked)?;
+        let answer = self.locate(&flight, asked.from, None, &self.settings)?;
+        Ok(self.as_of_today(&flight, answer))
     }
 
     /// The same, and computes nothing: whoever has it in the hand need not wait. The flight as it is known then.

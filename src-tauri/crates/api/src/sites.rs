@@ -476,7 +476,7 @@ fn seen(look: &Looked) -> Result<Option<Hazard>, ApiError> {
     } else {
         json!({"type": "LineString", "coordinates": [at(far_m, -far_m), at(far_m, far_m)]})
     };
-    Ok(Some(Hazard { kind, name: name.map(str::to_owned), geometry }))
+    Ok(Some(Hazard { kind, name: name.map(str::to_owned), geometry, height_m: None }))
 }
 
 #[cfg(test)]

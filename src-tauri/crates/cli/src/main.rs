@@ -70,6 +70,9 @@ struct Locate {
     /// Where you stand (default: the pad)
     #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true)]
     from: Option<LatLon>,
+    /// Day of the search, as in 2026-05-19: after days it may be gone (default: the day of the flight)
+    #[arg(long, value_name = "DATE", value_parser = day)]
+    on: Option<chrono::NaiveDate>,
     /// Seed of the random draws
     #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
     seed: u32,
@@ -240,6 +243,7 @@ fn locate(asked: &Locate) -> Result<(), Failure> {
         id: file.file_stem().filter(|_| !is_stdin).and_then(|it| it.to_str()).map(str::to_owned),
         from: asked.from,
         samples: asked.samples,
+        on: asked.on,
     };
     let api = open(asked)?;
     let located = api.locate_text(&text, &how).map_err(|error| Failure::Refused(Some(file.into()), error))?;
@@ -259,7 +263,7 @@ fn as_line(located: &Located) -> Result<String, Failure> {
 /// One flight per line in, one answer or error per line out, in order; a bad line stops nothing.
 fn locate_lines(asked: &Locate) -> Result<(), Failure> {
     let api = open(asked)?;
-    let how = LocateText { id: None, from: asked.from, samples: asked.samples };
+    let how = LocateText { id: None, from: asked.from, samples: asked.samples, on: asked.on };
     let mut lines = io::stdin().lock();
     let input = |error| Failure::File("-".into(), error);
     loop {
@@ -324,6 +328,10 @@ fn place(text: &str) -> Result<LatLon, String> {
     let (lat, lon) = (number(lat)?, number(lon)?);
     windfall_quantities::Position::new(lat, lon).map_err(|error| error.to_string())?;
     Ok(LatLon { lat, lon })
+}
+
+fn day(text: &str) -> Result<chrono::NaiveDate, String> {
+    text.parse().map_err(|_| "a day is needed, as in 2026-05-19".into())
 }
 
 /// A name that says how to draw, looked at before the work and not after it.

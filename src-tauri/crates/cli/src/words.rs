@@ -207,6 +207,16 @@ pub(crate) fn answer(located: &Located, units: Units) -> String {
         }
     }
     text.push('\n');
+    if let Some(gone) = &answer.gone {
+        say(&mut text, "", "  ", &gone.text);
+        let most = chance(gone.search_finds_at_most);
+        say(
+            &mut text,
+            "",
+            "  ",
+            &format!("Even a search of the whole 90 % area finds it in {most} of cases at most."),
+        );
+    }
     say(&mut text, "Why there: ", "  ", &answer.why);
     for surprise in &answer.surprises {
         let words = format!("{} ({} that it is mistaken)", surprise.text, chance(surprise.p_mistaken));
@@ -267,6 +277,9 @@ fn part_in_words(text: &mut String, name: &str, part: &PartAnswer, is_group: boo
             format!("{name} ({})", chance(it.probability))
         })
         .collect();
+    for words in &part.rests.text {
+        say(text, "  ", "    ", words);
+    }
     if let Some(inside) = part.in_field {
         say(text, "  ", "    ", &format!("Inside the field: {}.", chance(inside)));
     }
@@ -325,7 +338,7 @@ mod tests {
         let readme = include_str!("../../../../README.md");
         let shown = readme.split("```").find(|it| it.trim().starts_with("Heron, last seen")).unwrap();
         let flight = include_str!("../../../../sample-data/flights/heron-lost.json");
-        let how = windfall_api::LocateText { id: None, from: None, samples: None };
+        let how = windfall_api::LocateText { id: None, from: None, samples: None, on: None };
         let located =
             windfall_api::Api::new(windfall_api::Settings::default()).locate_text(flight, &how).unwrap();
         assert_eq!(words_of(&answer(&located, Units::Metric)), words_of(shown));

@@ -31,6 +31,10 @@ pub struct Answer {
     pub surprises: Vec<Surprise>,
     /// What limits this answer.
     pub warnings: Vec<String>,
+    /// Whether somebody may have taken what is still missing; null on the day of the flight, and where nobody said who comes
+    /// by.
+    #[serde(default)]
+    pub gone: Option<Gone>,
     /// What earlier flights taught, in words.
     pub beliefs: Vec<String>,
     /// All these words again as the sentences they were made from, for a screen of another language or other units.
@@ -108,10 +112,59 @@ pub struct PartAnswer {
     pub in_field: Option<f64>,
     /// Chance that it lies on each hazard.
     pub hazards: Vec<HazardChance>,
+    /// Where it comes to rest, if that may not be where it touched: trees, roofs, an open parachute on short ground.
+    #[serde(default)]
+    pub rests: Rests,
     /// Equally weighted landing points, if asked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[cfg_attr(feature = "typescript", ts(optional))]
     pub samples: Option<Vec<[f64; 2]>>,
+}
+
+/// That somebody may have taken it since it came down.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
+pub struct Gone {
+    /// Days since the flight.
+    pub days: usize,
+    /// Chance that it is gone.
+    pub probability: f64,
+    /// Chance that a search of the whole nine-in-ten area that misses nothing finds it.
+    pub search_finds_at_most: f64,
+    /// In words.
+    pub text: String,
+    /// The same as a sentence.
+    pub said: Sentence,
+}
+
+/// Where it comes to rest, if that is not where it touched.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
+pub struct Rests {
+    /// Chance that it hangs in a tree.
+    pub in_a_tree: f64,
+    /// Chance that it lies on a roof.
+    pub on_a_roof: f64,
+    /// How an open parachute dragged it; null where it did not.
+    pub dragged: Option<Dragged>,
+    /// In words, besides the cautions, which speak of trees and roofs.
+    pub text: Vec<String>,
+    /// The same as sentences.
+    pub said: Vec<Sentence>,
+}
+
+/// How far an open parachute dragged it over the ground.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
+pub struct Dragged {
+    /// Chance that it went farther than a few paces.
+    pub probability: f64,
+    /// Of those flights the middle eight of ten went from so far, metres.
+    pub least_m: f64,
+    /// To so far, metres.
+    pub most_m: f64,
+    /// Which way on the whole, degrees from true north.
+    pub toward_deg: f64,
 }
 
 /// Why an answer is rough, and what to do about it first.
@@ -189,6 +242,12 @@ pub struct HazardChance {
     pub name: Option<String>,
     /// Chance that the part lies on it or within its margin.
     pub probability: f64,
+    /// Chance that it hangs there above the ground, in a tree or on a roof.
+    #[serde(default)]
+    pub held: f64,
+    /// Whether that is so likely that one looks up there.
+    #[serde(default)]
+    pub look_up: bool,
 }
 
 /// A direction that was sighted, turned to true north by the core.

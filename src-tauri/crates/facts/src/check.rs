@@ -29,7 +29,11 @@ pub(crate) fn consistent(flight: &Flight) -> Verdict {
             geometry::check(outline, "field.outline", geometry::AREAS)?;
         }
         for (index, hazard) in field.hazards.iter().enumerate() {
-            geometry::check(&hazard.geometry, &format!("field.hazards[{index}].geometry"), geometry::SHAPES)?;
+            let at = format!("field.hazards[{index}]");
+            geometry::check(&hazard.geometry, &join(&at, "geometry"), geometry::SHAPES)?;
+            if hazard.height_m.is_some() && !hazard.kind.stands() {
+                return refuse(&join(&at, "height_m"), "only trees and buildings have a height");
+            }
         }
     }
     if !(1..=2).contains(&flight.rocket.stages.len()) {

@@ -69,6 +69,12 @@ pub struct Field {
     /// What grows there, in words: short grass, high grass, crop, bushes, forest, ...
     #[serde(default)]
     pub cover: Option<String>,
+    /// What something that comes down slides on: without it nothing is taken to be dragged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ground: Option<GroundKind>,
+    /// Who comes by: without it nothing is taken to be carried away.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub place: Option<PlaceKind>,
     /// Outline, a GeoJSON Polygon or `MultiPolygon` geometry.
     #[serde(default)]
     #[schemars(schema_with = "crate::geometry::area_schema")]
@@ -81,6 +87,32 @@ pub struct Field {
     #[serde(default, skip_serializing_if = "Vec::is_empty", deserialize_with = "crate::null_is_default")]
     #[cfg_attr(feature = "typescript", ts(as = "Option<Vec<Look>>"))]
     pub looked: Vec<Look>,
+}
+
+/// What the ground is like to whatever an open parachute pulls over it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
+#[serde(rename_all = "snake_case")]
+pub enum GroundKind {
+    /// Mown or grazed grass, stubble.
+    ShortGrass,
+    /// Paved, bare or frozen.
+    Hard,
+    /// High grass, a crop, heath: it holds what comes down in it.
+    TallGrowth,
+}
+
+/// Who comes by a field.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[cfg_attr(feature = "typescript", derive(ts_rs::TS))]
+#[serde(rename_all = "snake_case")]
+pub enum PlaceKind {
+    /// Members of a club.
+    ClubField,
+    /// Whoever works the land, and walkers now and then.
+    Farmland,
+    /// Anybody: a park, a playing field, a beach.
+    PublicPlace,
 }
 
 /// A look one way: ground within [`Look::HALF_WIDTH_DEG`] of it was seen as far as `as_far_m`.
@@ -142,6 +174,17 @@ pub struct Hazard {
     #[schemars(schema_with = "crate::geometry::shape_schema")]
     #[cfg_attr(feature = "typescript", ts(as = "crate::geometry::Geometry"))]
     pub geometry: serde_json::Value,
+    /// How high it stands above the ground, metres: trees and buildings only, which may hold what comes down on them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub height_m: Option<f64>,
+}
+
+impl HazardKind {
+    /// Whether it stands so high that something may come to rest on it.
+    #[must_use]
+    pub fn stands(self) -> bool {
+        matches!(self, Self::Trees | Self::Buildings)
+    }
 }
 
 /// The air at the pad.

@@ -25,6 +25,7 @@ pub(crate) const RANGES: &[Range] = &[
     row("pad.lon", -180.0, 180.0, "degrees"),
     row("pad.accuracy_m", 0.01, 1000.0, "m"),
     row("pad.elevation_m", -450.0, 6000.0, "m"),
+    row("field.hazards[].height_m", 0.5, 100.0, "m"),
     row("field.looked[].from.lat", -90.0, 90.0, "degrees"),
     row("field.looked[].from.lon", -180.0, 180.0, "degrees"),
     row("field.looked[].toward_deg", -360.0, 360.0, "degrees"),

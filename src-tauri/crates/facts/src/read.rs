@@ -614,6 +614,32 @@ mod tests {
     }
 
     #[test]
+    fn only_what_stands_has_a_height_and_the_ground_is_of_three_kinds() {
+        let mut file = heron();
+        file["field"]["hazards"][0]["kind"] = json!("trees");
+        file["field"]["hazards"][0]["height_m"] = json!(12.5);
+        (file["field"]["ground"], file["field"]["place"]) = (json!("hard"), json!("public_place"));
+        let field = read(&file).unwrap().field.unwrap();
+        assert_eq!(field.hazards[0].height_m, Some(12.5));
+        assert_eq!(
+            (field.ground, field.place),
+            (Some(crate::GroundKind::Hard), Some(crate::PlaceKind::PublicPlace))
+        );
+        assert_eq!(
+            refusal("/field/hazards/0/height_m", json!(12)),
+            "field.hazards[0].height_m: only trees and buildings have a height"
+        );
+        assert_eq!(
+            refusal("/field/hazards/0/height_m", json!(0)),
+            "field.hazards[0].height_m: 0 is out of range: allowed is 0.5 to 100 m"
+        );
+        assert_eq!(
+            refusal("/field/ground", json!("short")),
+            "field.ground: unknown word \"short\"; allowed: short_grass, hard, tall_growth"
+        );
+    }
+
+    #[test]
     fn lists_too_long_are_refused_before_they_are_read() {
         assert_eq!(refusal("/wind", json!(vec![0; 65])), "wind: 65 readings: allowed are 64");
         assert_eq!(refusal("/evidence", json!(vec![0; 2001])), "evidence: 2001 pieces: allowed are 2000");

@@ -73,6 +73,10 @@ sentences! {
     InAPowerLine {} =>
         "It may hang in a power line: never touch it or reach for it; call the line's operator.";
     InATree {} => "It may be in a tree: do not climb, and do not throw or poke at it near wires.";
+    MayHangInATree { of_ten: usize } =>
+        "It may hang in a tree (about {of_ten} of 10 flights like this): look up, do not climb, and do not throw or poke at it near wires.";
+    MayLieOnARoof { of_ten: usize } =>
+        "It may lie on a roof (about {of_ten} of 10 flights like this): ask the people there, and do not climb.";
     WindAboveCode { wind_mps: f64 } =>
         "A reading of {wind_mps} is above 20 mph, the most the model rocket safety code launches in.";
     MindTheGround {} =>
@@ -102,6 +106,21 @@ sentences! {
     AskAboutTheAnimals {} => "ask the owner; do not go in with animals about";
     AskTheOwner {} => "ask the owner first";
     LookFirst {} => "look before you go on";
+
+    // Where it comes to rest.
+    MayHaveBeenDragged { least_m: f64, most_m: f64, compass_deg: f64 } =>
+        "The open parachute may have dragged it {least_m} to {most_m} towards the {compass_deg}.";
+    GroundNotTold {} =>
+        "The wind is strong enough for an open parachute to drag it over short grass or hard ground. Nobody said what the ground is like, so this is left out.";
+    MayBeGoneFromAClubField { of_ten: usize, count: usize } =>
+        "It may be gone: after 1 day on a club field, about {of_ten} of 10." |
+        "It may be gone: after {count} days on a club field, about {of_ten} of 10.";
+    MayBeGoneFromFarmland { of_ten: usize, count: usize } =>
+        "It may be gone: after 1 day on farmland, about {of_ten} of 10." |
+        "It may be gone: after {count} days on farmland, about {of_ten} of 10.";
+    MayBeGoneFromAPublicPlace { of_ten: usize, count: usize } =>
+        "It may be gone: after 1 day in a public place, about {of_ten} of 10." |
+        "It may be gone: after {count} days in a public place, about {of_ten} of 10.";
 
     // Why an answer is rough, and what to do first.
     RoughContradicted {} => "Rough: what was told is more than this rocket can do.";

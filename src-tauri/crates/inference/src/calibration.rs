@@ -95,6 +95,9 @@ pub fn simulate(template: &Flight, priors: &Priors, seed: u64) -> Result<(Flight
         story.lay_nodes(&mut grid);
         drift.begin(&story, 0);
         drift.draw(|| normal(&mut rng), &mut x);
+        if model.may_rest_elsewhere() {
+            model.fate(&mut story, rng.random());
+        }
         story.carry(&x);
         let whens: Vec<Vec<f64>> = template
             .evidence

@@ -5,6 +5,7 @@
 pub mod calibration;
 mod cloud;
 mod evidence;
+mod gone;
 mod ground;
 mod heads_up;
 mod height;
@@ -21,6 +22,7 @@ mod walk;
 mod wind;
 
 pub use cloud::{Cloud, Live};
+pub use gone::may_be_gone;
 pub use heads_up::HeadsUp;
 pub use height::{HeightCheck, Slip, check_height};
 pub use learn::{Beliefs, Lesson};

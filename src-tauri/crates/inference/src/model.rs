@@ -1,14 +1,18 @@
 //! From the facts of one flight to its possible flights: what each standard normal of the latent space moves.
 
 mod drift;
+mod rest;
 mod story;
 
 pub(crate) use drift::{Drift, Row};
+pub(crate) use rest::Rest;
+use rest::Resting;
 pub(crate) use story::{Story, UNMODELLED_WIDER};
 
 use crate::learn::{Adjustment, Learnable, Moved, Thing, Trait};
 use crate::wind::WindBelief;
 use crate::{Beliefs, LocateError, Priors};
+use std::sync::Arc;
 use windfall_facts::{
     CanopyShape, Delay, Designation, Figure, Flight, Known, Mode, Motor, Recovery, Rod, Sentence, Stage,
 };
@@ -143,6 +147,8 @@ pub(crate) struct Model {
     rail_m: f64,
     lean_rad: [f64; 2],
     sigmas: Sigmas,
+    /// What stands on the field and what its ground is like.
+    resting: Arc<Resting>,
     /// How beliefs move the coordinates of observers and phones; empty without any.
     adjustments: Vec<Adjustment>,
     /// How they move those of the story, together.
@@ -266,6 +272,7 @@ impl Model {
                 fast_s: priors.a("gust_time_fast"),
             },
             stages,
+            resting: Arc::new(Resting::of(flight.field.as_ref(), &LocalFrame::about(pad), priors)),
             theta: clocks_at + clocks,
             clocks: clocks_at,
             latents: clocks_at + clocks + phones,

@@ -242,6 +242,8 @@ export interface OpenFlight {
   missing: string[]
   /** The day it flew, if that was not today. */
   since: string | null
+  /** That somebody may have taken it since. */
+  gone: Sentence | null
 }
 
 /** Everything about today. */

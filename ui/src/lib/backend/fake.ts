@@ -104,10 +104,17 @@ function partAnswer(part: string, east_m: number, north_m: number, spread: numbe
     ],
     in_field: 0.88,
     hazards: [
-      { kind: 'trees', name: 'poplars', probability: 0.31 },
-      { kind: 'private_land', name: 'orchard', probability: 0.06 },
-      { kind: 'power_line', name: null, probability: 0.003 },
+      { kind: 'trees', name: 'poplars', probability: 0.31, held: 0.14, look_up: true },
+      { kind: 'private_land', name: 'orchard', probability: 0.06, held: 0, look_up: false },
+      { kind: 'power_line', name: null, probability: 0.003, held: 0, look_up: false },
     ],
+    rests: {
+      in_a_tree: 0.14,
+      on_a_roof: 0,
+      dragged: { probability: 0.2, least_m: 10, most_m: 40, toward_deg: 66 },
+      text: [],
+      said: [{ say: 'may_have_been_dragged', least_m: 10, most_m: 40, compass_deg: 66 }],
+    },
   }
 }
 
@@ -118,6 +125,7 @@ function fakeSaid(id: string, parts: PartAnswer[]): Said {
     cautions: [
       ...parts.map(({ part }): Sentence => ({ say: 'on_the_way_to', part, caution: AT_THE_POPLARS })),
       { say: 'in_a_power_line' },
+      { say: 'may_hang_in_a_tree', of_ten: 1 },
       { say: 'mind_the_ground' },
     ],
     why: [
@@ -154,6 +162,7 @@ export function fakeAnswer(id: string, from: LatLon | null): Answer {
     would_help: null,
     surprises: id === 'bare' ? [{ evidence: 1, p_mistaken: 0.71, text: '' }] : [],
     warnings: [],
+    gone: { days: 3, probability: 0.19, search_finds_at_most: 0.73, text: '', said: { say: 'may_be_gone_from_a_public_place', of_ten: 2, count: 3 } },
     beliefs: [],
     said: fakeSaid(id, parts),
     seed: 1,

@@ -12,7 +12,7 @@ import RegularShape from 'ol/style/RegularShape'
 import Stroke from 'ol/style/Stroke'
 import Style from 'ol/style/Style'
 import Text from 'ol/style/Text'
-import type { Answer, Evidence, Field, HazardKind, LatLon, Region } from '../backend/generated'
+import type { Answer, Evidence, Field, HazardChance, HazardKind, LatLon, Region } from '../backend/generated'
 import { chance } from '../units'
 import { say, type WordKey } from '../words'
 import { northernmost, type Ground } from './ground'
@@ -109,14 +109,23 @@ function southEdge([west = 0, south = 0, east = 0]: Extent): [number, number] {
   return [(west + east) / 2, south]
 }
 
-/** Ground to keep away from, each kind with a pattern and a name of its own. */
-export function hazardsOf(field: Field | null | undefined, ground: Ground, palette: Palette): Feature[] {
-  return (field?.hazards ?? []).flatMap((hazard) => {
+function northEdge([west = 0, , east = 0, north = 0]: Extent): [number, number] {
+  return [(west + east) / 2, north]
+}
+
+/**
+ * Ground to keep away from, each kind with a pattern and a name of its own. `chances`: what the answer says of each; where it
+ * may hang above the ground the name says so, and the edge is heavy.
+ */
+export function hazardsOf(field: Field | null | undefined, ground: Ground, palette: Palette, chances: readonly HazardChance[] = []): Feature[] {
+  return (field?.hazards ?? []).flatMap((hazard, index) => {
     const geometry = ground.geometry(hazard.geometry)
     if (!geometry) return []
     const look = HAZARDS[hazard.kind]
     const ink = look.ink(palette)
-    const name = hazard.name ?? say(`hazard.${hazard.kind}`)
+    const called = hazard.name ?? say(`hazard.${hazard.kind}`)
+    const looksUp = chances[index]?.look_up === true
+    const name = looksUp ? say('map.look_up', { what: called }) : called
     const type = geometry.getType()
     if (type.includes('Polygon')) {
       return [
@@ -124,12 +133,14 @@ export function hazardsOf(field: Field | null | undefined, ground: Ground, palet
           geometry,
           new Style({
             fill: new Fill({ color: patternFill(look.pattern, ink) }),
-            stroke: new Stroke({ color: ink, width: 1.5 }),
+            stroke: new Stroke({ color: ink, width: looksUp ? 4 : 1.5 }),
           }),
-          // On its southern edge, where the marks of the answer seldom are.
+          // On its southern edge, where the marks of the answer seldom are; what is more than a name where fewer names are.
           new Style({
-            geometry: new Point(southEdge(geometry.getExtent())),
-            text: label(name, palette.ink, palette.paper, { textBaseline: 'top', offsetY: 3 }),
+            // Before the names of others.
+            zIndex: looksUp ? 1 : 0,
+            geometry: new Point(looksUp ? northEdge(geometry.getExtent()) : southEdge(geometry.getExtent())),
+            text: label(name, palette.ink, palette.paper, looksUp ? { textBaseline: 'bottom', offsetY: -4 } : { textBaseline: 'top', offsetY: 3 }),
           }),
         ),
       ]

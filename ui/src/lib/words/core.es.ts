@@ -55,6 +55,8 @@ export const SAID_BY_THE_CORE_ES: Record<keyof typeof SAID_BY_THE_CORE, string> 
   'core.on_the_way_to': 'De camino a «{part}»: {caution}',
   'core.in_a_power_line': 'Puede colgar de un tendido eléctrico: no lo toque ni intente alcanzarlo; llame a la compañía eléctrica.',
   'core.in_a_tree': 'Puede estar en un árbol: no trepe, y no tire nada ni use varas cerca de cables.',
+  'core.may_hang_in_a_tree': 'Puede colgar de un árbol (unos {of_ten} de cada 10 vuelos así): mire hacia arriba, no trepe, y no tire nada ni use varas cerca de cables.',
+  'core.may_lie_on_a_roof': 'Puede estar en un tejado (unos {of_ten} de cada 10 vuelos así): pregunte a quien viva allí y no trepe.',
   'core.wind_above_code': 'Una lectura de {wind_mps} supera 20 mph (32 km/h), el máximo con que el código de seguridad de cohetes permite lanzar.',
   'core.mind_the_ground': 'Cuidado con el tráfico, los cables y el agua; pregunte antes de entrar en terreno de otros. Mandan las normas locales y el responsable de seguridad del club.',
   'core.stop_here': 'Pare aquí. Delante: {what}; {advice}.',
@@ -81,6 +83,12 @@ export const SAID_BY_THE_CORE_ES: Record<keyof typeof SAID_BY_THE_CORE, string> 
   'core.ask_about_the_animals': 'pregunte al dueño; no entre si hay animales',
   'core.ask_the_owner': 'pregunte antes al dueño',
   'core.look_first': 'mire antes de seguir',
+
+  'core.may_have_been_dragged': 'El paracaídas abierto puede haberlo arrastrado de {least_m} a {most_m} hacia el {compass_deg}.',
+  'core.ground_not_told': 'El viento basta para que un paracaídas abierto lo arrastre por hierba corta o suelo duro. Nadie dijo cómo es el suelo, así que no se cuenta con ello.',
+  'core.may_be_gone_from_a_club_field': 'Puede que ya no esté: tras 1 día en un campo de club, unos {of_ten} de cada 10.|Puede que ya no esté: tras {count} días en un campo de club, unos {of_ten} de cada 10.',
+  'core.may_be_gone_from_farmland': 'Puede que ya no esté: tras 1 día en tierra de labor, unos {of_ten} de cada 10.|Puede que ya no esté: tras {count} días en tierra de labor, unos {of_ten} de cada 10.',
+  'core.may_be_gone_from_a_public_place': 'Puede que ya no esté: tras 1 día en un lugar público, unos {of_ten} de cada 10.|Puede que ya no esté: tras {count} días en un lugar público, unos {of_ten} de cada 10.',
 
   'core.rough_contradicted': 'Aproximado: lo indicado es más de lo que puede hacer este cohete.',
   'core.rough_hardly_fits': 'Aproximado: casi ningún vuelo posible encaja con todo lo indicado.',

@@ -36,6 +36,8 @@ export class SitesHere extends Attempts {
   isTyped = $state(false)
   drawing = $state<Drawn | null>(null)
   corners = $state.raw<LatLon[]>([])
+  /** How high it stands, if that was told. */
+  height_m = $state<number | null>(null)
   proposals = $state.raw<Proposals | null>(null)
   /** What was removed last, while it can be marked again. */
   dropped = $state.raw<{ site: string; index: number; hazard: Hazard } | null>(null)
@@ -200,8 +202,15 @@ export class SitesHere extends Attempts {
     })
   }
 
+  /** What the ground is like, or who comes by. */
+  async tellGround(told: Pick<Field, 'ground' | 'place'>): Promise<void> {
+    const { site } = this
+    if (site) await this.#change({}, { ...site.field, ...told })
+  }
+
   draw(what: Drawn): void {
     this.drawing = what
+    this.height_m = null
     this.corners = []
   }
 
@@ -225,7 +234,7 @@ export class SitesHere extends Attempts {
     const field: Field =
       drawing === 'outline'
         ? { ...site.field, outline: geometry as NonNullable<Field['outline']> }
-        : { ...site.field, hazards: [...site.field.hazards, { kind: drawing, name: name.trim() || null, geometry: geometry as Hazard['geometry'] }] }
+        : { ...site.field, hazards: [...site.field.hazards, { kind: drawing, name: name.trim() || null, geometry: geometry as Hazard['geometry'], ...(this.height_m !== null && { height_m: this.height_m }) }] }
     await this.#change({}, field)
     this.drawing = null
     this.corners = []

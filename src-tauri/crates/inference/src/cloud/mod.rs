@@ -14,7 +14,7 @@ mod toys;
 mod weigher;
 
 use crate::evidence::{CASES, Heads, Scale, Witnesses};
-use crate::model::Model;
+use crate::model::{Model, Rest};
 use crate::reading::Surroundings;
 use crate::{Beliefs, LocateError, Priors, Settings};
 pub use live::Live;
@@ -53,6 +53,8 @@ pub(crate) struct Draw {
     pub(crate) weight: f64,
     /// Landing of every part, m east and north of the pad.
     pub(crate) landing_m: Vec<[f64; 2]>,
+    /// How every part rests there; empty where all lie where they touched.
+    pub(crate) rests: Vec<Rest>,
     pub(crate) apart: bool,
     pub(crate) capped: bool,
     /// Chance that each piece of evidence is mistaken.
@@ -78,6 +80,7 @@ impl Draw {
             ln_weight: 0.0,
             weight: 0.0,
             landing_m: Vec::new(),
+            rests: Vec::new(),
             apart: false,
             capped: false,
             p_mistaken: Vec::new(),
@@ -92,6 +95,7 @@ impl Draw {
     fn empty(&mut self) {
         self.scales.clear();
         self.landing_m.clear();
+        self.rests.clear();
         self.p_mistaken.clear();
         self.phones.clear();
         self.ln_likelihood = f64::NEG_INFINITY;

@@ -100,6 +100,7 @@ impl Tell for Weigher<'_> {
             return;
         }
         self.set_out(mode, &draw.theta);
+        self.model.fate(&mut self.story, draw.luck);
         let Self { model, witnesses, story, drift, x, z, .. } = self;
         if !story.is_finite() || drift.mean().iter().any(|m| !m.is_finite()) {
             return;
@@ -123,6 +124,9 @@ impl Tell for Weigher<'_> {
         draw.ln_likelihood = if ln.is_finite() { ln } else { f64::NEG_INFINITY };
         draw.astray = witnesses.astray(&draw.scales);
         draw.landing_m.extend(story.part_body.iter().map(|body| story.landing_m(*body)));
+        if model.may_rest_elsewhere() {
+            draw.rests.extend(story.part_body.iter().map(|body| story.rest(*body)));
+        }
         draw.phones.extend_from_slice(&z[model.theta..]);
         draw.apart = story.apart;
         draw.capped = story.capped;

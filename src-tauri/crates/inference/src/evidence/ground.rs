@@ -34,7 +34,7 @@ impl Found {
     /// Takes the find into the linear block, about its present mean; returns as a sighting does.
     pub(super) fn take_into(&self, drift: &mut Drift, story: &Story) -> Option<f64> {
         let body = self.target.body(story);
-        let (landing_m, x) = (story.landing_m(body), drift.mean().to_vec());
+        let (landing_m, x) = (story.landing_towards(body, self.at_m), drift.mean().to_vec());
         for (axis, landing_m) in landing_m.into_iter().enumerate() {
             let mut row = Row::new(self.sigma_m);
             if let Some((node, farther)) = story.landing_node(body) {

@@ -447,7 +447,9 @@ impl Story {
             body.landing_m =
                 [end.at_m[0] + east + body.farther[0] * up, end.at_m[1] + north + body.farther[1] * up];
             body.landed_s = (end.t_s + body.later_spm * up).max(body.released_s.min(end.t_s));
+            body.ground_m = body.landing_m;
         }
+        self.come_to_rest();
     }
 
     /// The node at which a body lands, and how its landing moves towards east and north with each metre it is lifted

@@ -1,4 +1,5 @@
 use super::drift::{Gusts, Node};
+use super::rest::{Fates, Rest, Under};
 use super::{Device, Model, StageModel, coordinate};
 use crate::normal::share_below;
 use windfall_facts::Mode;
@@ -16,8 +17,16 @@ pub(super) struct Body {
     /// Its nodes among those of the story: from the first to before the last.
     pub(super) first_node: usize,
     pub(super) last_node: usize,
+    /// Where it rests.
     pub(super) landing_m: [f64; 2],
     pub(super) landed_s: f64,
+    /// Where it would touch level ground.
+    pub(super) ground_m: [f64; 2],
+    /// What it comes down on.
+    pub(super) under: Under,
+    pub(super) rest: Rest,
+    /// Height at which it hangs.
+    pub(super) rests_at_m: f64,
     /// How much later (s) and farther on towards east and north (m) it lands for each metre it is lifted.
     pub(super) later_spm: f64,
     pub(super) farther: [f64; 2],
@@ -47,14 +56,16 @@ pub(crate) struct Story {
     booster: Option<usize>,
     /// Still in the air at the cap.
     pub(crate) capped: bool,
+    /// What chance has in store when it comes down on a tree, a roof or short ground; none until that was drawn.
+    pub(super) fates: Option<Fates>,
 }
 
 impl Story {
     /// Where a body is at a time: east, north, up, m. On the ground it stays put.
     pub(crate) fn at(&self, body: usize, t_s: f64) -> [f64; 3] {
         let own = &self.bodies[body];
-        if t_s >= own.landed_s && own.first_node < own.last_node {
-            return [own.landing_m[0], own.landing_m[1], 0.0];
+        if t_s >= own.landed_s && (own.first_node < own.last_node || self.fates.is_some()) {
+            return [own.landing_m[0], own.landing_m[1], own.rests_at_m];
         }
         let mut at = own.path.at(t_s);
         for (node, share) in self.basis(body, t_s) {
@@ -136,6 +147,8 @@ impl Story {
         let index = self.in_use - 1;
         self.bodies[index].path.clear();
         self.bodies[index].released_s = f64::INFINITY;
+        self.bodies[index].under = Under::default();
+        (self.bodies[index].rest, self.bodies[index].rests_at_m) = (Rest::default(), 0.0);
         index
     }
 }
@@ -239,6 +252,7 @@ impl Model {
         story.gusts = gusts;
 
         story.in_use = 0;
+        story.fates = None;
         story.capped = false;
         story.apart = false;
         story.ejected = false;
@@ -292,6 +306,7 @@ impl Model {
                 story.capped |= capped;
                 story.bodies[body].path = falling;
                 story.bodies[body].released_s = state.t_s;
+                story.bodies[body].under = below.device.opened();
                 story.seen_body.push(body);
                 story.booster = Some(body);
             }
@@ -382,7 +397,8 @@ impl Model {
         let whole_kg = flown.dry_kg + flown.spent_kg;
         let tumbling_m2 = stage.tumbling_m2(stage.length_m, flown.tumble_z);
         let open_m2 = if stage.device == Device::Tumble { tumbling_m2 } else { flown.open_drag_m2 };
-        let fall = |story: &mut Story, body: usize, mass_kg: f64, drag_area_m2: f64| {
+        let opened = stage.device.opened();
+        let fall = |story: &mut Story, body: usize, mass_kg: f64, drag_area_m2: f64, under: Under| {
             let mut path = core::mem::take(&mut story.bodies[body].path);
             if body != main {
                 path.branch_from(&story.bodies[main].path);
@@ -390,6 +406,7 @@ impl Model {
             story.capped |= under_drag(state, mass_kg, drag_area_m2, rising_mps, air, &mut path);
             story.bodies[body].path = path;
             story.bodies[body].released_s = state.t_s;
+            story.bodies[body].under = under;
         };
         match mode {
             Mode::CameApart => {
@@ -404,12 +421,12 @@ impl Model {
                     let body = if index == 0 { main } else { others[index - 1] };
                     let mass_kg = flown.dry_kg * part.mass_share
                         + if part.carries_motor { flown.spent_kg } else { 0.0 };
-                    let drag_area_m2 = if part.carries_recovery && stage.device != Device::Tumble {
-                        open_m2
+                    let (drag_area_m2, under) = if part.carries_recovery && stage.device != Device::Tumble {
+                        (open_m2, opened)
                     } else {
-                        stage.tumbling_m2(part.length_m, flown.tumble_z)
+                        (stage.tumbling_m2(part.length_m, flown.tumble_z), Under::Tumbling)
                     };
-                    fall(story, body, mass_kg, drag_area_m2);
+                    fall(story, body, mass_kg, drag_area_m2, under);
                     story.part_body[first + index] = body;
                     if part.carries_recovery {
                         seen = body;
@@ -421,8 +438,8 @@ impl Model {
                 let nose = story.body();
                 let carrier = stage.parts.iter().position(|part| part.carries_recovery);
                 let nose_kg = carrier.map_or(NOSE_SHARE, |at| stage.parts[at].mass_share) * flown.dry_kg;
-                fall(story, nose, nose_kg, open_m2);
-                fall(story, main, (whole_kg - nose_kg).max(0.05 * whole_kg), tumbling_m2);
+                fall(story, nose, nose_kg, open_m2, opened);
+                fall(story, main, (whole_kg - nose_kg).max(0.05 * whole_kg), tumbling_m2, Under::Tumbling);
                 story.seen_body.push(nose);
                 if let Some(at) = carrier {
                     self.place_all(main, story);
@@ -434,15 +451,15 @@ impl Model {
             }
             Mode::Tangled => {
                 let tangled = open_m2 * uniform(self.sigmas.tangled, mishap_z);
-                fall(story, main, whole_kg, tangled.max(tumbling_m2));
+                fall(story, main, whole_kg, tangled.max(tumbling_m2), Under::Streamer);
                 story.seen_body.push(main);
             }
             Mode::MotorKickedOut => {
-                fall(story, main, flown.dry_kg, tumbling_m2);
+                fall(story, main, flown.dry_kg, tumbling_m2, Under::Tumbling);
                 story.seen_body.push(main);
             }
             _ => {
-                fall(story, main, whole_kg, open_m2);
+                fall(story, main, whole_kg, open_m2, opened);
                 story.seen_body.push(main);
             }
         }
@@ -467,6 +484,16 @@ impl Model {
             ascent_drag_m2: stage.ascent_drag_m2.at(wide * own[ASCENT_DRAG]),
             open_drag_m2: stage.open_drag_m2.at(wide * own[DRAG_AREA]),
             tumble_z: wide * own[TUMBLE],
+        }
+    }
+}
+
+impl Device {
+    fn opened(self) -> Under {
+        match self {
+            Self::Parachute => Under::Parachute,
+            Self::Streamer => Under::Streamer,
+            Self::Tumble => Under::Tumbling,
         }
     }
 }

@@ -1,9 +1,11 @@
 //! What is read off the cloud: areas, aim, approach, ways it came down, reasons and warnings.
 
 mod density;
+mod rests;
 mod surroundings;
 mod words;
 
+pub(crate) use rests::of_ten;
 pub(crate) use surroundings::Surroundings;
 
 use crate::cloud::{Cloud, Draw, ENOUGH_DRAWS};
@@ -12,7 +14,7 @@ use density::{Landing, Map};
 use geo::{Contains, MultiPolygon, Point};
 use windfall_facts::{
     Answer, Approach, Evidence, HazardChance, HazardKind, LatLon, Mode, ModeAnswer, Moment, PartAnswer,
-    Region, Said, Sentence, SightLine, Surprise, WindReading,
+    Region, Rests, Said, Sentence, SightLine, Surprise, WindReading,
 };
 use windfall_quantities::{Bearing, Offset, Position, TrueNorth};
 
@@ -79,6 +81,7 @@ impl Cloud {
             surprises,
             parts,
             sight_lines: self.sight_lines(),
+            gone: None,
             beliefs: in_words(&said.beliefs),
             said,
             seed: self.seed,
@@ -188,10 +191,15 @@ impl Cloud {
             .surroundings
             .obstacles
             .iter()
-            .map(|obstacle| HazardChance {
-                kind: obstacle.kind,
-                name: obstacle.name.clone(),
-                probability: self.share(|draw| obstacle.holds(draw.landing_m[part])),
+            .map(|obstacle| {
+                let held = self.held_by(part, obstacle.hazard);
+                HazardChance {
+                    kind: obstacle.kind,
+                    name: obstacle.name.clone(),
+                    probability: self.share(|draw| obstacle.holds(draw.landing_m[part])),
+                    held,
+                    look_up: held >= rests::WORTH_SAYING,
+                }
             })
             .collect();
         PartAnswer {
@@ -213,6 +221,7 @@ impl Cloud {
                 .is_some()
                 .then(|| self.share(|draw| self.surroundings.inside(draw.landing_m[part]) == Some(true))),
             hazards,
+            rests: self.rests(part),
             samples: samples.map(|count| self.samples(part, count)),
         }
     }
@@ -300,9 +309,19 @@ impl Cloud {
         if chance(HazardKind::PowerLine) > 0.01 {
             cautions.push(Sentence::InAPowerLine {});
         }
-        if chance(HazardKind::Trees) > 0.05 {
+        // Of several parts the likeliest speaks.
+        let most = |of: fn(&Rests) -> f64| parts.iter().map(|part| of(&part.rests)).fold(0.0, f64::max);
+        let worst = Rests {
+            in_a_tree: most(|it| it.in_a_tree),
+            on_a_roof: most(|it| it.on_a_roof),
+            ..Rests::default()
+        };
+        let hanging: Vec<Sentence> = rests::hangs(&worst).collect();
+        let in_a_tree = hanging.iter().any(|it| matches!(it, Sentence::MayHangInATree { .. }));
+        if chance(HazardKind::Trees) > 0.05 && !in_a_tree {
             cautions.push(Sentence::InATree {});
         }
+        cautions.extend(hanging);
         // The code speaks of the wind where people launch, not of winds aloft.
         let low = |row: &&WindReading| row.height_m.is_none_or(|height| height.value <= 10.0);
         let rows = self.flight.wind.iter().filter(low);
@@ -350,6 +369,7 @@ impl Cloud {
         } else if unused > 0 {
             warnings.push(Sentence::WindsAloftUnused { count: unused });
         }
+        warnings.extend(self.ground_not_told());
         let notes = self.model.notes.iter().chain(&self.witnesses.notes);
         for note in notes {
             if !warnings.contains(note) {

@@ -8,6 +8,8 @@ use windfall_quantities::{Offset, Position};
 
 #[derive(Clone, Debug)]
 pub(crate) struct Obstacle {
+    /// Its place in the field's list.
+    pub(crate) hazard: usize,
     pub(crate) kind: HazardKind,
     pub(crate) name: Option<String>,
     shapes: Shapes,
@@ -114,8 +116,10 @@ impl Surroundings {
             obstacles: field
                 .hazards
                 .iter()
-                .filter_map(|hazard| {
+                .enumerate()
+                .filter_map(|(index, hazard)| {
                     Some(Obstacle {
+                        hazard: index,
                         kind: hazard.kind,
                         name: hazard.name.clone(),
                         shapes: shapes(&hazard.geometry, &model.frame)?,

@@ -162,7 +162,7 @@ impl Offer {
 
     fn take_hazard(&mut self, about: &About, geometry: &Value, flight: &Flight) -> Result<(), String> {
         let kind = about.hazard.ok_or("its kind of hazard is not said")?;
-        let hazard = Hazard { kind, name: about.name.clone(), geometry: geometry.clone() };
+        let hazard = Hazard { kind, name: about.name.clone(), geometry: geometry.clone(), height_m: None };
         let known = flight.field.iter().flat_map(|field| &field.hazards).chain(&self.hazards);
         if known.into_iter().any(|it| *it == hazard) {
             return Err("already known".into());

@@ -174,7 +174,7 @@ fn geojson(text: &str) -> Result<Extract, ExchangeError> {
             continue;
         }
         let geometry = json!({"type": geometry["type"], "coordinates": flat(&geometry["coordinates"])});
-        extract.hazards.push(Hazard { kind, name: name_of(kind, &tag), geometry });
+        extract.hazards.push(Hazard { kind, name: name_of(kind, &tag), geometry, height_m: None });
     }
     if left_out > 0 {
         extract.not_understood.push(Sentence::ShapesLeftOut { count: left_out });
@@ -319,7 +319,7 @@ impl Extract {
         if let Some((kind, is_area)) = kind_of(&tag)
             && let Some(geometry) = geometry(is_area, kind)
         {
-            self.hazards.push(Hazard { kind, name: name_of(kind, &tag), geometry });
+            self.hazards.push(Hazard { kind, name: name_of(kind, &tag), geometry, height_m: None });
         }
     }
 }

@@ -17,4 +17,8 @@ name?: string | null,
 /**
  * A GeoJSON geometry: Point, `LineString`, Polygon or one of their Multi forms.
  */
-geometry: Geometry, };
+geometry: Geometry, 
+/**
+ * How high it stands above the ground, metres: trees and buildings only, which may hold what comes down on them.
+ */
+height_m?: number | null, };

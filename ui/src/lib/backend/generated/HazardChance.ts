@@ -16,4 +16,12 @@ name: string | null,
 /**
  * Chance that the part lies on it or within its margin.
  */
-probability: number, };
+probability: number, 
+/**
+ * Chance that it hangs there above the ground, in a tree or on a roof.
+ */
+held: number, 
+/**
+ * Whether that is so likely that one looks up there.
+ */
+look_up: boolean, };

@@ -4,6 +4,7 @@ import type { HazardChance } from "./HazardChance";
 import type { LatLon } from "./LatLon";
 import type { ModeAnswer } from "./ModeAnswer";
 import type { Region } from "./Region";
+import type { Rests } from "./Rests";
 import type { Rough } from "./Rough";
 
 /**
@@ -66,6 +67,10 @@ in_field: number | null,
  * Chance that it lies on each hazard.
  */
 hazards: Array<HazardChance>, 
+/**
+ * Where it comes to rest, if that may not be where it touched: trees, roofs, an open parachute on short ground.
+ */
+rests: Rests, 
 /**
  * Equally weighted landing points, if asked for.
  */
