@@ -75,6 +75,8 @@ sentences! {
     InATree {} => "It may be in a tree: do not climb, and do not throw or poke at it near wires.";
     WindAboveCode { wind_mps: f64 } =>
         "A reading of {wind_mps} is above 20 mph, the most the model rocket safety code launches in.";
+    AskIfTheRangeIsClosed {} =>
+        "On a club's field ask whether the range is closed before anyone walks out on it.";
     MindTheGround {} =>
         "Watch for traffic, wires and water; ask before you enter other people's land. Local rules and the club's safety officer come first.";
     StopHere { what: Box<Sentence>, advice: Box<Sentence> } => "Stop here: {what} lies ahead; {advice}.";
