@@ -70,8 +70,9 @@ export async function lostOnes({ check, site, sound, wanted }) {
   const closed = 'a flight lost before the program was closed is open to every answer: the pad walked to, the rocket, the motor'
   if (site.isReal && (!wanted || wanted.test(closed))) {
     let at = await openClean()
+    let id = null
     try {
-      await check(closed, SENSING, async (page, context) => {
+      await check(`${closed}, told`, SENSING, async (page, context) => {
         await ask(page, 'keep_rocket', { told: { name: 'Linnet', stages: [{ motor: 'C6-5' }] } })
         await page.reload()
         const point = await withCompass(page, context, at.address)
@@ -83,11 +84,11 @@ export async function lostOnes({ check, site, sound, wanted }) {
         await page.getByRole('button', { name: 'walk there later' }).tap()
         await page.getByRole('button', { name: 'Where may it be?' }).tap()
         await answered(page)
-        const id = (await ask(page, 'list_flights', {})).at(-1).id
-        // Core and screen begin anew; the logbook is what remains.
-        await page.goto('about:blank')
-        at = await openClean(await at.leave())
-        await page.goto(at.address)
+        id = (await ask(page, 'list_flights', {})).at(-1).id
+      }, { at })
+      // Core and screen begin anew; the logbook is what remains.
+      at = await openClean(await at.leave())
+      await check(closed, SENSING, async (page) => {
         await page.locator(`[data-flight="${id}"]`).tap()
         await answered(page)
         await sound(page)
