@@ -386,7 +386,7 @@ export const en = {
   'line.close': 'Close',
   'line.pocket': 'Got it: into the pocket',
   'pocket.walk': 'Walk to what you picked. It buzzes when you leave the line.',
-  'pocket.title': 'Flown, phone in the pocket',
+  'pocket.title': 'Flown already',
   'pocket.rocket': 'Which rocket?',
   'pocket.ago': 'How long ago did it go up?',
   'pocket.did': 'What did it do?',

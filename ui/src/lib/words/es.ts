@@ -387,7 +387,7 @@ export const es: Record<keyof typeof en, string> = {
   'line.close': 'Cerrar',
   'line.pocket': 'Lo tengo: al bolsillo',
   'pocket.walk': 'Camine hacia lo que eligió. Vibra si se sale de la línea.',
-  'pocket.title': 'Voló con el teléfono guardado',
+  'pocket.title': 'Ya voló',
   'pocket.rocket': '¿Qué cohete?',
   'pocket.ago': '¿Cuánto hace que despegó?',
   'pocket.did': '¿Qué hizo?',
