@@ -380,6 +380,43 @@ export async function flights({ check, site, sound, wanted }) {
     await page.locator('[data-flight]').first().waitFor()
   })
 
+  const pocketed = 'logged later from the pocket: rocket, when, what it did and where it lay in five taps'
+  if (site.isReal && (!wanted || wanted.test(pocketed))) {
+    const at = await openClean()
+    try {
+      await check(pocketed, SENSING, async (page) => {
+        for (const name of ['Linnet', 'Wheatear']) await ask(page, 'keep_rocket', { told: { name, stages: [{ motor: 'C6-5' }] } })
+        await page.reload()
+        const taps = counted(page)
+        await taps.tap(page.getByRole('button', { name: 'It flew already' }))
+        await page.getByRole('radio', { name: 'Wheatear' }).waitFor()
+        await sound(page)
+        await taps.tap(page.getByRole('radio', { name: 'Wheatear' }))
+        await taps.tap(page.getByRole('radio', { name: 'half an hour' }))
+        await sound(page)
+        await taps.tap(page.getByRole('radio', { name: 'opened as planned' }))
+        await page.getByText('tap on the map where it lay').waitFor()
+        await page.waitForTimeout(700) // the map draws on its own frames
+        await sound(page)
+        const box = await page.locator('.sheet').boundingBox()
+        taps.count++
+        await page.touchscreen.tap(box.x + box.width / 2 + 40, box.y + box.height / 2 - 30)
+        await page.getByText('Found, all of it').waitFor({ timeout: 30_000 })
+        assert.equal(taps.count, 5)
+        console.log(`        taps: ${taps.count}`)
+        const { id } = (await ask(page, 'list_flights', {})).at(-1)
+        const flight = await ask(page, 'show_flight', { id })
+        assert.equal(flight.rocket.name, 'Wheatear')
+        assert.equal(flight.launch.timed_by, 'recalled')
+        assert.deepEqual(flight.evidence.map((it) => it.kind).toSorted(), ['find', 'saw'])
+        const [row] = await ask(page, 'list_log', {})
+        assert.equal(row.how, 'opened')
+      }, { at })
+    } finally {
+      at.close()
+    }
+  }
+
   const own = 'a rocket of one’s own flies with no field entered, from Fly and from Today'
   if (site.isReal && (!wanted || wanted.test(own))) {
     const at = await openClean()

@@ -1,11 +1,11 @@
 // Somebody has just lost a rocket and opens the program for the first time.
 import assert from 'node:assert/strict'
-import { answered, counted, DESKTOP, PHONE, SENSING, withCompass } from './site.mjs'
+import { answered, ask, counted, DESKTOP, openClean, PHONE, SENSING, withCompass } from './site.mjs'
 
 const step = (page, name) => page.locator(`[data-step="${name}"]`)
 const choice = (page, name) => page.getByRole('radio', { name, exact: true })
 
-export async function lostOnes({ check, site, sound }) {
+export async function lostOnes({ check, site, sound, wanted }) {
   await check('a rocket lost a minute ago has an answer in five taps, with no field or rocket entered', SENSING, async (page, context) => {
     const point = await withCompass(page, context, site.address)
     await point(71, 12)
@@ -66,6 +66,54 @@ export async function lostOnes({ check, site, sound }) {
     await sound(page)
     console.log(`        would help most: ${what}`)
   })
+
+  const closed = 'a flight lost before the program was closed is open to every answer: the pad walked to, the rocket, the motor'
+  if (site.isReal && (!wanted || wanted.test(closed))) {
+    let at = await openClean()
+    let id = null
+    try {
+      await check(`${closed}, told`, SENSING, async (page, context) => {
+        await ask(page, 'keep_rocket', { told: { name: 'Linnet', stages: [{ motor: 'C6-5' }] } })
+        await page.reload()
+        const point = await withCompass(page, context, at.address)
+        await point(71, 12)
+        const taps = counted(page)
+        await page.getByRole('button', { name: 'I just lost one' }).tap()
+        await taps.hold(page.getByRole('button', { name: 'Point where you last saw it' }), 2.4)
+        await step(page, 'pad').tap()
+        await page.getByRole('button', { name: 'walk there later' }).tap()
+        await page.getByRole('button', { name: 'Where may it be?' }).tap()
+        await answered(page)
+        id = (await ask(page, 'list_flights', {})).at(-1).id
+      }, { at })
+      // Core and screen begin anew; the logbook is what remains.
+      at = await openClean(await at.leave())
+      await check(closed, SENSING, async (page) => {
+        await page.locator(`[data-flight="${id}"]`).tap()
+        await answered(page)
+        await sound(page)
+        await page.getByRole('button', { name: 'I am at the pad now' }).tap()
+        await page.getByText('Wait a little and it gets better').waitFor()
+        await sound(page)
+        await page.locator('.choices').getByRole('button', { name: 'I am at the pad now' }).tap()
+        assert.match(await step(page, 'seen').innerText(), /071° magnetic/)
+        await step(page, 'rocket').tap()
+        await choice(page, 'Linnet').tap()
+        if ((await step(page, 'ago').getAttribute('aria-expanded')) === 'false') await step(page, 'ago').tap()
+        await choice(page, '5 minutes').tap()
+        await sound(page)
+        await page.getByRole('button', { name: 'Where may it be?' }).tap()
+        await answered(page)
+        const flight = await ask(page, 'show_flight', { id })
+        assert.equal(flight.rocket.stages[0].motor, 'C6-5')
+        assert.ok(flight.pad.accuracy_m < 10 && Math.abs(flight.pad.lon - 17.2854) < 1e-4, JSON.stringify(flight.pad))
+        assert.equal(flight.evidence.length, 1)
+        assert.equal(await page.getByRole('button', { name: 'I am at the pad now' }).count(), 0)
+      }, { at })
+    } finally {
+      at.close()
+    }
+  }
 
   await check('Back wins over an answer that comes later, and the flight is in the list', SENSING, async (page, context) => {
     if (!site.isReal) return

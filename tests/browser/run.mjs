@@ -343,7 +343,7 @@ await check('the sheet moves under a finger and under the arrow keys', DESKTOP, 
   assert.notEqual(await sight(), dragged)
 })
 
-await lostOnes({ check, site, sound })
+await lostOnes({ check, site, sound, wanted: only })
 await flights({ check, site, sound, wanted: only })
 await recoveries({ check, site, sound })
 await calm({ check, site, sound, wanted: only })

@@ -62,7 +62,7 @@ impl Api {
             })
             .chain(told.iter().filter_map(|flight| Some(line(flight.id.clone()?, flight))))
             .collect();
-        // What the logbook has of today, so that a program that was closed goes on where it was.
+        // What the logbook has of today, and what was lost nobody said when, so that a program that was closed goes on where it was.
         for row in self.rows_of_today()? {
             if lines.iter().all(|line| line.id != row.name)
                 && let Ok(flight) = self.logged_flight(&row.name)
@@ -111,12 +111,17 @@ fn line(id: String, flight: &Flight) -> FlightLine {
 }
 
 impl Api {
+    /// Flights of today; and those without a launch time of which nothing was found or said how it ended.
     fn rows_of_today(&self) -> Result<Vec<FlightRow>, ApiError> {
         if !self.has_logbook() {
             return Ok(Vec::new());
         }
         let today = Some(clock::today());
-        Ok(self.open_logbook()?.flights(&Filter { from: today, until: today, ..Filter::default() })?)
+        let book = self.open_logbook()?;
+        let mut rows = book.flights(&Filter { from: today, until: today, ..Filter::default() })?;
+        let untimed = book.flights(&Filter { untimed: true, ..Filter::default() })?;
+        rows.extend(untimed.into_iter().filter(|row| row.found.is_empty() && row.how.is_none()));
+        Ok(rows)
     }
 }
 
@@ -229,6 +234,30 @@ mod tests {
         fs::remove_file(outside).unwrap();
         assert_eq!(error.code, Code::NotFound);
         assert!(matches!(api.call("show_flight", json!({"id": "a"})), Ok(Reply::Json(_))));
+    }
+
+    #[test]
+    fn what_was_lost_nobody_said_when_is_listed_by_a_program_that_was_closed_meanwhile() {
+        let folder = tempfile::tempdir().unwrap();
+        let open = || Api::new(Settings::default()).with_logbook(folder.path()).unwrap();
+        let told = |id: &str, launch: &str, found: bool| {
+            let find = json!({"kind": "find", "part": "rocket", "at": {"lat": 47.5, "lon": 17.3}});
+            let at = (!launch.is_empty()).then_some(launch);
+            json!({"flight": {"format": "windfall-flight/1", "id": id, "pad": {"lat": 47.5, "lon": 17.3},
+                "rocket": {"stages": [{"motor": "C"}]}, "launch": {"at": at, "timed_by": "recalled"},
+                "evidence": if found { vec![find] } else { vec![] }}})
+        };
+        let before = open();
+        for flight in [
+            told("lost", "", false),
+            told("found", "", true),
+            told("long-ago", "2026-05-16T10:00:00Z", false),
+        ] {
+            before.call("tell_flight", flight).unwrap();
+        }
+        drop(before);
+        let names: Vec<_> = open().list_flights().unwrap().into_iter().map(|line| line.id).collect();
+        assert_eq!(names, ["lost"]);
     }
 
     #[test]

@@ -26,7 +26,7 @@ impl Api {
         let ListLog { text, rocket, from, until } = asked.clone();
         guarded(|| {
             let book = self.open_logbook()?;
-            let filter = Filter { text, rocket, from, until };
+            let filter = Filter { text, rocket, from, until, untimed: false };
             let aside = book.flights_set_aside(&filter)?;
             let mut rows = book.flights(&filter)?;
             // What is left of one that was set aside has neither name nor day.

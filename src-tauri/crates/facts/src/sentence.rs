@@ -79,6 +79,8 @@ sentences! {
         "It may lie on a roof (about {of_ten} of 10 flights like this): ask the people there, and do not climb.";
     WindAboveCode { wind_mps: f64 } =>
         "A reading of {wind_mps} is above 20 mph, the most the model rocket safety code launches in.";
+    AskIfTheRangeIsClosed {} =>
+        "On a club's field ask whether the range is closed before anyone walks out on it.";
     MindTheGround {} =>
         "Watch for traffic, wires and water; ask before you enter other people's land. Local rules and the club's safety officer come first.";
     StopHere { what: Box<Sentence>, advice: Box<Sentence> } => "Stop here: {what} lies ahead; {advice}.";

@@ -16,6 +16,8 @@ pub struct Filter {
     pub from: Option<NaiveDate>,
     /// Launched on this day or earlier, likewise.
     pub until: Option<NaiveDate>,
+    /// Only those whose launch time nobody told.
+    pub untimed: bool,
 }
 
 /// A line of the list of flights.
@@ -61,6 +63,7 @@ impl Filter {
             && self.rocket.as_deref().is_none_or(|it| is(it, "id") || is(it, "name"))
             && on(self.from, |day, from| day >= from)
             && on(self.until, |day, until| day <= until)
+            && !(self.untimed && day.is_some())
     }
 }
 
@@ -116,11 +119,12 @@ impl Logbook {
                  WHERE (?1 IS NULL OR instr(words, ?1))
                    AND (?2 IS NULL OR rocket = ?2 COLLATE NOCASE OR rocket_name = ?2 COLLATE NOCASE)
                    AND (?3 IS NULL OR substr(launched_at, 1, 10) >= ?3)
-                   AND (?4 IS NULL OR substr(launched_at, 1, 10) <= ?4)",
+                   AND (?4 IS NULL OR substr(launched_at, 1, 10) <= ?4)
+                   AND (NOT ?5 OR launched_at IS NULL)",
             )?;
             let text = filter.text.as_deref().map(str::to_lowercase);
             let rows = query.query_map(
-                params![text, filter.rocket, day(filter.from), day(filter.until)],
+                params![text, filter.rocket, day(filter.from), day(filter.until), filter.untimed],
                 |row| {
                     let name: String = row.get(0)?;
                     let found = match row.get_ref(5)?.as_str()? {
@@ -215,7 +219,7 @@ mod tests {
             .unwrap();
         let by = |text: Option<&str>, rocket: Option<&str>, from: Option<u32>, until: Option<u32>| {
             let [text, rocket] = [text, rocket].map(|it| it.map(str::to_owned));
-            names(&book, &Filter { text, rocket, from: from.map(day), until: until.map(day) })
+            names(&book, &Filter { text, rocket, from: from.map(day), until: until.map(day), untimed: false })
         };
         assert_eq!(by(Some("QUILLMERE"), None, None, None), ["a", "b"]);
         assert_eq!(by(Some("fin CHIP"), None, None, None), ["b"]);

@@ -78,7 +78,7 @@ export function turn_deg(from: number, to: number): number {
 }
 
 /** How good the compass is, as far as it shows. */
-export type CompassState = 'good' | 'jumps' | 'disagrees'
+export type CompassState = 'good' | 'jumps' | 'disagrees' | 'corrected'
 
 /** Nobody turns a phone so fast while pointing, degrees a second. Judgement. */
 const FASTEST_DEGPS = 400
@@ -90,6 +90,13 @@ const DISAGREEMENT_DEG = 35
 /** Walking so fast that course over ground means something, m/s. */
 const WALKING_MPS = 0.8
 const MOST_DISAGREEMENTS = 4
+/** So many steps that agree tell how far off it is; of the last so many. */
+const LEAST_STEPS = 6
+const MOST_STEPS = 12
+/** They agree if they spread less than this, degrees. Judgement. */
+const MOST_STRAY_DEG = 12
+/** Less than this is how people carry a phone, and corrects nothing, degrees. Judgement. */
+const LEAST_OFF_DEG = 10
 
 /** Tells compass trouble from jumps, and from disagreement with the course over ground. */
 export class CompassCheck {
@@ -112,12 +119,22 @@ export class CompassCheck {
   /** A step while the phone is held in the direction of the walk; bearings from the same north. */
   walks(course_deg: number | null | undefined, speed_mps: number | null | undefined, shown_deg: number): void {
     if (course_deg === null || course_deg === undefined || !((speed_mps ?? 0) >= WALKING_MPS)) return
-    this.#apart = [...this.#apart.slice(1 - MOST_DISAGREEMENTS), turn_deg(course_deg, shown_deg)]
+    this.#apart = [...this.#apart.slice(1 - MOST_STEPS), turn_deg(course_deg, shown_deg)]
+  }
+
+  /** What steps walked say must be added to what is shown, degrees; zero while they say nothing clear. */
+  get correction_deg(): number {
+    const all = this.#apart
+    const [sin, cos] = [Math.sin, Math.cos].map((of) => all.reduce((sum, it) => sum + of((it * Math.PI) / 180), 0)) as [number, number]
+    const off = (Math.atan2(sin, cos) * 180) / Math.PI
+    const stray = Math.sqrt(all.reduce((sum, it) => sum + turn_deg(off, it) ** 2, 0) / Math.max(1, all.length))
+    return all.length >= LEAST_STEPS && stray <= MOST_STRAY_DEG && Math.abs(off) >= LEAST_OFF_DEG ? -off : 0
   }
 
   get state(): CompassState {
     if (this.#jumps_ms.length >= MOST_JUMPS) return 'jumps'
-    const all = this.#apart
+    if (this.correction_deg !== 0) return 'corrected'
+    const all = this.#apart.slice(-MOST_DISAGREEMENTS)
     if (all.length === MOST_DISAGREEMENTS && all.every((it) => Math.abs(it) > DISAGREEMENT_DEG)) return 'disagrees'
     return 'good'
   }

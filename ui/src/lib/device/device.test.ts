@@ -52,6 +52,18 @@ test('a_compass_that_disagrees_with_the_way_walked_is_told', () => {
   expect(check.state).toBe('disagrees')
   check.walks(90, 1.4, 95)
   expect(check.state).toBe('good')
+  // Steps that agree tell how far off it is, across north as well; those that stray, and how a hand holds it, tell nothing.
+  const steady = new CompassCheck()
+  for (const shown of [32, 36, 31, 35, 33]) steady.walks(355, 1.4, shown)
+  expect([steady.state, steady.correction_deg]).toEqual(['disagrees', 0])
+  steady.walks(355, 1.4, 31)
+  expect(steady.state).toBe('corrected')
+  expect(steady.correction_deg).toBeCloseTo(-38, 1)
+  for (const shown of [[30, 100, 340, 60, 20, 90], [97, 94, 96, 98, 95, 97]]) {
+    const other = new CompassCheck()
+    for (const it of shown) other.walks(90, 1.4, it)
+    expect(other.correction_deg).toBe(0)
+  }
   const standing = new CompassCheck()
   for (let i = 0; i < 9; i++) standing.walks(90, 0.2, 270)
   expect(standing.state).toBe('good')

@@ -58,6 +58,7 @@ export const SAID_BY_THE_CORE_ES: Record<keyof typeof SAID_BY_THE_CORE, string> 
   'core.may_hang_in_a_tree': 'Puede colgar de un árbol (unos {of_ten} de cada 10 vuelos así): mire hacia arriba, no trepe, y no tire nada ni use varas cerca de cables.',
   'core.may_lie_on_a_roof': 'Puede estar en un tejado (unos {of_ten} de cada 10 vuelos así): pregunte a quien viva allí y no trepe.',
   'core.wind_above_code': 'Una lectura de {wind_mps} supera 20 mph (32 km/h), el máximo con que el código de seguridad de cohetes permite lanzar.',
+  'core.ask_if_the_range_is_closed': 'En un campo de club, pregunte si los lanzamientos están parados antes de que nadie salga al campo.',
   'core.mind_the_ground': 'Cuidado con el tráfico, los cables y el agua; pregunte antes de entrar en terreno de otros. Mandan las normas locales y el responsable de seguridad del club.',
   'core.stop_here': 'Pare aquí. Delante: {what}; {advice}.',
   'core.stop_at_the_edge': 'Pare aquí: este es el borde del campo; pregunte de quién es el terreno de más allá antes de seguir.',

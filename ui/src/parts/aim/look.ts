@@ -1,4 +1,4 @@
-import type { Evidence, LatLon, Moment } from '../../lib/backend/generated'
+import type { Evidence, LatLon, Moment, Sighting } from '../../lib/backend/generated'
 import { thisPhone } from '../../lib/device/phone'
 
 /** On which side of straight downwind it was seen. */
@@ -29,6 +29,14 @@ export const hasWay = (look: Look): boolean => look.pointed !== null || look.sid
 
 /** In line with a place on the map; on which side of it nobody has said yet. */
 export const markedAt = (look: Look, mark: LatLon): Look => ({ ...look, pointed: null, side: null, mark, beyond: null })
+
+/** What a sighting shows, as it was shown; nothing of what nobody shows here. */
+export function lookOf({ method, bearing_deg, elevation_deg, downwind_deg, in_line_with, beyond }: Sighting): Look {
+  if (method === 'phone') return elevation_deg === null || elevation_deg === undefined ? NO_LOOK : { ...NO_LOOK, pointed: { bearing_deg: bearing_deg ?? null, elevation_deg } }
+  const side = (Object.keys(SIDES) as Side[]).find((it) => SIDES[it] === downwind_deg) ?? null
+  const fists = typeof elevation_deg === 'number' ? Math.round(elevation_deg / FIST_DEG) : null
+  return { ...NO_LOOK, side, mark: in_line_with ?? null, beyond: beyond ?? null, fists }
+}
 
 /** The look as a piece of evidence; null if nothing was shown. */
 export function sightingOf(look: Look, moment: Moment, from: LatLon | null, t_s: number | null): Evidence | null {

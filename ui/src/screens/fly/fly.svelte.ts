@@ -10,6 +10,7 @@ import { say } from '../../lib/words'
 import { hasWay, markedAt, NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
 import { feltWind, type Strength, type Toward } from '../../parts/wind/feel'
 import type { Handed } from '../recover/recovery.svelte'
+import { atHand, type Ready } from './rockets'
 
 /** Where a flight is between the pad and the answer. */
 export type Phase = 'ready' | 'flying' | 'asked' | 'pointing' | 'unlit'
@@ -28,16 +29,6 @@ export type Came = 'one' | 'light' | 'heavy'
 
 /** Where the pad is: as an earlier flight or the site has it, where the flyer stands, or somewhere near. */
 export type PadPlace = 'known' | 'here' | 'near'
-
-/** A rocket of an earlier flight, ready to fly again. */
-export interface Ready {
-  /** Of the fleet. */
-  id?: string
-  name: string
-  flight: Flight
-  /** Whether the pad of the flight is known; else it starts where the flyer stands. */
-  hasPad: boolean
-}
 
 /** Holding again within this is the same track, s. */
 const SAME_TRACK_S = 3
@@ -272,14 +263,8 @@ export class Fly {
 
   async #readRockets(): Promise<void> {
     try {
-      const ready = await this.#fleet()
-      const known = (await this.#backend.listFlights()).filter((it) => !it.error && it.rocket)
-      const last = known.toReversed().filter((it, at, all) => all.findIndex((other) => other.rocket === it.rocket) === at)
-      const flown = await Promise.all(
-        last.slice(0, 6).map(async ({ rocket, id }) => ({ name: rocket, flight: await this.#backend.showFlight(id), hasPad: true })),
-      )
-      // What is known of the fleet and of today comes before what an earlier flight said.
-      this.rockets = [...ready, ...flown.filter((it) => !ready.some(({ name }) => name === it.name))]
+      const { own: ready, flown, all } = await atHand(this.#backend)
+      this.rockets = all
       // Which of several own rockets nobody has flown yet stands on the pad, only the flyer knows.
       const own = ready.length > 1 ? null : this.rockets[0]
       const latest = ready.find((it) => it.id === this.#wanted) ?? ready.find(({ name }) => name === flown[0]?.name)
@@ -293,15 +278,6 @@ export class Fly {
       }
     } catch {
       // Any rocket can fly with the letter of its motor alone.
-    }
-  }
-
-  /** Rockets of the fleet as they would fly now; none without a logbook. */
-  async #fleet(): Promise<Ready[]> {
-    try {
-      return (await this.#backend.readyFlights()).map(({ rocket, name, flight, has_pad }) => ({ id: rocket, name, flight, hasPad: has_pad }))
-    } catch {
-      return []
     }
   }
 

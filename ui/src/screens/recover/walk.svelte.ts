@@ -48,6 +48,8 @@ export class Walk {
   /** Which way the screen is read, from magnetic north; null without a compass. */
   shown_deg = $state<number | null>(null)
   compass = $state<CompassState>('good')
+  /** What the way walked says must be added to what the compass shows, degrees. */
+  correction_deg = $state(0)
   trouble = $state<string | null>(null)
   noted = $state(false)
   /** Where the way leads: to the part, or back. */
@@ -78,7 +80,7 @@ export class Walk {
   readonly heading_deg: number | null = $derived.by(() => {
     const { step, fix, shown_deg, compass } = this
     if (this.isWalking) return fix?.course_deg ?? null
-    return shown_deg === null || !step || compass !== 'good' ? null : shown_deg + step.declination_deg
+    return shown_deg === null || !step || (compass !== 'good' && compass !== 'corrected') ? null : shown_deg + step.declination_deg + this.correction_deg
   })
   readonly isHot: boolean = $derived.by(() => (this.temperature_c ?? 0) >= HOT_C)
 
@@ -176,6 +178,7 @@ export class Walk {
           if (this.shown_deg !== null && this.step) {
             this.#check.walks(taken.course_deg, taken.speed_mps, this.shown_deg + this.step.declination_deg)
             this.compass = this.#check.state
+            this.correction_deg = this.#check.correction_deg
           }
           void this.#ask(taken)
         },

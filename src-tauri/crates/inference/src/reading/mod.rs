@@ -329,6 +329,7 @@ impl Cloud {
         if wind_mps > WIND_LIMIT_MPS {
             cautions.push(Sentence::WindAboveCode { wind_mps });
         }
+        cautions.push(Sentence::AskIfTheRangeIsClosed {});
         cautions.push(Sentence::MindTheGround {});
         cautions
     }

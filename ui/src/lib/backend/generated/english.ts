@@ -55,6 +55,7 @@ export const SAID_BY_THE_CORE = {
   "core.may_hang_in_a_tree": "It may hang in a tree (about {of_ten} of 10 flights like this): look up, do not climb, and do not throw or poke at it near wires.",
   "core.may_lie_on_a_roof": "It may lie on a roof (about {of_ten} of 10 flights like this): ask the people there, and do not climb.",
   "core.wind_above_code": "A reading of {wind_mps} is above 20 mph, the most the model rocket safety code launches in.",
+  "core.ask_if_the_range_is_closed": "On a club's field ask whether the range is closed before anyone walks out on it.",
   "core.mind_the_ground": "Watch for traffic, wires and water; ask before you enter other people's land. Local rules and the club's safety officer come first.",
   "core.stop_here": "Stop here: {what} lies ahead; {advice}.",
   "core.stop_at_the_edge": "Stop here: this is the edge of the field; ask whose land lies beyond before you go on.",
