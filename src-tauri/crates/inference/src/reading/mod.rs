@@ -96,14 +96,18 @@ impl Cloud {
     fn looked_for(&self) -> usize {
         let first =
             self.flight.part_index_for(None).unwrap_or(0).min(self.model.part_names.len().saturating_sub(1));
-        let is_missing = |part: &usize| {
-            !self.flight.evidence.iter().any(|piece| {
-                matches!(piece, Evidence::Find(it) if !it.set_aside && it.part == self.model.part_names[*part])
-            })
-        };
+        let is_missing = |part: &usize| !self.is_found(&self.model.part_names[*part]);
         let stages = &self.model.part_stage;
         let mut own = (first..stages.len()).filter(|part| stages[*part] == stages[first]);
         own.find(is_missing).unwrap_or(first)
+    }
+
+    /// Whether somebody has a part in hand.
+    fn is_found(&self, part: &str) -> bool {
+        self.flight
+            .evidence
+            .iter()
+            .any(|piece| matches!(piece, Evidence::Find(it) if !it.set_aside && it.part == part))
     }
 
     /// Density of the landing point of a part, of one mode or mixed; none for an unknown part or empty mode.
@@ -309,8 +313,9 @@ impl Cloud {
         if chance(HazardKind::PowerLine) > 0.01 {
             cautions.push(Sentence::InAPowerLine {});
         }
-        // Of several parts the likeliest speaks.
-        let most = |of: fn(&Rests) -> f64| parts.iter().map(|part| of(&part.rests)).fold(0.0, f64::max);
+        // Of the parts that are missing the likeliest speaks.
+        let missing = || parts.iter().filter(|part| !self.is_found(&part.part));
+        let most = |of: fn(&Rests) -> f64| missing().map(|part| of(&part.rests)).fold(0.0, f64::max);
         let worst = Rests {
             in_a_tree: most(|it| it.in_a_tree),
             on_a_roof: most(|it| it.on_a_roof),
