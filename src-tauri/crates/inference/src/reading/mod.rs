@@ -350,6 +350,9 @@ impl Cloud {
         } else if unused > 0 {
             warnings.push(Sentence::WindsAloftUnused { count: unused });
         }
+        if self.flight.wind.iter().any(|row| row.speed_mps.is_some() && row.gust_mps.is_some()) {
+            warnings.push(Sentence::GustUnused {});
+        }
         let notes = self.model.notes.iter().chain(&self.witnesses.notes);
         for note in notes {
             if !warnings.contains(note) {
