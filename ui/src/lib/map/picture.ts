@@ -116,7 +116,9 @@ export class Picture {
     const over = sheetOf(frame)
     const hazards = hazardsOf(nameless, this.#ground, palette)
     const taken = press(over.canvas, frame, onto, placesOf(places, this.#ground, palette))
-    press(over.canvas, frame, onto, hazards, { names: 'alone', taken })
+    // Of two names for which there is room for one, wires come first.
+    const urgent = nameless && { ...nameless, hazards: nameless.hazards.toSorted((a, b) => Number(b.kind === 'power_line') - Number(a.kind === 'power_line')) }
+    press(over.canvas, frame, onto, hazardsOf(urgent, this.#ground, palette), { names: 'alone', taken })
     const under = sheetOf(frame)
     if (under.pen) {
       under.pen.fillStyle = palette.ground
