@@ -81,6 +81,8 @@ export async function calm({ check, site, sound, wanted }) {
   await clean('from a clean install: a field, a rocket and a first flight in 25 taps, the second in 3', SENSING, async (page, context, at) => {
     const point = await withCompass(page, context, at.address)
     await point(80, 40)
+    await page.locator('[data-practice]').waitFor()
+    await shoot(page, 'first-empty')
     const taps = counted(page)
     const tap = (locator) => taps.tap(locator)
     const write = async (label, text) => {
@@ -110,6 +112,12 @@ export async function calm({ check, site, sound, wanted }) {
     await shoot(page, 'today-wind')
     await tap(button(page, 'That is the wind'))
     await page.getByText('towards the east').waitFor()
+    await page.getByRole('heading', { name: 'Look east, where the wind goes' }).waitFor()
+    await shoot(page, 'today-look')
+    await tap(radio(page, 'The first thing in that direction', 'a road'))
+    await tap(radio(page, 'How far off?', 'a football pitch'))
+    await tap(button(page, 'Mark it'))
+    await page.locator('[data-look-toward]').waitFor({ state: 'detached' })
     await shoot(page, 'today-ready')
     await calmly(page, sound)
     await tap(button(page, 'Fly it'))
@@ -125,7 +133,9 @@ export async function calm({ check, site, sound, wanted }) {
     await tap(page.getByRole('button', { name: 'I saw it land' }))
     await tap(page.getByRole('button', { name: 'Where may it be?' }))
     await answered(page)
-    console.log(`        taps of field, rocket and first flight: ${taps.count} (${setUp} before lift-off)`)
+    console.log(`        taps of field with a road, rocket and first flight: ${taps.count} (${setUp} before lift-off)`)
+    const [{ field: ground }] = await ask(page, 'sites', {})
+    assert.deepEqual(ground.hazards.map((it) => it.kind), ['road'])
     assert.ok(taps.count <= 25, `${taps.count} taps`)
 
     // The first is still out there: the second of the same rocket, from the screen of the day.
@@ -215,6 +225,63 @@ export async function calm({ check, site, sound, wanted }) {
     assert.equal(mended.rocket.id, `${mended.id}/2`)
   }, { mayLog: true }) // Chromium logs that the core refused what is no motor
 
+  await clean('a two-stage rocket: its booster has its own weight, size and device, and each part its own label', SENSING, async (page) => {
+    await open(page, 'rockets')
+    await page.getByLabel('Name').fill('Heron')
+    await page.getByLabel('Motor', { exact: true }).fill('C6-5')
+    await fold(page, 'Does it drop a stage?').tap()
+    await radio(page, 'Motors above one another', 'yes, two stages').check()
+    await page.getByLabel('Motor of the lower stage').fill('D12-0')
+    assert.match(await fold(page, 'What does the booster come down on?').innerText(), /tumbles/, 'unless somebody says otherwise')
+    await fold(page, 'How heavy is the booster?').tap()
+    await page.getByLabel('On the kitchen scale').fill('45')
+    await fold(page, 'How thick is the booster?').tap()
+    await radio(page, 'Its body', 'as a coin').check()
+    await fold(page, 'What does the booster come down on?').tap()
+    await radio(page, 'Most boosters tumble', 'streamer').check()
+    await shoot(page, 'rocket-booster')
+    await calmly(page, sound)
+    await fold(page, 'Is there a phone number on it?').tap()
+    await page.getByRole('group', { name: 'The number is on' }).getByRole('checkbox', { name: 'booster' }).check()
+    await shoot(page, 'rocket-labels')
+    await calmly(page, sound)
+    await button(page, 'Keep').tap()
+    await page.locator('[data-rocket]').waitFor()
+    const [{ rocket: { stages: [below, above] }, told }] = (await ask(page, 'fleet', {})).rockets
+    assert.deepEqual([below.dry_mass_g.value, below.diameter_mm.value, below.recovery.kind, above.recovery.kind, above.dry_mass_g], [45, 24, 'streamer', 'parachute', null])
+    assert.deepEqual([told.labelled, told.labels], [false, ['booster']])
+    await page.locator('[data-rocket]').tap()
+    assert.match(await fold(page, 'How heavy is the booster?').innerText(), /45/)
+    assert.match(await fold(page, 'Is there a phone number on it?').innerText(), /booster/)
+  }, { mayLog: true })
+
+  await clean('what is wrong with a file is said in the flyer’s language', { ...ON_DESK, locale: 'es-ES' }, async (page) => {
+    await settled(page)
+    const alert = page.getByRole('alert').first()
+    const give = (name, text) => page.locator('input[type="file"]').first().setInputFiles({ name, mimeType: 'text/plain', buffer: Buffer.from(text) })
+    await open(page, 'fields')
+    await page.locator('[data-site]').click()
+    await fold(page, 'De un mapa abierto').click()
+    await give('mapa.osm', '<osm version="0.6">\n<node id="1" lat="norte" lon="8"/><node id="2" lat="1" lon="8"/>\n<way id="3"><nd ref="1"/><nd ref="2"/><tag k="highway" v="road"/></way></osm>')
+    await alert.getByText(/línea 2, .*: lo que pone no se puede usar/).waitFor()
+    await page.reload()
+    await open(page, 'today')
+    await fold(page, 'Viento en altura y aire').click()
+    await give('viento.csv', 'height_m,speed_mps,from_deg\n2,fast,240\n')
+    await alert.getByText(/línea 2, speed_mps: lo que pone no se puede usar/).waitFor()
+    await page.reload()
+    await open(page, 'safe')
+    const bring = async (name, text, said) => {
+      await give(name, text)
+      await alert.getByText(said).waitFor()
+    }
+    await bring('ruta.gpx', '<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">\n<wpt lat="norte" lon="8"/></gpx>', /línea 2, .*: lo que pone no se puede usar/)
+    await shoot(page, 'error-es')
+    await calmly(page, sound)
+    await bring('cuaderno.jsonl', '{"format":"windfall-flight/1"}\n', /línea 1, format: lo que pone no se puede usar/)
+    await bring('foto.bmp', 'BM', /no es un archivo que se lea aquí/)
+  }, { mayLog: true })
+
   await clean('a field: what comes first downwind, a drawn wood, permission, a second pad, the car, and in one file to the phone', SENSING, async (page) => {
     await settled(page)
     await open(page, 'fields')
@@ -267,6 +334,20 @@ export async function calm({ check, site, sound, wanted }) {
     await radio(page, 'What it slides on', 'short grass, stubble').check()
     await radio(page, 'Who comes by', 'anybody').check()
     await page.getByText('short grass, stubble, anybody').waitFor()
+    await button(page, 'Rename south pad').tap()
+    await page.getByLabel('New name for south pad').fill('pad')
+    await page.locator('[data-pad]').getByRole('button', { name: 'Keep' }).tap()
+    await page.getByText(/there is a pad "pad" on this field already/).waitFor()
+    await page.getByLabel('New name for south pad').fill('oak pad')
+    await shoot(page, 'pads')
+    await calmly(page, sound)
+    await page.locator('[data-pad]').getByRole('button', { name: 'Keep' }).tap()
+    await page.getByText('pad, oak pad').waitFor()
+    await button(page, 'Remove oak pad').tap()
+    await page.locator('[data-pad="oak pad"]').waitFor({ state: 'detached' })
+    assert.equal((await ask(page, 'sites', {}))[0].pads.length, 1)
+    await button(page, 'Removed. Bring back: oak pad').tap()
+    await page.locator('[data-pad="oak pad"]').waitFor()
     await calmly(page, sound)
     await fold(page, 'Where is the car, or the base?').tap()
     await button(page, 'The car is here').tap()
@@ -294,7 +375,7 @@ export async function calm({ check, site, sound, wanted }) {
     } finally {
       other.close()
     }
-  })
+  }, { mayLog: true }) // Chromium logs that the core refused the name of another pad
 
   await clean('at home: a map extract proposes roads, wires and woods, and only what is confirmed is marked', ON_DESK, async (page) => {
     await settled(page)
@@ -408,6 +489,23 @@ export async function calm({ check, site, sound, wanted }) {
     await shoot(page, 'down-dark')
     await calmly(page, sound)
     await page.emulateMedia({ colorScheme: 'light' })
+    // A lean of the rod into the wind is held against others, and the best of them said.
+    await radio(page, 'Today. Of another one than usual no size is known.', 'parachute').check()
+    await settle('parachute')
+    await button(page, 'Would a lean of the rod help?').tap()
+    await page.locator('[data-best-lean]').waitFor({ timeout: 60_000 })
+    const leans = await ask(page, 'compare_leans', { rocket })
+    assert.equal(Number(await page.locator('[data-best-lean]').getAttribute('data-best-lean')), leans.leans[leans.best].tilt_deg)
+    await page.getByText('A rod leans to the west, where the wind comes from: never towards people').waitFor()
+    await page.locator('[data-best-lean]').scrollIntoViewIfNeeded()
+    await shoot(page, 'down-leans')
+    await calmly(page, sound)
+    await page.getByRole('group', { name: 'Of flights like this, down inside the field' }).getByRole('radio', { name: /^10° into the wind/ }).check()
+    await settle('parachute')
+    await page.waitForFunction(() => !document.querySelector('[data-down="busy"]'))
+    assert.equal((await ask(page, 'ready_flights', {}))[0].flight.launch.rod.tilt_deg.value, 10)
+    await radio(page, 'Today. Of another one than usual no size is known.', 'streamer').check()
+    await settle('streamer')
     // What flies is what was shown; a motor that does not fit is said where it is chosen.
     const [{ flight }] = await ask(page, 'ready_flights', {})
     assert.equal(flight.rocket.stages[0].recovery.kind, 'streamer')
@@ -485,11 +583,16 @@ export async function calm({ check, site, sound, wanted }) {
       const evidence = [{ kind: 'sighting', moment: 'landed', bearing_deg, t_s: 45 }]
       await ask(page, 'tell_flight', { flight: { ...flight, title, launch: { at: new Date().toISOString() }, evidence } })
     }
+    const theirs = { id: 'wrens', name: 'Wren', stages: [{ motor: 'A8-3' }] }
+    await ask(page, 'tell_flight', { flight: { ...flight, title: 'Wren', rocket: theirs, launch: { at: new Date().toISOString() }, evidence: [{ kind: 'sighting', moment: 'landed', bearing_deg: 260, t_s: 30 }] } })
     await open(page, 'today')
-    await page.locator('[data-open]').nth(2).waitFor()
+    await page.locator('[data-open]').nth(3).waitFor()
+    assert.equal(await page.locator('[data-open]').filter({ hasText: 'A friend’s' }).count(), 1)
+    await shoot(page, 'today-friends')
     await button(page, 'Pick-up walk').tap()
     await page.locator('[data-leg]').nth(2).waitFor({ timeout: 60_000 })
-    assert.equal(await page.locator('[data-leg]').count(), 3)
+    await page.locator('[data-leg]').nth(3).waitFor()
+    assert.equal(await page.locator('[data-leg]').filter({ hasText: 'A friend’s: square on the map' }).count(), 1)
     await page.getByText(/Sedge Lane.*look both ways/).first().waitFor()
     await shoot(page, 'pick-up')
     await calmly(page, sound)
@@ -497,7 +600,7 @@ export async function calm({ check, site, sound, wanted }) {
     await answered(page)
   })
 
-  await clean('past flights: days, a story, set aside and undone, the wind in a sentence and a chart', ON_DESK, async (page) => {
+  await clean('past flights: days, a story, set aside and undone, the wind in a sentence and a chart', ON_DESK, async (page, context, at) => {
     await settled(page)
     const finds = [[1, 'Linnet', 'parachute', 2, 0.001], [2, 'Linnet', 'parachute', 4, 0.0022], [3, 'Linnet', 'parachute', 3, 0.0014], [4, 'Bunting', 'streamer', 4, 0.0006], [5, 'Bunting', 'streamer', 2, 0.0004]]
     for (const it of finds) await flown(page, ...it)
@@ -520,6 +623,7 @@ export async function calm({ check, site, sound, wanted }) {
     await page.locator('[data-line="found"]').waitFor()
     assert.match(await page.locator('[data-line="found"]').innerText(), /Found 4\d\sm from the pad, (000|360|359)° true; undamaged/)
     await page.waitForFunction(() => document.querySelector('[data-drawn-places="2"]'))
+    assert.equal(await page.getByText('As it was shown last').count(), 0, 'no answer was shown yet')
     await shoot(page, 'story')
     await calmly(page, sound)
     await button(page, 'Set aside').click()
@@ -540,6 +644,17 @@ export async function calm({ check, site, sound, wanted }) {
     assert.equal((await ask(page, 'drift_by_wind', {})).finds.length, 5)
     await button(page, 'Where it may be').click()
     await answered(page)
+    // Now an answer was shown: its areas and directions stand on the map of the past flight, and in words.
+    await page.goto('about:blank')
+    await page.goto(at.address)
+    await open(page, 'past')
+    await page.locator('[data-past]', { hasText: '10:05' }).click()
+    await page.getByRole('heading', { name: 'As it was shown last' }).waitFor()
+    await page.waitForFunction(() => document.querySelector('[data-drawn-regions="2"]'))
+    assert.match(await page.locator('[data-sight]').innerText(), /^last seen: to the north, 00\d°$/)
+    await page.getByText(/An even chance that it lies within/).waitFor()
+    await shoot(page, 'story-shown')
+    await calmly(page, sound)
   })
 
   /** A picture with four quarters of different colours, as PNG. */
@@ -687,7 +802,7 @@ export async function calm({ check, site, sound, wanted }) {
     const head = 'height_m,speed_mps,from_deg,temperature_c,pressure_hpa,humidity_pct'
     await give(`${head}\n300,7,250,,,\n600,fast,260,,,\n`)
     await page.getByRole('alert').waitFor()
-    assert.match(await page.getByRole('alert').innerText(), /CSV, line 3, speed_mps: "fast"/)
+    assert.match(await page.getByRole('alert').innerText(), /line 3, speed_mps: "fast"/)
     assert.equal((await ask(page, 'day', {})).aloft.length, 0)
     await give(`${head}\n600,9,260,,,\n300,7,250,12,,\n0.1,,,18.5,955,60\n`)
     await page.getByText('Taken: 2 rows of wind.').waitFor()
@@ -903,9 +1018,12 @@ export async function calm({ check, site, sound, wanted }) {
     await page.getByText('Flown today, out of the box: C6-5 × 1').waitFor()
     await page.locator('[data-load] .about', { hasText: 'C6-5 · 2 left' }).waitFor()
     await shoot(page, 'today-flown')
+    await ask(page, 'keep_photo', { of: 'rocket', id: rocket, data: `data:image/png;base64,${(await quarters(page, 40, 30)).toString('base64')}` })
     await button(page, 'Show someone').tap()
+    await page.getByRole('img', { name: 'Linnet, photo 1' }).waitFor()
     await page.getByText(/nine times in ten within .* of the pad, mostly to the east/).waitFor({ timeout: 60_000 })
     await page.getByRole('img', { name: /nine times in ten/ }).waitFor()
+    assert.doesNotMatch(await page.locator('main').innerText(), /[{}]/, 'a gap that nothing filled')
     await shoot(page, 'show-down')
     await calmly(page, sound)
     await page.goto('about:blank')

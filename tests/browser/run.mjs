@@ -2,6 +2,7 @@
 // else against a build with invented answers. The last line is `N passed, N failed`.
 import assert from 'node:assert/strict'
 import { calm } from './calm.mjs'
+import { day } from './day.mjs'
 import { flights } from './fly.mjs'
 import { learnedOnes } from './learned.mjs'
 import { lostOnes } from './lost.mjs'
@@ -174,7 +175,7 @@ await check('each way it came down has its chance, its place and its picture', P
   await modes.nth(1).check()
   await isDrawn(page, 'density')
   const words = await page.locator('.words').allInnerTexts()
-  assert.match(words.join('\n'), /\d+\s%/)
+  assert.match(words.join('\n'), /\d+ of 10/)
 })
 
 await check('ways of little chance wait behind a fold', PHONE, async (page) => {
@@ -347,6 +348,7 @@ await lostOnes({ check, site, sound, wanted: only })
 await flights({ check, site, sound, wanted: only })
 await recoveries({ check, site, sound })
 await calm({ check, site, sound, wanted: only })
+await day({ check, site, sound, wanted: only })
 await safes({ check, site, sound, wanted: only })
 await learnedOnes({ check, site, sound, wanted: only })
 await rests({ check, site, sound })

@@ -8,7 +8,9 @@ use crate::sites::{Site, Spot};
 use crate::sketch_rocket::{ComesDownOn, Doubt, doubts};
 use crate::{Api, ApiError, Code, Standing, call::guarded, clock};
 use serde::{Deserialize, Serialize};
-use windfall_facts::{Air, FORMAT, Flight, Launch, Motor, Pad, Rocket, Sentence, WindReading};
+use windfall_facts::{
+    Air, FORMAT, Figure, Flight, Known, LatLon, Launch, Motor, Pad, Rocket, Rod, Sentence, WindReading,
+};
 use windfall_inference::is_aloft;
 use windfall_logbook::{Filter, about};
 
@@ -33,7 +35,7 @@ pub struct Plan {
 }
 
 /// A rocket that is to fly.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Load {
     /// Identifier in the fleet.
@@ -43,7 +45,14 @@ pub struct Load {
     /// What it comes down on today, if that is not the usual device.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub comes_down_on: Option<ComesDownOn>,
+    /// How far its rod leans into the wind today, degrees from the vertical; upright as far as one sees without it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tilt_deg: Option<f64>,
 }
+
+/// The model rocket safety code aims within 30 degrees of the vertical (National Association of Rocketry; NFPA 1122).
+/// From memory.
+pub(crate) const MOST_TILT_DEG: f64 = 30.0;
 
 /// A plan to be kept.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -82,6 +91,8 @@ pub struct Day {
     pub flown: Vec<FlownMotor>,
     /// Force of the latest on Beaufort's scale.
     pub force: Option<u8>,
+    /// Where the wind goes, degrees from true north, if nobody looked that way from this pad yet.
+    pub look_deg: Option<f64>,
     /// Whether the latest is above the flyer's own limit.
     pub above_limit: bool,
     /// What is still out there.
@@ -97,6 +108,8 @@ pub struct Loaded {
     pub motor: Option<String>,
     /// What it comes down on today.
     pub comes_down_on: ComesDownOn,
+    /// How far its rod leans into the wind, degrees; null if nobody said.
+    pub tilt_deg: Option<f64>,
     /// Said of it with that motor and that device, before it flies.
     pub doubts: Vec<Doubt>,
     /// How many of that motor are in the box; null if they are not counted.
@@ -116,6 +129,8 @@ pub struct OpenFlight {
     pub since: Option<String>,
     /// That somebody may have taken it since.
     pub gone: Option<Sentence>,
+    /// Whether its rocket is none of this fleet.
+    pub is_friends: bool,
 }
 
 /// So long what was not found waits for its flyer, days. Judgement.
@@ -167,9 +182,15 @@ impl Api {
         let unused_near = if wind.is_empty() { 0 } else { near().count() };
         let latest = wind.last().or_else(|| near().next());
         let latest_mps = latest.and_then(|it| it.speed_mps).map(|figure| figure.value);
+        let pad = site.as_ref().and_then(|site| pad_of(site, &plan));
+        let look_deg = wind.last().and_then(crate::past::toward_deg).filter(|toward_deg| {
+            let (Some(site), Some(pad)) = (&site, &pad) else { return false };
+            !site.is_looked(LatLon { lat: pad.lat, lon: pad.lon }, *toward_deg)
+        });
         Ok(Day {
+            look_deg,
             last_time: made_for.filter(|made_for| *made_for != date),
-            pad: site.as_ref().and_then(|site| pad_of(site, &plan)),
+            pad,
             force: latest_mps.map(|mps| windfall_physics::air::Beaufort::of_speed(mps).force()),
             above_limit: latest_mps.zip(plan.wind_limit_mps).is_some_and(|(mps, limit)| mps > limit),
             open: self.open_flights()?,
@@ -214,6 +235,11 @@ impl Api {
                 if let Some(motor) = &mut load.motor {
                     *motor = MotorRead::of(motor).map_err(|error| error.of("plan.load.motor"))?.spelled;
                 }
+                if let Some(value) = load.tilt_deg.filter(|tilt| !(0.0..=MOST_TILT_DEG).contains(tilt)) {
+                    let (low, high, unit) = (0.0, MOST_TILT_DEG, "degrees".into());
+                    let said = Sentence::OutOfRange { value, low, high, unit };
+                    return Err(ApiError::said(Code::BadRequest, said).of("plan.load.tilt_deg"));
+                }
             }
             if plan.wind_limit_mps.is_some_and(|limit| !(0.5..=40.0).contains(&limit)) {
                 let value = plan.wind_limit_mps.unwrap_or_default();
@@ -251,6 +277,7 @@ impl Api {
             };
             let ready = load.into_iter().map(|loaded| {
                 let rocket = loaded.as_it_flies();
+                let rod = loaded.tilt_deg.and_then(|tilt_deg| day.rod(tilt_deg));
                 ReadyFlight {
                     rocket: loaded.rocket.id,
                     name: rocket.name.clone().unwrap_or_default(),
@@ -263,7 +290,7 @@ impl Api {
                         air: day.air,
                         wind: day.winds().cloned().collect(),
                         rocket,
-                        launch: Launch::default(),
+                        launch: Launch { rod, ..Launch::default() },
                         evidence: Vec::new(),
                     },
                     has_pad: day.pad.is_some(),
@@ -281,6 +308,7 @@ impl Api {
             other => other?,
         };
         let today = clock::today().to_string();
+        let own = self.own_rockets()?;
         let mut open = Vec::new();
         for line in lines {
             // Of a file without a time nobody knows the day; what was told without one was told just now.
@@ -292,9 +320,12 @@ impl Api {
             if !is_of_today || !is_open || line.error.is_some() {
                 continue;
             }
-            let missing = self.not_given_up(&line.id, &self.flight(&line.id)?)?;
+            let flight = self.flight(&line.id)?;
+            let missing = self.not_given_up(&line.id, &flight)?;
             if !missing.is_empty() {
-                open.push(OpenFlight { id: line.id, title: line.title, missing, since: None, gone: None });
+                let is_friends = is_friends(&flight, &own);
+                let (title, since, gone) = (line.title, None, None);
+                open.push(OpenFlight { id: line.id, title, missing, since, gone, is_friends });
             }
         }
         open.extend(self.open_before(clock::today())?);
@@ -307,6 +338,7 @@ impl Api {
             return Ok(Vec::new());
         }
         let (from, until) = (Some(today - chrono::Days::new(WAITS_D)), today.pred_opt());
+        let own = self.own_rockets()?;
         let rows = self.open_logbook()?.flights(&Filter { from, until, ..Filter::default() })?;
         let mut open = Vec::new();
         for row in rows {
@@ -317,11 +349,20 @@ impl Api {
                 continue;
             }
             let gone = self.gone_by(&flight, today).map(|it| it.said);
+            let is_friends = is_friends(&flight, &own);
             let title = flight.title.or(flight.rocket.name).unwrap_or_else(|| row.name.clone());
             let since = row.launched_at.and_then(|at| at.get(..10).map(str::to_owned));
-            open.push(OpenFlight { id: row.name, title, missing, since, gone });
+            open.push(OpenFlight { id: row.name, title, missing, since, gone, is_friends });
         }
         Ok(open)
+    }
+
+    /// Identifiers of the fleet's rockets; none without a logbook.
+    fn own_rockets(&self) -> Result<Vec<String>, ApiError> {
+        if !self.has_logbook() {
+            return Ok(Vec::new());
+        }
+        Ok(self.all_of::<Rocket>(about::ROCKET, "rocket")?.into_iter().map(|(id, _)| id).collect())
     }
 
     /// What of a flight is missing and still looked for.
@@ -335,7 +376,23 @@ impl Api {
     }
 }
 
+/// Whether a flight names a rocket that is none of `own`; one that names none may be anybody's. A rocket that was rigged
+/// anew bears the name of its first rigging before a stroke.
+fn is_friends(flight: &Flight, own: &[String]) -> bool {
+    let first = flight.rocket.id.as_deref().and_then(|id| id.split('/').next());
+    first.is_some_and(|first| own.iter().all(|id| id != first))
+}
+
 impl Day {
+    /// A rod that leans so far into the wind that was read last; none if nobody said where it comes from.
+    pub(crate) fn rod(&self, tilt_deg: f64) -> Option<Rod> {
+        let near = self.wind.iter().rev().chain(self.aloft.iter());
+        let row = near.into_iter().find(|row| row.from_deg.is_some())?;
+        // A rod is set by eye: it may lean as far off that as one that nobody spoke of.
+        let tilt_deg = Some(Figure { value: tilt_deg, known: Some(Known::Guessed) });
+        Some(Rod { tilt_deg, toward_deg: row.from_deg, north: row.north, length_m: None })
+    }
+
     /// Every wind that a flight of today starts with: near the ground what was told comes before what a file has.
     pub(crate) fn winds(&self) -> impl Iterator<Item = &WindReading> {
         let is_used = |row: &&WindReading| self.wind.is_empty() || is_aloft(row);
@@ -348,7 +405,8 @@ impl Loaded {
         let motor = load.motor.clone().or_else(|| usual_motor(&rocket));
         let usual = rocket.rocket.stages.last().and_then(|stage| stage.recovery.as_ref());
         let comes_down_on = load.comes_down_on.unwrap_or(ComesDownOn::of(usual));
-        let mut loaded = Self { rocket, motor, comes_down_on, doubts: Vec::new(), on_hand: None };
+        let tilt_deg = load.tilt_deg;
+        let mut loaded = Self { rocket, motor, comes_down_on, tilt_deg, doubts: Vec::new(), on_hand: None };
         loaded.doubts = doubts(&loaded.as_it_flies());
         loaded
     }
@@ -508,8 +566,34 @@ mod tests {
         let day = called(&api, "day", json!({}));
         assert_eq!(
             day["open"],
-            json!([{"id": id, "title": "Linnet", "missing": ["rocket"], "since": null, "gone": null}])
+            json!([{"id": id, "title": "Linnet", "missing": ["rocket"], "since": null, "gone": null, "is_friends": false}])
         );
+        let mut theirs = flight.clone();
+        theirs["rocket"] = json!({"id": "wrens", "name": "Wren", "stages": [{"motor": "A8-3"}]});
+        called(&api, "tell_flight", json!({ "flight": theirs }));
+        let open = called(&api, "day", json!({}))["open"].clone();
+        let friends: Vec<_> =
+            open.as_array().unwrap().iter().map(|it| (&it["title"], &it["is_friends"])).collect();
+        assert!(friends.contains(&(&json!("Wren"), &json!(true))), "{open}");
+        let walk = called(&api, "pick_up", json!({}));
+        assert!(walk["waiting"].as_array().unwrap().iter().any(|it| it["is_friends"] == true), "{walk}");
+    }
+
+    #[test]
+    fn the_way_downwind_is_to_be_looked_at_until_somebody_has_and_again_when_the_wind_turns() {
+        let (_folder, api) = with_logbook();
+        let (site, linnet) = meadow_and_linnet(&api);
+        called(&api, "keep_day", json!({"plan": {"site": site, "load": [{"rocket": linnet}]}}));
+        let day = called(&api, "tell_wind", json!({"toward_deg": 90, "force": 3}));
+        assert_eq!(day["look_deg"], 90.0);
+        let from = json!({"lat": day["pad"]["lat"], "lon": day["pad"]["lon"]});
+        let look = |what: &str| json!({"site": site, "look": {"from": from, "toward_deg": 90, "what": what, "how_far": "further"}});
+        called(&api, "look_downwind", look("open"));
+        assert_eq!(called(&api, "day", json!({}))["look_deg"], Value::Null);
+        assert_eq!(called(&api, "tell_wind", json!({"toward_deg": 70}))["look_deg"], Value::Null);
+        assert_eq!(called(&api, "tell_wind", json!({"toward_deg": 45}))["look_deg"], 45.0);
+        let meter = json!({"speed_mps": 3, "from_deg": 270, "north": "magnetic", "method": "meter"});
+        assert_eq!(called(&api, "tell_wind", json!({ "meter": meter }))["look_deg"], Value::Null);
     }
 
     #[test]

@@ -63,7 +63,7 @@ impl Api {
     }
 }
 
-fn last_answer(book: &Logbook, flight: &str) -> Result<Option<Answer>, ApiError> {
+pub(crate) fn last_answer(book: &Logbook, flight: &str) -> Result<Option<Answer>, ApiError> {
     let fact = book.last_in_force(about::FLIGHT, flight, keep::ANSWER)?;
     Ok(fact.and_then(|fact| serde_json::from_value(fact.json).ok()))
 }
@@ -84,7 +84,47 @@ impl From<ExchangeError> for ApiError {
             ExchangeError::UnknownFormat { given } => {
                 Self::new(code, message).saying(Sentence::UnknownFile { name: given })
             }
-            _ => Self::new(code, message),
+            ExchangeError::Field { mark, field: name, message: words, .. } => Self::new(code, message)
+                .saying(match mark {
+                    Some(mark) => Sentence::NotReadAt { line: mark.line, name, words },
+                    None => Sentence::NotRead { name, words },
+                }),
+            ExchangeError::TooLarge { bytes, allowed, .. } => {
+                let [mb, most_mb] = [bytes.div_ceil(BYTES_OF_A_MB), allowed / BYTES_OF_A_MB];
+                Self::new(code, message).saying(Sentence::FileTooLarge { mb, most_mb })
+            }
+            ExchangeError::CannotHold { message: words, .. } => {
+                Self::new(code, message).saying(Sentence::NothingInFile { words })
+            }
         }
+    }
+}
+
+const BYTES_OF_A_MB: usize = 1_000_000;
+
+#[cfg(test)]
+mod tests {
+    use crate::call::tests::with_logbook;
+    use serde_json::json;
+
+    #[test]
+    fn what_is_wrong_with_a_file_is_said_in_words_that_every_screen_has() {
+        let (_folder, api) = with_logbook();
+        let said = |call: &str, asked| {
+            let error = api.call(call, asked).unwrap_err();
+            serde_json::to_value(error.said.unwrap_or_else(|| panic!("{}", error.message))).unwrap()
+        };
+        let map = |text: &str| json!({"text": text, "about": {"lat": 47.5, "lon": 17.3}});
+        assert_eq!(said("import_map", map("<osm><node"))["say"], "unreadable_at");
+        let astray = "<osm version=\"0.6\">\n<node id=\"1\" lat=\"north\" lon=\"8\"/>\n<way id=\"2\"><nd ref=\"1\"/></way></osm>";
+        let got = said("import_map", map(astray));
+        assert_eq!((&got["say"], &got["line"]), (&json!("not_read_at"), &json!(2)), "{got}");
+        let weather = |text: &str| json!({ "text": text });
+        let got = said("take_weather", weather("height_m,speed_mps,from_deg\n2,fast,240\n"));
+        assert_eq!(
+            (&got["say"], &got["line"], &got["name"]),
+            (&json!("not_read_at"), &json!(2), &json!("speed_mps"))
+        );
+        assert_eq!(said("take_weather", weather("{\"wind\": 3}"))["say"], "nothing_in_file");
     }
 }

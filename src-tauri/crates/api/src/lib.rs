@@ -101,7 +101,7 @@ pub use list_log::ListLog;
 pub use locate_flight::LocateFlight;
 pub use locate_text::{LocateText, Located};
 pub use logbook_standing::{BackupMade, LogbookStanding, Offered};
-pub use may_come_down::{AskComeDown, ComesDown, MayComeDown};
+pub use may_come_down::{AskComeDown, ComesDown, Lean, Leans, MayComeDown};
 pub use past::{Drift, DriftByWind, DriftRate, SeasonStart, Shown, Story, StoryLine, WhichFlight};
 pub use photos::{KeepPhoto, Photo, PhotoOf, ShowPhoto, WhichPhotos};
 pub use pick_up::{PickUp, PickUpWalk, Waiting};
@@ -118,8 +118,8 @@ pub use share::{ShareSeen, ShareTarget, Shared, SharedText, TakeShared};
 pub use show_flight::ShowFlight;
 pub use show_log::{LogPage, PageWord, Said, ShowLog};
 pub use sites::{
-    ComesFirst, HowFar, KeepSite, LookDownwind, Looked, Permission, Site, Spot, TakeText, WhichSite,
-    WriteSite,
+    ComesFirst, DropPad, HowFar, KeepSite, LookDownwind, Looked, Permission, RenamePad, Site, Spot, TakeText,
+    WhichSite, WriteSite,
 };
 pub use sketch_rocket::{
     ComesDownOn, Doubt, Hole, Joint, RocketTold, Size, SketchRocket, Sketched, StageTold, Weight, Width,

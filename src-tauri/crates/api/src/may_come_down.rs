@@ -1,10 +1,10 @@
-use crate::day_plan::ReadyFlight;
+use crate::day_plan::{MOST_TILT_DEG, ReadyFlight};
 use crate::import_map::line;
 use crate::sketch_rocket::ComesDownOn;
 use crate::{Api, ApiError, call::guarded};
 use geo::{Centroid, CoordsIter, MultiPolygon, Polygon};
 use serde::{Deserialize, Serialize};
-use windfall_facts::{HazardChance, LatLon, PartAnswer, Sentence};
+use windfall_facts::{HazardChance, LatLon, North, PartAnswer, Sentence};
 use windfall_quantities::{LocalFrame, Offset, Position};
 
 /// Of which rocket it is asked.
@@ -53,6 +53,48 @@ pub struct ComesDown {
     pub cautions: Vec<Sentence>,
 }
 
+/// Leans of the rod into the wind, held against one another.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Leans {
+    /// Where the wind comes from, degrees from true north: the way that the rod leans.
+    pub into_deg: f64,
+    /// From upright on.
+    pub leans: Vec<Lean>,
+    /// Which of them keeps it best: inside the field and off what is marked, or nearest to the pad without an outline.
+    pub best: usize,
+    /// The safety code aims no further from the vertical, degrees.
+    pub most_deg: f64,
+}
+
+/// Where a rocket may come down from a rod that leans so far into the wind.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Lean {
+    /// Degrees from the vertical.
+    pub tilt_deg: f64,
+    /// As [`ComesDown::within_m`].
+    pub within_m: f64,
+    /// As [`ComesDown::in_field`].
+    pub in_field: Option<f64>,
+    /// The likeliest of [`ComesDown::hazards`].
+    pub hazard: Option<HazardChance>,
+}
+
+/// Leans that are compared, degrees: a rod shows no finer, and further ones go more along than up. Judgement.
+const LEANS_DEG: [f64; 4] = [0.0, 5.0, 10.0, 15.0];
+/// A lean must be better than one that is nearer to upright by this chance, or by so many metres. Judgement.
+const BETTER: f64 = 0.01;
+const NEARER_M: f64 = 5.0;
+
+impl Lean {
+    fn is_better_than(&self, other: &Self) -> bool {
+        let kept = |it: &Self| Some(it.in_field? - it.hazard.as_ref().map_or(0.0, |it| it.probability));
+        match (kept(self), kept(other)) {
+            (Some(a), Some(b)) => a > b + BETTER,
+            _ => self.within_m < other.within_m - NEARER_M,
+        }
+    }
+}
+
 /// More are not worked out: somebody waits for the screen. Judgement.
 const MOST_ROCKETS: usize = 4;
 /// A way is named if the middle of the area lies this share of the farthest from the pad, or more: judgement.
@@ -87,6 +129,43 @@ impl Api {
                 all.rockets.push(one);
             }
             Ok(all.filter(|it| it.within_m > 0.0))
+        })
+    }
+
+    /// Where one rocket of today's load may come down from a rod that leans a little or more into the wind. Null unless it
+    /// is loaded, the pad is known and somebody said where the wind goes.
+    ///
+    /// # Errors
+    /// When no logbook is open, it cannot be read, or the rocket lies outside the model's domain.
+    pub fn compare_leans(&self, asked: &AskComeDown) -> Result<Option<Leans>, ApiError> {
+        guarded(|| {
+            let day = self.day()?;
+            let Some(into) = day.rod(0.0).filter(|_| day.pad.is_some() && !day.load.is_empty()) else {
+                return Ok(None);
+            };
+            let wanted = |it: &ReadyFlight| asked.rocket.as_ref().is_none_or(|rocket| *rocket == it.rocket);
+            let Some(ready) = self.ready_flights()?.into_iter().find(wanted) else { return Ok(None) };
+            let mut leans = Vec::new();
+            for tilt_deg in LEANS_DEG {
+                let mut ready = ready.clone();
+                ready.flight.launch.rod = day.rod(tilt_deg);
+                let one = self.comes_down(ready)?;
+                let hazard = one.hazards.into_iter().next();
+                leans.push(Lean { tilt_deg, within_m: one.within_m, in_field: one.in_field, hazard });
+            }
+            let better =
+                |best: usize, at: usize| if leans[at].is_better_than(&leans[best]) { at } else { best };
+            let best = (1..leans.len()).fold(0, better);
+            let from_deg = into.toward_deg.map_or(0.0, |it| it.value);
+            let pad = LatLon { lat: ready.flight.pad.lat, lon: ready.flight.pad.lon };
+            let turned_deg = match into.north {
+                North::True => 0.0,
+                North::Magnetic => {
+                    windfall_inference::lead(&ready.flight, &self.priors, pad, pad)?.declination_deg
+                }
+            };
+            let into_deg = (from_deg + turned_deg).rem_euclid(360.0);
+            Ok(Some(Leans { into_deg, leans, best, most_deg: MOST_TILT_DEG }))
         })
     }
 
@@ -226,5 +305,25 @@ mod tests {
         assert_eq!(json!(flight.flight.rocket.stages[0].recovery)["kind"], "streamer");
         let unasked = called(&api, "may_come_down", json!({"rocket": "another"}));
         assert_eq!(unasked, Value::Null);
+
+        // A parachute drifts out of the field: the rod that leans against the wind keeps more of it inside.
+        with(json!({"rocket": rocket}));
+        let it = called(&api, "compare_leans", json!({"rocket": rocket}));
+        assert_eq!((&it["into_deg"], &it["most_deg"]), (&json!(270.0), &json!(30.0)));
+        let leans = it["leans"].as_array().unwrap();
+        let tilts: Vec<_> = leans.iter().map(|it| figure(it, "tilt_deg")).collect();
+        assert_eq!(tilts, super::LEANS_DEG);
+        assert_eq!(leans[0]["in_field"], chute["in_field"], "upright is what was shown");
+        assert!(figure(&leans[3], "in_field") > figure(&leans[0], "in_field") + super::BETTER, "{it}");
+        assert_ne!(it["best"], 0, "{it}");
+        let leaning = with(json!({"rocket": rocket, "tilt_deg": 15.0}));
+        assert_eq!(leaning["in_field"], leans[3]["in_field"], "what is shown is what flies");
+        let [flight] = &api.ready_flights().unwrap()[..] else { panic!() };
+        let rod = flight.flight.launch.rod.unwrap();
+        assert_eq!(rod.toward_deg.map(|it| it.value), Some(270.0));
+        let too_far = json!({"plan": {"site": site, "load": [{"rocket": rocket, "tilt_deg": 31.0}]}});
+        let error = api.call("keep_day", too_far).unwrap_err();
+        assert_eq!(error.message, "plan.load.tilt_deg: 31 is out of range: allowed is 0 to 30 degrees");
+        assert_eq!(called(&api, "compare_leans", json!({"rocket": "another"})), Value::Null);
     }
 }

@@ -4,7 +4,7 @@ use crate::close_flight::{Search, searched};
 use crate::{Api, ApiError, call::guarded};
 use serde::{Deserialize, Serialize};
 use windfall_facts::{
-    Evidence, Flight, Known, LatLon, Motor, North, Recovery, Rocket, SawMode, Stage, WindReading,
+    Answer, Evidence, Flight, Known, LatLon, Motor, North, Recovery, Rocket, SawMode, Stage, WindReading,
 };
 use windfall_logbook::{Filter, about};
 use windfall_quantities::{LocalFrame, Position};
@@ -30,6 +30,8 @@ pub struct Story {
     pub set_aside_by: Option<String>,
     /// Parts that somebody looked for and nobody found.
     pub searches: Vec<Search>,
+    /// The answer as it was shown last; null if none was.
+    pub shown: Option<Answer>,
 }
 
 /// A line of the story.
@@ -114,11 +116,12 @@ impl Api {
     pub fn story(&self, asked: &WhichFlight) -> Result<Story, ApiError> {
         guarded(|| {
             let (mut word, mut set_aside_by) = (None, None);
-            let mut searches = Vec::new();
+            let (mut searches, mut shown) = (Vec::new(), None);
             let mut kept: Option<Flight> = None;
             if self.has_logbook() {
                 let words = self.open_logbook()?.words_of(about::FLIGHT, &asked.flight)?;
                 searches = searched(&words);
+                shown = crate::export_file::last_answer(&*self.open_logbook()?, &asked.flight)?;
                 if let Some(ground) =
                     words.iter().rfind(|it| it.fact.kind == crate::keep::FLIGHT && !it.taken_back)
                 {
@@ -136,7 +139,7 @@ impl Api {
                 Some(flight) => flight,
                 None => self.flight(&asked.flight)?,
             };
-            Ok(Story { lines: lines(&flight), flight, word, set_aside_by, searches })
+            Ok(Story { lines: lines(&flight), flight, word, set_aside_by, searches, shown })
         })
     }
 
@@ -346,7 +349,9 @@ impl Api {
                 permission: day.site.and_then(|site| site.permissions.last().cloned()),
                 water: day.plan.water,
                 labelled: !day.load.is_empty()
-                    && day.load.iter().all(|it| it.rocket.told.as_ref().is_some_and(|told| told.labelled)),
+                    && day.load.iter().all(|it| {
+                        it.rocket.told.as_ref().is_some_and(|told| told.all_labelled(&it.rocket.parts))
+                    }),
             })
         })
     }
@@ -364,7 +369,7 @@ fn lift_off(rocket: &Rocket) -> Option<(String, f64)> {
 }
 
 /// Where the wind of a reading goes; null if it was read off a compass, whose north is another.
-fn toward_deg(reading: &WindReading) -> Option<f64> {
+pub(crate) fn toward_deg(reading: &WindReading) -> Option<f64> {
     let from_deg = reading.from_deg.filter(|_| reading.north == North::True)?.value;
     Some((from_deg + 180.0).rem_euclid(360.0))
 }

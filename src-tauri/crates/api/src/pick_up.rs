@@ -22,6 +22,8 @@ pub struct Waiting {
     pub title: String,
     /// Which part or stage.
     pub part: String,
+    /// Whether its rocket is none of this fleet.
+    pub is_friends: bool,
 }
 
 /// A flight that no answer could be made for.
@@ -81,7 +83,12 @@ impl Api {
                     let at = flight.part_index_for(Some(part)).and_then(|index| answer.parts.get(index));
                     if let Some(at) = at {
                         let (flight, title) = (open.id.clone(), open.title.clone());
-                        waiting.push(Waiting { flight, title, part: part.clone() });
+                        waiting.push(Waiting {
+                            flight,
+                            title,
+                            part: part.clone(),
+                            is_friends: open.is_friends,
+                        });
                         places.push(at.aim);
                     }
                 }

@@ -139,7 +139,19 @@ impl Looked {
     }
 }
 
+/// Looks from places so near to one another are looks from one pad, m. Judgement.
+const ONE_PAD_M: f64 = 30.0;
+
 impl Site {
+    /// Whether somebody looked this way from this pad, degrees from true north.
+    pub(crate) fn is_looked(&self, pad: LatLon, toward_deg: f64) -> bool {
+        self.looked.iter().any(|look| {
+            let turn_deg = (look.toward_deg - toward_deg + 180.0).rem_euclid(360.0) - 180.0;
+            let near = crate::pick_up::apart_m(look.from, pad).is_some_and(|far_m| far_m <= ONE_PAD_M);
+            near && turn_deg.abs() <= Look::HALF_WIDTH_DEG
+        })
+    }
+
     /// The field as a flight from it has it: with the looks.
     pub(crate) fn ground(&self) -> Field {
         Field { looked: self.looked.iter().map(Looked::look).collect(), ..self.field.clone() }
@@ -196,6 +208,28 @@ pub struct KeepSite {
     /// A permission to be kept as well.
     #[serde(default)]
     pub permission: Option<Permission>,
+}
+
+/// A pad that is to be called otherwise.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RenamePad {
+    /// Which field.
+    pub site: String,
+    /// What the pad is called.
+    pub pad: String,
+    /// What it is to be called.
+    pub name: String,
+}
+
+/// A pad that nobody flies from any more.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DropPad {
+    /// Which field.
+    pub site: String,
+    /// What the pad is called.
+    pub pad: String,
 }
 
 /// One look from a pad.
@@ -321,6 +355,53 @@ impl Api {
             None => drop(self.note(about::FIELD, id, PAD, pad)?),
         }
         Ok(())
+    }
+
+    /// The fact that a pad is known by, and the pad.
+    fn pad_fact(&self, site: &str, name: &str) -> Result<(String, Spot), ApiError> {
+        self.site(site)?;
+        let mut pads = self.each_of::<Spot>(about::FIELD, site, PAD)?.into_iter();
+        pads.find(|(_, pad)| pad.name == name).ok_or_else(|| {
+            ApiError::said(Code::NotFound, Sentence::NoSuchPad { name: name.into() }).of("pad")
+        })
+    }
+
+    /// Calls a pad otherwise, also in the plan of today.
+    ///
+    /// # Errors
+    /// When there is no such field or pad, the name is empty or that of another pad, or the logbook cannot be written.
+    pub fn rename_pad(&self, asked: &RenamePad) -> Result<Site, ApiError> {
+        guarded(|| {
+            let name = asked.name.trim();
+            if name.is_empty() {
+                return Err(ApiError::said(Code::BadRequest, Sentence::NameNeeded {}).of("name"));
+            }
+            let (fact, pad) = self.pad_fact(&asked.site, &asked.pad)?;
+            if name != pad.name {
+                if self.pad_fact(&asked.site, name).is_ok() {
+                    let twice = Sentence::PadTwice { name: name.into() };
+                    return Err(ApiError::said(Code::BadRequest, twice).of("name"));
+                }
+                self.follow(self.fact(&fact)?, PAD, json!(Spot { name: name.into(), ..pad }))?;
+                let mut plan = self.day()?.plan;
+                if plan.site.as_ref() == Some(&asked.site) && plan.pad.as_ref() == Some(&asked.pad) {
+                    plan.pad = Some(name.into());
+                    self.keep_day(&crate::KeepDay { plan })?;
+                }
+            }
+            self.site(&asked.site)
+        })
+    }
+
+    /// Sets a pad aside: kept, not used. The setting aside, which can be undone.
+    ///
+    /// # Errors
+    /// When there is no such field or pad, or the logbook cannot be written.
+    pub fn drop_pad(&self, asked: &DropPad) -> Result<String, ApiError> {
+        guarded(|| {
+            let (fact, _) = self.pad_fact(&asked.site, &asked.pad)?;
+            self.set_aside(&crate::SetAside { id: fact, why: None })
+        })
     }
 
     /// Notes what comes first, looking one way from a pad: a hazard across that way, as far off as it looked, twice as
@@ -491,6 +572,36 @@ mod tests {
             json!({"owner": "R. Alder", "conditions": "not over the oats", "date": "2026-05-02"});
         let asked = json!({"field": {"name": "Sedge Meadow"}, "pad": pad, "permission": permission});
         called(api, "keep_site", asked)["id"].clone()
+    }
+
+    #[test]
+    fn a_pad_is_called_otherwise_and_set_aside_and_comes_back() {
+        let (_folder, api) = with_logbook();
+        let pad = |name: &str| json!({"name": name, "lat": 47.53, "lon": 17.28});
+        let kept = called(&api, "keep_site", json!({"field": {"name": "Sedge Meadow"}, "pad": pad("pad")}));
+        let id = kept["id"].clone();
+        called(&api, "keep_site", json!({"id": id, "field": {"name": "Sedge Meadow"}, "pad": pad("south")}));
+        called(&api, "keep_day", json!({"plan": {"site": id, "pad": "south"}}));
+        let names = || -> Vec<String> {
+            let sites = called(&api, "sites", json!({}));
+            sites[0]["pads"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .map(|it| it["name"].as_str().unwrap().into())
+                .collect()
+        };
+        called(&api, "rename_pad", json!({"site": id, "pad": "south", "name": " oak "}));
+        assert_eq!(names(), ["pad", "oak"]);
+        assert_eq!(called(&api, "day", json!({}))["pad"]["name"], "oak");
+        for (pad, name) in [("oak", "pad"), ("oak", " "), ("south", "x")] {
+            assert!(api.call("rename_pad", json!({"site": id, "pad": pad, "name": name})).is_err(), "{pad}");
+        }
+        let aside = called(&api, "drop_pad", json!({"site": id, "pad": "oak"}));
+        assert_eq!(names(), ["pad"]);
+        assert_eq!(called(&api, "day", json!({}))["pad"]["name"], "pad");
+        called(&api, "undo", json!({ "id": aside }));
+        assert_eq!(names(), ["pad", "oak"]);
     }
 
     #[test]

@@ -19,6 +19,16 @@ pub struct RocketTold {
     /// Whether every part bears a telephone number.
     #[serde(default)]
     pub labelled: bool,
+    /// Parts that bear one, if not every part does.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub labels: Vec<String>,
+}
+
+impl RocketTold {
+    /// Whether each of its parts bears a telephone number.
+    pub(crate) fn all_labelled(&self, parts: &[String]) -> bool {
+        self.labelled || parts.iter().all(|part| self.labels.contains(part))
+    }
 }
 
 /// A stage as its flyer tells it.
@@ -377,6 +387,28 @@ mod tests {
         assert_eq!(stage.motor, Some(Motor::Designation("C6-5".into())));
         assert_eq!(stage.recovery, Some(Recovery::Streamer { length_mm: None, width_mm: None }));
         assert_eq!((stage.dry_mass_g, stage.splits_into.len(), linnet.doubts.len()), (None, 0, 0));
+    }
+
+    #[test]
+    fn a_booster_has_its_own_weight_size_and_device_and_each_part_its_own_label() {
+        let two = sketched(
+            json!([{"motor": "D12-0", "weight": {"grams": 45.0}, "width": {"mm": 34.0}, "comes_down_on": "streamer"},
+            {"motor": "C6-5", "weight": {"grams": 80.0}, "joint": "nose"}]),
+        );
+        let [below, above] = two.rocket.stages.as_slice() else { panic!("two stages") };
+        let grams = |stage: &Stage| stage.dry_mass_g.map(|it| it.value);
+        assert_eq!((grams(below), grams(above)), (Some(45.0), Some(80.0)));
+        assert_eq!((below.diameter_mm.map(|it| it.value), above.diameter_mm), (Some(34.0), None));
+        assert!(matches!(below.recovery, Some(Recovery::Streamer { .. })), "{below:?}");
+        let told = |more: Value| -> RocketTold {
+            let mut told = json!({"name": "Heron", "stages": []});
+            told.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+            serde_json::from_value(told).unwrap()
+        };
+        assert!(!told(json!({})).all_labelled(&two.parts));
+        assert!(!told(json!({"labels": ["booster", "nose"]})).all_labelled(&two.parts));
+        assert!(told(json!({ "labels": two.parts })).all_labelled(&two.parts));
+        assert!(told(json!({"labelled": true})).all_labelled(&two.parts), "as an older logbook has it");
     }
 
     #[test]

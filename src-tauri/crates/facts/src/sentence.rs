@@ -161,6 +161,8 @@ sentences! {
     BoosterDevice {} => "The booster's own recovery device is taken to open at staging.";
     DownwindUnused {} => "Left or right of downwind is not used until someone says where the wind blew.";
     AreaUnread { piece: usize } => "The area told as number {piece} could not be read and is not used.";
+    GustUnused {} =>
+        "A gust told beside a mean wind is kept, but not used: gusts as usual in such a wind are allowed for.";
     SearchUnused {} => "Ground searched in vain is kept, but this version does not use it yet.";
     BeaconUnused {} => "The beacon is kept, but this version does not use it yet.";
 
@@ -217,6 +219,8 @@ sentences! {
     WindNeeded {} => "say where the wind goes or how strong it is, for there is no earlier reading today";
     NameNeeded {} => "a name is needed";
     NameLength { most: usize } => "a name of 1 to {most} characters is needed";
+    PadTwice { name: String } => "there is a pad \"{name}\" on this field already: each needs its own name";
+    NoSuchPad { name: String } => "no pad \"{name}\" on this field";
     NameTwice { name: String } => "\"{name}\" is the name of two stages or parts: each needs its own";
     NotAPlace { latitude: f64, longitude: f64 } =>
         "({latitude}, {longitude}) is no place: latitude -90 to 90 and longitude -180 to 180 are allowed";
@@ -229,6 +233,10 @@ sentences! {
     NoLogbookOpen {} => "no logbook is open: name its folder";
     NoFieldDayOpen {} => "no field day is open: name a folder of flight files";
     UnreadableAt { line: usize, column: usize } => "unreadable at line {line}, column {column}";
+    NotReadAt { line: usize, name: String, words: String } => "line {line}, {name}: {words}";
+    NotRead { name: String, words: String } => "{name}: {words}";
+    FileTooLarge { mb: usize, most_mb: usize } => "it has {mb} MB; allowed are {most_mb} MB";
+    NothingInFile { words: String } => "there is nothing in it that can be taken here: {words}";
     OfAnotherFormat { wanted: String } => "not of the format {wanted}";
     NeitherPlaceNorSeen {} => "neither a place nor what another phone saw";
     TooMuchAtOnce { count: usize, most: usize } => "{count} at once: allowed are {most}";

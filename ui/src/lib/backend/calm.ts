@@ -1,6 +1,6 @@
 import type { Ask, AskBytes } from './calls'
 import type { Refused } from './client'
-import type { Air, Field, Flight, Hazard, HazardChance, LatLon, Region, Rocket, SawMode, Sentence, WindReading } from './generated'
+import type { Air, Answer, Field, Flight, Hazard, HazardChance, LatLon, Region, Rocket, SawMode, Sentence, WindReading } from './generated'
 
 export type ComesDownOn = 'parachute' | 'streamer' | 'tumble'
 export type Weight = 'egg' | 'apple' | 'can' | { grams: number }
@@ -28,6 +28,8 @@ export interface RocketTold {
   stages: StageTold[]
   colours?: string | null
   labelled?: boolean
+  /** Parts that bear a number, if not every part does. */
+  labels?: string[]
 }
 
 /** What should be said before it flies. */
@@ -180,6 +182,8 @@ export interface Load {
   motor?: string | null
   /** What it comes down on today, if that is not the usual device. */
   comes_down_on?: ComesDownOn | null
+  /** How far its rod leans into the wind today, degrees. */
+  tilt_deg?: number | null
 }
 
 export interface Plan {
@@ -194,6 +198,8 @@ export interface Loaded {
   rocket: FleetRocket
   motor: string | null
   comes_down_on: ComesDownOn
+  /** How far its rod leans into the wind, degrees; null if nobody said. */
+  tilt_deg: number | null
   /** Said of it with that motor and that device. */
   doubts: Doubt[]
   on_hand: number | null
@@ -244,6 +250,8 @@ export interface OpenFlight {
   since: string | null
   /** That somebody may have taken it since. */
   gone: Sentence | null
+  /** Whether its rocket is none of this fleet. */
+  is_friends: boolean
 }
 
 /** Everything about today. */
@@ -266,6 +274,8 @@ export interface Day {
   /** Motors that flew today and are out of the box. */
   flown: FlownMotor[]
   force: number | null
+  /** Where the wind goes, degrees from true north, if nobody looked that way from this pad yet. */
+  look_deg: number | null
   above_limit: boolean
   open: OpenFlight[]
 }
@@ -298,7 +308,7 @@ export interface RoundLeg {
 }
 
 export interface PickUpWalk {
-  waiting: { flight: string; title: string; part: string }[]
+  waiting: { flight: string; title: string; part: string; is_friends: boolean }[]
   round: { legs: RoundLeg[]; back_m: number; any_marked: boolean }
   left_out: { title: string; error: Refused }[]
 }
@@ -343,6 +353,8 @@ export interface Story {
   word: string | null
   set_aside_by: string | null
   searches: Search[]
+  /** The answer as it was shown last; null if none was. */
+  shown: Answer | null
 }
 
 /** How the search for a part stands that nobody found. */
@@ -469,6 +481,17 @@ export type CameIn =
   | { kind: 'flight'; flight: string; title: string | null; is_new: boolean; notes: number; not_taken: string[] }
   | { kind: 'places'; count: number }
 
+/** Leans of the rod into the wind, from upright on. */
+export interface Leans {
+  /** Where the wind comes from, degrees from true north: the way that the rod leans. */
+  into_deg: number
+  leans: { tilt_deg: number; within_m: number; in_field: number | null; hazard: HazardChance | null }[]
+  /** Which of them keeps it best. */
+  best: number
+  /** The safety code aims no further from the vertical, degrees. */
+  most_deg: number
+}
+
 export interface CalmCalls {
   logbookStanding(): Promise<LogbookStanding>
   checkLogbook(): Promise<LogbookCheck>
@@ -486,6 +509,9 @@ export interface CalmCalls {
   sites(): Promise<Site[]>
   keepSite(site: KeepSite): Promise<string>
   lookDownwind(site: string, look: Looked): Promise<Site>
+  renamePad(site: string, pad: string, name: string): Promise<Site>
+  /** The setting aside, which can be undone. */
+  dropPad(site: string, pad: string): Promise<string>
   writeSite(id: string, withPicture: boolean): Promise<string>
   takeSite(text: string): Promise<string>
   importMap(text: string, about: LatLon): Promise<Proposals>
@@ -503,6 +529,8 @@ export interface CalmCalls {
   takeWeather(text: string): Promise<WeatherTaken>
   /** Of one rocket, or of all that are loaded. */
   mayComeDown(rocket: string | null): Promise<MayComeDown | null>
+  /** Of one rocket of the load; null while too little is known. */
+  compareLeans(rocket: string): Promise<Leans | null>
   day(): Promise<Day>
   keepDay(plan: Plan): Promise<Day>
   tellWind(wind: TellWind): Promise<Day>
@@ -547,6 +575,8 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     sites: () => ask('sites', {}),
     keepSite: (site) => id('keep_site', site),
     lookDownwind: (site, look) => ask('look_downwind', { site, look: { ...look, from: place(look.from) } }),
+    renamePad: (site, pad, name) => ask('rename_pad', { site, pad, name }),
+    dropPad: (site, pad) => ask('drop_pad', { site, pad }),
     writeSite: (site, withPicture) => ask('write_site', { id: site, with_picture: withPicture }),
     takeSite: (it) => id('take_site', { text: it }),
     importMap: (it, about) => ask('import_map', { text: it, about: place(about) }),
@@ -562,6 +592,7 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     addPhoto: (of, it, data) => ask('keep_photo', { of, id: it, data }),
     takeWeather: (it) => ask('take_weather', { text: it }),
     mayComeDown: (rocket) => ask('may_come_down', { rocket }),
+    compareLeans: (rocket) => ask('compare_leans', { rocket }),
     day: () => ask('day', {}),
     keepDay: (plan) => ask('keep_day', { plan }),
     tellWind: (wind) => ask('tell_wind', wind),

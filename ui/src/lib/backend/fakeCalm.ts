@@ -47,7 +47,7 @@ export function fakeCalm(): CalmCalls {
         .rockets.filter((rocket) => plan.load.some((it) => it.rocket === rocket.id))
         .map((rocket) => ({
           rocket, motor: rocket.told?.stages[0]?.motor ?? null, comes_down_on: rocket.told?.stages[0]?.comes_down_on ?? 'parachute',
-          doubts: [], on_hand: null,
+          tilt_deg: null, doubts: [], on_hand: null,
         })),
       wind,
       aloft: [],
@@ -56,6 +56,7 @@ export function fakeCalm(): CalmCalls {
       air: null,
       flown: [],
       force: wind.length > 0 ? 2 : null,
+      look_deg: null,
       above_limit: false,
       open: [],
     }
@@ -101,6 +102,18 @@ export function fakeCalm(): CalmCalls {
       sites.set(id, seen)
       return Promise.resolve(seen)
     },
+    renamePad: (id, pad, name) => {
+      const site = sites.get(id)
+      if (!site) return refused('This field')
+      const renamed = { ...site, pads: site.pads.map((it) => (it.name === pad ? { ...it, name } : it)) }
+      sites.set(id, renamed)
+      return Promise.resolve(renamed)
+    },
+    dropPad: (id, pad) => {
+      const site = sites.get(id)
+      if (site) sites.set(id, { ...site, pads: site.pads.filter((it) => it.name !== pad) })
+      return Promise.resolve('aside')
+    },
     writeSite: (id) => Promise.resolve(JSON.stringify(sites.get(id))),
     takeSite: () => refused('A field of another phone'),
     importMap: () => refused('A map'),
@@ -116,6 +129,7 @@ export function fakeCalm(): CalmCalls {
     addPhoto: () => refused('A photo'),
     takeWeather: () => refused('The weather'),
     mayComeDown: () => Promise.resolve(null),
+    compareLeans: () => Promise.resolve(null),
     day: () => Promise.resolve(day()),
     keepDay: (it) => {
       plan = it

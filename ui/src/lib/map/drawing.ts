@@ -13,8 +13,8 @@ import Stroke from 'ol/style/Stroke'
 import Style from 'ol/style/Style'
 import Text from 'ol/style/Text'
 import type { Answer, Evidence, Field, HazardChance, HazardKind, LatLon, Region } from '../backend/generated'
-import { chance } from '../units'
 import { say, type WordKey } from '../words'
+import { counted } from '../words/sentence'
 import { northernmost, type Ground } from './ground'
 import type { Palette } from './palette'
 import { patternFill, type Pattern } from './patterns'
@@ -174,7 +174,7 @@ export function regionsOf(regions: readonly Region[], ground: Ground, palette: P
     const corners = geometry instanceof MultiPolygon ? geometry.getCoordinates().flat(2) : []
     const tag = new Style({
       geometry: new Point(northernmost(corners)),
-      text: label(chance(region.probability), palette.accent, palette.paper, {
+      text: label(counted(region.probability), palette.accent, palette.paper, {
         textBaseline: 'bottom',
         offsetY: -4,
       }),
@@ -234,7 +234,8 @@ const MOMENTS: Record<string, WordKey> = {
   track: 'moment.track',
 }
 
-function sightName(moment: string): string {
+/** What a direction shows. */
+export function sightName(moment: string): string {
   const key = MOMENTS[moment]
   return key ? say(key) : moment
 }

@@ -1,6 +1,7 @@
 import { boundingExtent, buffer, extend, getCenter, getHeight, getWidth, type Extent } from 'ol/extent'
 import type Feature from 'ol/Feature'
 import type Geometry from 'ol/geom/Geometry'
+import LineString from 'ol/geom/LineString'
 import MultiPolygon from 'ol/geom/MultiPolygon'
 import { toContext } from 'ol/render'
 import Style from 'ol/style/Style'
@@ -115,7 +116,9 @@ export class Picture {
     const over = sheetOf(frame)
     const hazards = hazardsOf(nameless, this.#ground, palette)
     const taken = press(over.canvas, frame, onto, placesOf(places, this.#ground, palette))
-    press(over.canvas, frame, onto, hazards, { names: 'alone', taken })
+    // Of two names for which there is room for one, wires come first.
+    const urgent = nameless && { ...nameless, hazards: nameless.hazards.toSorted((a, b) => Number(b.kind === 'power_line') - Number(a.kind === 'power_line')) }
+    press(over.canvas, frame, onto, hazardsOf(urgent, this.#ground, palette), { names: 'alone', taken })
     const under = sheetOf(frame)
     if (under.pen) {
       under.pen.fillStyle = palette.ground
@@ -207,7 +210,7 @@ function press(
 ): Box[] {
   const boxes: Box[] = [...taken]
   const fits = ([left, top, right, bottom]: Box) =>
-    left > 0 && right < frame.width && boxes.every((it) => right < it[0] || left > it[2] || bottom < it[1] || top > it[3])
+    left > 0 && right < frame.width && top > 0 && bottom < frame.height && boxes.every((it) => right < it[0] || left > it[2] || bottom < it[1] || top > it[3])
   const onScreen = (geometry: Geometry): Geometry => {
     const copy = geometry.clone()
     copy.applyTransform((input: number[], output?: number[], stride = 2) => {
@@ -234,9 +237,15 @@ function press(
       const text = its.getText()
       if (names === (text ? 'none' : 'alone')) continue
       if (text) {
-        const [west = 0, , east = 0, north = 0] = (its.getGeometry() as Geometry | undefined ?? copy.getGeometry() ?? shape).getExtent()
+        const held = (its.getGeometry() as Geometry | undefined) ?? copy.getGeometry() ?? shape
+        const [west = 0, , east = 0, north = 0] = held.getExtent()
+        // The printer writes the name of a line beside its middle.
+        const [over = 0, at = 0] = held instanceof LineString ? held.getFlatMidpoint() : [(west + east) / 2, north]
+        const below = text.getTextBaseline() === 'top' ? HALF_NAME_PX : text.getTextBaseline() === 'bottom' ? -HALF_NAME_PX : 0
         const words = String(text.getText())
-        const [long, x, y] = [words.length * LETTER_PX, (west + east) / 2 + text.getOffsetX(), north + text.getOffsetY()]
+        const [long, x] = [words.length * LETTER_PX, over + text.getOffsetX()]
+        const y = insideOf(frame, at + text.getOffsetY() + below)
+        text.setOffsetY(y - at - below)
         const left = text.getTextAlign() === 'right' ? x - long : text.getTextAlign() === 'left' ? x : x - long / 2
         const box: Box = [left, y - 10, left + long, y + 10]
         if (names === 'alone' && !fits(box)) continue
@@ -251,6 +260,16 @@ function press(
   pen?.drawImage(layer.canvas, 0, 0)
   pen?.restore()
   return boxes
+}
+
+/** Half the height of a name, and of what stands about it, px. */
+const HALF_NAME_PX = 11
+/** A name that would be cut at an edge of the picture is moved in by so much at most: further off it belongs to nothing that is seen. */
+const MOVED_IN_PX = 40
+
+function insideOf({ height }: Frame, y: number): number {
+  const inside = Math.min(Math.max(y, HALF_NAME_PX), height - HALF_NAME_PX)
+  return Math.abs(inside - y) <= MOVED_IN_PX ? inside : y
 }
 
 /** A bar of a round length, and which way is north. */

@@ -20,7 +20,7 @@ import { patternFill } from './patterns'
 export interface Place {
   at: LatLon
   text: string
-  shape: 'pad' | 'base' | 'you' | 'find' | 'stop'
+  shape: 'pad' | 'base' | 'you' | 'find' | 'stop' | 'friend'
 }
 
 /** Places with their names. */
@@ -34,11 +34,12 @@ export function placesOf(places: readonly Place[], ground: Ground, palette: Pale
     base: () => new RegularShape({ points: 3, radius: 11, stroke: ink, fill: paper, ...kept }),
     you: () => new Circle({ radius: 8, stroke: new Stroke({ color: palette.paper, width: 3 }), fill: new Fill({ color: palette.ink }), ...kept }),
     find: () => new RegularShape({ points: 4, radius: 11, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: palette.accent, width: 5 }), ...kept }),
+    friend: () => new RegularShape({ points: 4, radius: 18, angle: Math.PI / 4, stroke: new Stroke({ color: palette.accent, width: 4 }), fill: paper, ...kept }),
     stop: () => new Circle({ radius: 13, stroke: new Stroke({ color: palette.accent, width: 4 }), fill: paper, ...kept }),
   }
   return places.map(({ at, text, shape }) => {
     const feature = new OlFeature(new Point(ground.place(at)))
-    const isInside = shape === 'stop'
+    const isInside = shape === 'stop' || shape === 'friend'
     const offsetY = isInside ? 1 : shape === 'you' ? -20 : 23
     feature.setStyle(
       new Style({

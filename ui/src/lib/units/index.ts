@@ -54,14 +54,6 @@ export function hours(seconds: number): string {
   return `${String(Math.floor(all / 60))}:${String(all % 60).padStart(2, '0')}`
 }
 
-/** A chance in percent; never 0 or 100, for nothing here is certain. */
-export function chance(probability: number): string {
-  const percent = Math.round(probability * 100)
-  if (percent < 1) return '<\u202f1\u00a0%'
-  if (percent > 99) return '>\u202f99\u00a0%'
-  return `${String(percent)}\u00a0%`
-}
-
 // Below 100 to the unit, above to ten, as the terminal does: finer would claim what no landing estimate knows.
 function whole(value: number): string {
   return String(value < 100 ? Math.round(value) : Math.round(value / 10) * 10)

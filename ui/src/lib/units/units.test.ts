@@ -1,6 +1,6 @@
 import { expect, test, vi } from 'vitest'
 import { language } from '../words/language.svelte'
-import { area, bearing, chance, decimal, distance, hours, joined, measured, minutes, typed, typedPlace, UNITS_OF, valueOf } from '.'
+import { area, bearing, decimal, distance, hours, joined, measured, minutes, typed, typedPlace, UNITS_OF, valueOf } from '.'
 
 // Definitions of 1959 (yard 0.9144 m) and of the US survey-free acre (4840 square yards): exact, worked by hand.
 test('distances_follow_the_international_yard', () => {
@@ -26,12 +26,6 @@ test('a_bearing_has_three_digits_and_never_says_360', () => {
   expect(bearing(7.4)).toBe('007°')
   expect(bearing(359.6)).toBe('000°')
   expect(bearing(-12)).toBe('348°')
-})
-
-test('a_chance_is_never_said_to_be_certain', () => {
-  expect(chance(0)).toContain('<')
-  expect(chance(1)).toContain('>')
-  expect(chance(0.81)).toBe('81\u00a0%')
 })
 
 test('a_walk_takes_at_least_a_minute', () => {

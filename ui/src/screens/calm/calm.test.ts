@@ -40,6 +40,32 @@ test('a_rocket_told_anew_begins_with_what_was_told', async () => {
   expect(here.draft?.told).toEqual(kept?.told)
 })
 
+test('a_booster_and_each_label_are_told_for_themselves_and_come_back', async () => {
+  const here = new FleetHere(fakeBackend())
+  await here.open()
+  const draft = here.draft ?? new RocketDraft()
+  draft.name = 'Heron'
+  draft.booster = 'D12-0'
+  draft.below.on = 'streamer'
+  draft.below.weight = { grams: 45 }
+  const parts = ['booster', 'sustainer']
+  draft.label(parts, 'booster')
+  expect([draft.labelled, draft.told.labels]).toEqual([false, ['booster']])
+  draft.label(parts, 'sustainer')
+  expect([draft.labelled, draft.told.labels]).toEqual([true, []])
+  draft.label(parts, 'booster')
+  await here.keep()
+  const [kept] = here.fleet?.rockets ?? []
+  expect(kept?.told?.stages[0]).toMatchObject({ motor: 'D12-0', comes_down_on: 'streamer', weight: { grams: 45 } })
+  expect(kept?.told).toMatchObject({ labelled: false, labels: ['sustainer'] })
+  here.edit(kept ?? null)
+  expect(here.draft?.told).toEqual(kept?.told)
+  // As an older logbook has it, every part is labelled.
+  here.edit({ ...(kept ?? expect.fail('none kept')), told: { name: 'Heron', stages: [{ comes_down_on: 'tumble' }], labelled: true } })
+  here.draft?.label(parts, 'booster')
+  expect([here.draft?.labelled, here.draft?.labels]).toEqual([false, ['sustainer']])
+})
+
 test('the_pad_gets_better_while_one_stands_and_begins_anew_after_walking_on', async () => {
   const { receiver, device } = standing()
   const here = new SitesHere(fakeBackend(), device)

@@ -41,6 +41,8 @@ export class SitesHere extends Attempts {
   proposals = $state.raw<Proposals | null>(null)
   /** What was removed last, while it can be marked again. */
   dropped = $state.raw<{ site: string; index: number; hazard: Hazard } | null>(null)
+  /** A pad that was set aside last, and the fact that did it. */
+  droppedPad = $state.raw<{ site: string; name: string; aside: string } | null>(null)
   /** Which of them are confirmed. */
   confirmed = $state.raw<readonly number[]>([])
   noFix = $state(false)
@@ -166,6 +168,37 @@ export class SitesHere extends Attempts {
     this.standHere()
     this.coordinates = ''
     return this.trouble === null
+  }
+
+  /** Calls a pad otherwise. Whether it is done. */
+  async renamePad(pad: string, name: string): Promise<boolean> {
+    const { site } = this
+    if (!site) return false
+    await this.attempt(async () => {
+      this.site = await this.#backend.renamePad(site.id, pad, name)
+    })
+    return this.trouble === null
+  }
+
+  /** A pad is kept, but nobody starts from it any more. */
+  async dropPad(name: string): Promise<void> {
+    const { site } = this
+    if (!site) return
+    await this.attempt(async () => {
+      const aside = await this.#backend.dropPad(site.id, name)
+      this.droppedPad = { site: site.id, name, aside }
+      await this.open(site.id)
+    })
+  }
+
+  async bringPadBack(): Promise<void> {
+    const { site, droppedPad } = this
+    if (!site || droppedPad?.site !== site.id) return
+    await this.attempt(async () => {
+      await this.#backend.undo(droppedPad.aside)
+      this.droppedPad = null
+      await this.open(site.id)
+    })
   }
 
   async keepBase(name: string): Promise<void> {

@@ -2,12 +2,21 @@ import { Refusal, type Backend } from '../../lib/backend'
 import type { ComesDownOn, Fleet, FleetRocket, Hole, Joint, RocketTold, Size, Sketched, StageTold, Weight, Width } from '../../lib/backend/calm'
 import { Attempts } from '../../parts/shared/attempts.svelte'
 
+/** The stage below, as it is told so far. A booster mostly tumbles: common practice, no source. */
+export class BoosterDraft {
+  on = $state<ComesDownOn>('tumble')
+  weight = $state.raw<Weight | null>(null)
+  width = $state.raw<Width | null>(null)
+  length = $state.raw<Size | null>(null)
+}
+
 /** The rocket as it is told so far. */
 export class RocketDraft {
   name = $state('')
   motor = $state('')
   /** Motor of the stage below, if there is one. */
   booster = $state<string | null>(null)
+  readonly below = new BoosterDraft()
   on = $state<ComesDownOn>('parachute')
   weight = $state.raw<Weight | null>(null)
   width = $state.raw<Width | null>(null)
@@ -17,6 +26,8 @@ export class RocketDraft {
   joint = $state<Joint | null>(null)
   colours = $state('')
   labelled = $state(false)
+  /** Parts that bear a number, if not every part does. */
+  labels = $state.raw<readonly string[]>([])
   /** Of the fleet; null for a new one. */
   readonly id: string | null
   readonly known: FleetRocket | null
@@ -35,6 +46,13 @@ export class RocketDraft {
   #take(told: RocketTold, top: StageTold): void {
     this.motor = top.motor ?? ''
     this.booster = told.stages.length > 1 ? (told.stages[0]?.motor ?? '') : null
+    const below = told.stages.length > 1 ? told.stages[0] : undefined
+    if (below) {
+      this.below.on = below.comes_down_on
+      this.below.weight = below.weight ?? null
+      this.below.width = below.width ?? null
+      this.below.length = below.length ?? null
+    }
     this.on = top.comes_down_on
     this.weight = top.weight ?? null
     this.width = top.width ?? null
@@ -44,6 +62,14 @@ export class RocketDraft {
     this.joint = top.joint ?? null
     this.colours = told.colours ?? ''
     this.labelled = told.labelled ?? false
+    this.labels = told.labels ?? []
+  }
+
+  /** A part bears a number from now on, or no longer. */
+  label(parts: readonly string[], part: string): void {
+    const before = this.labelled ? parts : this.labels
+    this.labels = before.includes(part) ? before.filter((it) => it !== part) : [...before, part]
+    this.labelled = parts.every((it) => this.labels.includes(it))
   }
 
   /** Whether something would be lost by leaving. */
@@ -62,8 +88,9 @@ export class RocketDraft {
       hole: this.on === 'parachute' ? this.hole : null,
       joint: this.joint,
     }
-    const below: StageTold[] = this.booster === null ? [] : [{ motor: this.booster.trim() || null, comes_down_on: 'tumble' }]
-    return { name: this.name.trim(), stages: [...below, top], colours: this.colours.trim() || null, labelled: this.labelled }
+    const { below } = this
+    const under: StageTold[] = this.booster === null ? [] : [{ motor: this.booster.trim() || null, comes_down_on: below.on, weight: below.weight, width: below.width, length: below.length }]
+    return { name: this.name.trim(), stages: [...under, top], colours: this.colours.trim() || null, labelled: this.labelled, labels: this.labelled ? [] : [...this.labels] }
   }
 }
 

@@ -1,5 +1,5 @@
 import { Refusal, type Backend } from '../../lib/backend'
-import type { ComesDown, Day, Fleet, Load, MayComeDown, PickUpWalk, Plan, Shown, Site, TellWind, WeatherTaken } from '../../lib/backend/calm'
+import type { ComesDown, ComesFirst, Day, Fleet, HowFar, Leans, Load, MayComeDown, PickUpWalk, Plan, Shown, Site, TellWind, WeatherTaken } from '../../lib/backend/calm'
 import type { LatLon } from '../../lib/backend/generated'
 import { Attempts } from '../../parts/shared/attempts.svelte'
 
@@ -66,6 +66,25 @@ export class Today extends Attempts {
       down = (await this.#backend.mayComeDown(rocket))?.rockets[0] ?? null
     })
     return down
+  }
+
+  /** Leans into the wind of one rocket of the load; null while too little is known. */
+  async leansOf(rocket: string): Promise<Leans | null> {
+    let leans: Leans | null = null
+    await this.attempt(async () => {
+      leans = await this.#backend.compareLeans(rocket)
+    })
+    return leans
+  }
+
+  /** What somebody saw downwind of the pad. */
+  async look(what: ComesFirst, how_far: HowFar): Promise<void> {
+    const { site, pad, look_deg } = this.day ?? {}
+    if (!site || !pad || look_deg == null) return
+    await this.attempt(async () => {
+      await this.#backend.lookDownwind(site.id, { from: { lat: pad.lat, lon: pad.lon }, toward_deg: look_deg, what, how_far })
+      this.day = await this.#backend.day()
+    })
   }
 
   async wind(told: TellWind): Promise<void> {

@@ -376,6 +376,9 @@ impl Cloud {
             warnings.push(Sentence::WindsAloftUnused { count: unused });
         }
         warnings.extend(self.ground_not_told());
+        if self.flight.wind.iter().any(|row| row.speed_mps.is_some() && row.gust_mps.is_some()) {
+            warnings.push(Sentence::GustUnused {});
+        }
         let notes = self.model.notes.iter().chain(&self.witnesses.notes);
         for note in notes {
             if !warnings.contains(note) {
