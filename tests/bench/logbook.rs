@@ -120,7 +120,7 @@ fn main() {
     list(
         "all three at once",
         0,
-        &Filter { text: Some("chipped".into()), rocket: Some("Egret".into()), from, until },
+        &Filter { text: Some("chipped".into()), rocket: Some("Egret".into()), from, until, untimed: false },
     );
     figure(
         "show one flight",

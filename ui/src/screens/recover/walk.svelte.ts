@@ -39,7 +39,7 @@ const LOW = 0.15
 const LIGHT_S = 120
 
 /** What a walk leads to: a part as an answer has it, or a place that another phone named. */
-export type Goal = Pick<PartAnswer, 'part' | 'aim' | 'approach' | 'regions'>
+export type Goal = Pick<PartAnswer, 'part' | 'aim' | 'approach' | 'regions'> & Partial<Pick<PartAnswer, 'rests'>>
 
 /** The way to one part, step by step. */
 export class Walk {
