@@ -574,7 +574,7 @@ fn legend(flight: &Flight, answer: &Answer, groups: &[Vec<&PartAnswer>], y: f64,
     let levels: Vec<String> = answer.parts.first().map_or_else(Vec::new, |part| {
         let mut levels: Vec<f64> = part.regions.iter().map(|region| region.probability).collect();
         levels.sort_by(f64::total_cmp);
-        levels.into_iter().map(words::chance).collect()
+        levels.into_iter().map(windfall_facts::chance).collect()
     });
     if levels.is_empty() {
         return ink;

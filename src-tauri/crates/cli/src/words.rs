@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 use windfall_api::Located;
-use windfall_facts::{Evidence, Flight, HazardKind, LatLon, Mode, ModeAnswer, PartAnswer, Region};
+use windfall_facts::{Evidence, Flight, HazardKind, LatLon, Mode, ModeAnswer, PartAnswer, Region, chance};
 
 /// Columns of a narrow terminal.
 const WIDTH: usize = 78;
@@ -80,15 +80,6 @@ fn likeness(square_metres: f64) -> Option<String> {
             count => format!("about {count:.0} {thing}{plural}"),
         })
     })
-}
-
-/// A chance, never said more surely than it can be known.
-pub(crate) fn chance(probability: f64) -> String {
-    match probability {
-        p if p < 0.005 => "under 1 %".into(),
-        p if p > 0.995 => "over 99 %".into(),
-        p => format!("{:.0} %", p * 100.0),
-    }
 }
 
 /// Three figures, as a compass shows them.
@@ -310,8 +301,11 @@ fn modes(modes: &[ModeAnswer]) -> String {
 }
 
 fn say(text: &mut String, first: &str, then: &str, words: &str) {
-    let options =
-        textwrap::Options::new(WIDTH).initial_indent(first).subsequent_indent(then).break_words(false);
+    let options = textwrap::Options::new(WIDTH)
+        .initial_indent(first)
+        .subsequent_indent(then)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
+        .break_words(false);
     let words = words.replace(" %", "\u{a0}%"); // a number and its sign stay on one line
     let _ = writeln!(text, "{}", textwrap::fill(&words, options));
 }
@@ -342,13 +336,6 @@ mod tests {
         let located =
             windfall_api::Api::new(windfall_api::Settings::default()).locate_text(flight, &how).unwrap();
         assert_eq!(words_of(&answer(&located, Units::Metric)), words_of(shown));
-    }
-
-    #[test]
-    fn a_chance_is_never_said_to_be_none_or_certain() {
-        assert_eq!(chance(0.0), "under 1 %");
-        assert_eq!(chance(1.0), "over 99 %");
-        assert_eq!(chance(0.504), "50 %");
     }
 
     #[test]

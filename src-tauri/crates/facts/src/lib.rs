@@ -24,7 +24,7 @@ pub use flight::*;
 pub use names::Named;
 pub use read::{FORMAT, FlightError, read_flight, unreadable};
 pub use schema::flight_schema;
-pub use sentence::Sentence;
+pub use sentence::{Sentence, chance};
 #[cfg(feature = "typescript")]
 pub use typescript::export_typescript;
 

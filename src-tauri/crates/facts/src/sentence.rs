@@ -4,6 +4,7 @@ mod spoken;
 
 use core::fmt;
 use serde::{Deserialize, Serialize};
+pub use spoken::chance;
 use spoken::{Spoken, sentences};
 use windfall_quantities::NotAPosition;
 
@@ -326,6 +327,11 @@ mod tests {
             why.to_string(),
             "Most likely its recovery device opened as planned (94 %): it rose to about 230 m, was 65 s in the air, and came down about 40 m north-east of the pad."
         );
+    }
+
+    #[test]
+    fn a_chance_is_never_said_to_be_none_or_certain() {
+        assert_eq!([0.0, 0.504, 1.0].map(chance), ["under 1 %", "50 %", "over 99 %"]);
     }
 
     #[test]

@@ -29,6 +29,16 @@ fn rounded(metres: f64) -> f64 {
     (metres / unit).round() * unit
 }
 
+/// A chance in percent, never said more surely than it can be known.
+#[must_use]
+pub fn chance(probability: f64) -> String {
+    match probability {
+        p if p < 0.005 => "under 1 %".into(),
+        p if p > 0.995 => "over 99 %".into(),
+        p => format!("{:.0} %", p * 100.0),
+    }
+}
+
 impl Spoken for f64 {
     fn spoken(&self, name: &str) -> String {
         let percent = 100.0 * self;
@@ -37,7 +47,8 @@ impl Spoken for f64 {
             "tilt_deg" => format!("{self:.1}"),
             "share_aloft" => format!("{percent:.1} %"),
             "percent" => format!("{self:.0} %"),
-            _ if name.starts_with("p_") || name.starts_with("share") => format!("{percent:.0} %"),
+            _ if name.starts_with("p_") => chance(*self),
+            _ if name.starts_with("share") => format!("{percent:.0} %"),
             _ if name.ends_with("_mps") => format!("{self:.0} m/s"),
             _ if name.ends_with("_m") => format!("{} m", rounded(*self)),
             _ if name.ends_with("_mm") => format!("{self} mm"),
