@@ -119,7 +119,7 @@ export async function safes({ check, site, sound, wanted }) {
         const before = await facts()
         await open(page)
         await put(page, 'walk.gpx', gpx.replace('lat="47', 'lat="47,'))
-        await page.getByRole('alert').filter({ hasText: /GPX, line 2.*lat/ }).waitFor()
+        await page.getByRole('alert').filter({ hasText: /line 2.*lat/ }).waitFor()
         assert.equal(await facts(), before)
         await put(page, 'walk.gpx', gpx)
         await page.getByText('1 place or track.').waitFor()
