@@ -106,6 +106,18 @@ test('fixes_on_one_spot_are_averaged_and_their_radius_shrinks_with_time', () => 
   expect(apart_m(PLACE, mixed.fix ?? PLACE)).toBeLessThan(1) // a hundredth of the weight
 })
 
+test('who_walks_on_leaves_earlier_fixes_behind_and_is_not_said_to_stand', () => {
+  const spot = new Averaged()
+  for (let i = 0; i <= 20; i++) spot.add(north(0, i * 1000, 5))
+  for (let i = 1; i <= 10; i++) spot.add(north(7.5 * i, 20_000 + i * 3000, 5))
+  const there = north(75, 0)
+  // On the way it lags by a step and says so; twenty seconds of standing and it is there.
+  expect(apart_m(there, spot.fix ?? PLACE)).toBeLessThan(8)
+  expect(spot.fix?.accuracy_m).toBeGreaterThan(5)
+  for (let i = 1; i <= 20; i++) spot.add(north(75, 50_000 + i * 1000, 5))
+  expect(apart_m(there, spot.fix ?? PLACE)).toBeLessThan(3)
+})
+
 test('a_receiver_says_why_it_has_no_fix', async () => {
   await expect(deviceReceiver(undefined).fix()).rejects.toMatchObject({ why: 'unavailable' })
   const why: string[] = []

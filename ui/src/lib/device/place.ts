@@ -43,13 +43,15 @@ export class Steady {
  * The mean of fixes taken on one spot, each weighted by its accuracy.
  *
  * The errors of fixes seconds apart are nearly the same error, so the radius shrinks with the minutes, not with the
- * fixes: as if a new one came every {@link FRESH_S}. It never falls below a third of the best single fix. Judgement.
+ * fixes: as if a new one came every {@link FRESH_S}. It never falls below a third of the best single fix, and grows where
+ * later fixes lie elsewhere than earlier ones. Fixes that the newest one has left behind no longer count. Judgement.
  */
 export class Averaged {
-  readonly #fixes: Fix[] = []
+  #fixes: Fix[] = []
 
   add(fix: Fix): void {
-    this.#fixes.push(fix)
+    const left = (it: Fix) => apart_m(it, fix) > LEFT_BEHIND * (it.accuracy_m + fix.accuracy_m)
+    this.#fixes = [...this.#fixes.slice(this.#fixes.findLastIndex(left) + 1), fix]
   }
 
   get count(): number {
@@ -61,24 +63,30 @@ export class Averaged {
     const first = this.#fixes[0]
     const last = this.#fixes.at(-1)
     if (!first || !last) return null
-    let [weights, north, east] = [0, 0, 0]
-    for (const { lat, lon, accuracy_m } of this.#fixes) {
-      const weight = 1 / Math.max(1, accuracy_m) ** 2
-      weights += weight
-      north += weight * (lat - first.lat)
-      east += weight * (((lon - first.lon + 540) % 360) - 180)
-    }
+    const half = Math.ceil(this.#fixes.length / 2)
+    const drift_m = apart_m(mean(this.#fixes.slice(0, half), first), mean(this.#fixes.slice(-half), first)) / 2
     const best_m = Math.min(...this.#fixes.map((it) => it.accuracy_m))
     const held_s = Math.max(0, ((last.at_ms ?? 0) - (first.at_ms ?? 0)) / 1000)
     const independent = Math.min(this.#fixes.length, 1 + held_s / FRESH_S)
-    return {
-      lat: first.lat + north / weights,
-      lon: first.lon + east / weights,
-      accuracy_m: Math.max(best_m / 3, best_m / Math.sqrt(independent)),
-      at_ms: last.at_ms ?? 0,
-    }
+    const radius_m = Math.max(best_m / 3, best_m / Math.sqrt(independent))
+    return { ...mean(this.#fixes, first), accuracy_m: Math.hypot(radius_m, drift_m), at_ms: last.at_ms ?? 0 }
   }
 }
+
+/** Each weighted by its accuracy, about the first of them. */
+function mean(fixes: readonly Fix[], about: LatLon): LatLon {
+  let [weights, north, east] = [0, 0, 0]
+  for (const { lat, lon, accuracy_m } of fixes) {
+    const weight = 1 / Math.max(1, accuracy_m) ** 2
+    weights += weight
+    north += weight * (lat - about.lat)
+    east += weight * (((lon - about.lon + 540) % 360) - 180)
+  }
+  return { lat: about.lat + north / weights, lon: about.lon + east / weights }
+}
+
+/** A fix is left behind from so many times both accuracies. Judgement. */
+const LEFT_BEHIND = 1.5
 
 /** Until the error of a receiver that stands has become another, s. Judgement. */
 const FRESH_S = 10

@@ -16,8 +16,6 @@ export type Drawn = 'outline' | HazardKind
 const AREAS: Drawn[] = ['outline', 'water', 'trees', 'buildings', 'crop', 'livestock', 'private_land', 'other']
 /** Nearer than this one stands on the field, and not at home. Judgement. */
 const AT_FIELD_M = 1000
-/** So far from where the averaging began, one has walked on. */
-const WALKED_M = 12
 
 /** The fields of a flyer, and the one that is being looked at. */
 export class SitesHere extends Attempts {
@@ -62,18 +60,12 @@ export class SitesHere extends Attempts {
   /** Begins to watch where the flyer stands. Returns what ends it. */
   begin(): () => void {
     const steady = new Steady()
-    let spot = new Averaged()
-    let begun: Fix | null = null
+    const spot = new Averaged()
     return this.#of.receiver.watch(
       (fix) => {
         const taken = steady.takes(fix)
         if (!taken) return
         this.noFix = false
-        if (begun && apart_m(begun, taken) > WALKED_M + taken.accuracy_m) {
-          spot = new Averaged()
-          begun = null
-        }
-        begun ??= taken
         spot.add(taken)
         this.here = spot.fix
       },

@@ -230,13 +230,12 @@ export class Fly {
   /** Begins to watch place and time. Returns what ends it. */
   begin(axis: Axis): () => void {
     const steady = new Steady()
-    let spot = new Averaged()
+    const spot = new Averaged()
     this.#ends.push(
       this.#of.receiver.watch((fix) => {
         const taken = steady.takes(fix)
         if (!taken) return
         this.#mindWalking(taken)
-        if (spot.fix && apart_m(spot.fix, taken) > 2 * (spot.fix.accuracy_m + taken.accuracy_m)) spot = new Averaged()
         spot.add(taken)
         this.here = spot.fix
       }),

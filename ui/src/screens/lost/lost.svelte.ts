@@ -119,13 +119,11 @@ export class Lost {
     void this.#readGround()
     void this.#readFleet()
     const steady = new Steady()
-    let spot = new Averaged()
+    const spot = new Averaged()
     return this.#of.receiver.watch(
       (fix) => {
         const taken = steady.takes(fix)
         if (!taken) return
-        // Another spot: the flyer has gone on.
-        if (spot.fix && apart_m(spot.fix, taken) > 2 * (spot.fix.accuracy_m + taken.accuracy_m)) spot = new Averaged()
         spot.add(taken)
         this.positionTrouble = null
         this.here = spot.fix
