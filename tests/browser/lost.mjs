@@ -80,6 +80,8 @@ export async function lostOnes({ check, site, sound, wanted }) {
         const taps = counted(page)
         await page.getByRole('button', { name: 'I just lost one' }).tap()
         await taps.hold(page.getByRole('button', { name: 'Point where you last saw it' }), 2.4)
+        // The next question opens by itself; before that, a tap on another would be overtaken.
+        await step(page, 'seen').filter({ hasText: /071°/ }).waitFor()
         await step(page, 'pad').tap()
         await page.getByRole('button', { name: 'walk there later' }).tap()
         await page.getByRole('button', { name: 'Where may it be?' }).tap()
