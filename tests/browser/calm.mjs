@@ -1,22 +1,12 @@
 // The calm screens: rockets, fields, the day, past flights, from phone to phone. Each case begins with a clean install.
 import assert from 'node:assert/strict'
-import { mkdir } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { mbtiles, tileOf } from './mbtiles.mjs'
-import { answered, ask, axeSource, counted, DESKTOP, openClean, SENSING, withCompass } from './site.mjs'
+import { answered, ask, axeSource, cleanly, counted, DESKTOP, openClean, SENSING, shoot, withCompass } from './site.mjs'
 
 const PAD = { lat: SENSING.geolocation.latitude, lon: SENSING.geolocation.longitude }
 const ON_DESK = { ...DESKTOP, permissions: ['geolocation'], geolocation: SENSING.geolocation }
-
-/** Pictures to be looked at, if a folder is named for them. */
-async function shoot(page, name) {
-  const folder = process.env.WINDFALL_SHOTS
-  if (!folder) return
-  await mkdir(folder, { recursive: true })
-  await page.waitForTimeout(500) // the map draws on its own frames
-  await page.screenshot({ path: join(folder, `${name}.png`) })
-}
 
 /** Contrast of 7 to 1 on top of what every screen owes. */
 async function calmly(page, sound) {
@@ -67,16 +57,7 @@ const flown = (page, day, name, device, speed_mps, north_deg) =>
 export async function calm({ check, site, sound, wanted }) {
   if (!site.isReal) return
 
-  /** A case on a clean install of its own. */
-  async function clean(sentence, options, body, more = {}) {
-    if (wanted && !wanted.test(sentence)) return
-    const at = await openClean()
-    try {
-      await check(sentence, options, (page, context) => body(page, context, at), { ...more, at })
-    } finally {
-      at.close()
-    }
-  }
+  const clean = cleanly(check, wanted)
 
   await clean('from a clean install: a field, a rocket and a first flight in 25 taps, the second in 3', SENSING, async (page, context, at) => {
     const point = await withCompass(page, context, at.address)

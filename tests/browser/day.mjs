@@ -1,20 +1,11 @@
 // The first flight from a clean install, counted: in English, in Spanish, in greys and at twice the text size; and one whole
 // day lived in one go.
 import assert from 'node:assert/strict'
-import { mkdir } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { answered, ask, counted, DESKTOP, openClean, SENSING, withCompass } from './site.mjs'
+import { answered, ask, cleanly, counted, DESKTOP, openClean, SENSING, shoot, withCompass } from './site.mjs'
 
 const PAD = { lat: SENSING.geolocation.latitude, lon: SENSING.geolocation.longitude }
-
-async function shoot(page, name) {
-  const folder = process.env.WINDFALL_SHOTS
-  if (!folder) return
-  await mkdir(folder, { recursive: true })
-  await page.waitForTimeout(500)
-  await page.screenshot({ path: join(folder, `${name}.png`) })
-}
 
 const ENGLISH = {
   makeField: 'Make a field here', stand: /You stand within/, fieldName: 'What do you call it?', keep: 'Keep', makeRocket: 'Make a rocket',
@@ -120,15 +111,7 @@ function contrast(a, b) {
 export async function day({ check, site, sound, wanted }) {
   if (!site.isReal) return
 
-  async function clean(sentence, options, body, more = {}) {
-    if (wanted && !wanted.test(sentence)) return
-    const at = await openClean()
-    try {
-      await check(sentence, options, (page, context) => body(page, context, at), { ...more, at })
-    } finally {
-      at.close()
-    }
-  }
+  const clean = cleanly(check, wanted)
 
   await clean('the counted first flight in Spanish, the thing downwind marked', { ...SENSING, locale: 'es-ES' }, async (page, context, at) => {
     await (await withCompass(page, context, at.address))(80, 40)

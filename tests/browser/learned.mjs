@@ -1,6 +1,6 @@
 // What flights taught, what a phone's compass is off by, and parts that are given up. Each case begins with a clean install.
 import assert from 'node:assert/strict'
-import { ask, counted, openClean, SENSING, withCompass } from './site.mjs'
+import { ask, cleanly, counted, SENSING, withCompass } from './site.mjs'
 
 const PAD = { lat: SENSING.geolocation.latitude, lon: SENSING.geolocation.longitude }
 const FLIGHTS = 40
@@ -23,17 +23,9 @@ const flown = (number) => ({
 export async function learnedOnes({ check, site, sound, wanted }) {
   if (!site.isReal) return
 
-  async function clean(sentence, body) {
-    if (wanted && !wanted.test(sentence)) return
-    const at = await openClean()
-    try {
-      await check(sentence, SENSING, (page, context) => body(page, context, at), { at })
-    } finally {
-      at.close()
-    }
-  }
+  const clean = cleanly(check, wanted)
 
-  await clean('a belief is a sentence with its flights; setting one aside, using it again and learning anew are seen in it', async (page) => {
+  await clean('a belief is a sentence with its flights; setting one aside, using it again and learning anew are seen in it', SENSING, async (page) => {
     for (let number = 0; number < FLIGHTS; number++) await ask(page, 'tell_flight', { flight: flown(number) })
     await open(page, 'past')
     const beliefs = () => page.locator('h2:has-text("Learned from earlier flights") + ul li').allInnerTexts()
@@ -69,7 +61,7 @@ export async function learnedOnes({ check, site, sound, wanted }) {
     assert.deepEqual(await settled(FLIGHTS), first)
   })
 
-  await clean('a phone is pointed at one thing; the check is listed, set aside and used again', async (page, context, at) => {
+  await clean('a phone is pointed at one thing; the check is listed, set aside and used again', SENSING, async (page, context, at) => {
     const point = await withCompass(page, context, at.address)
     // A pad 445 m north of where the phone is.
     const field = { field: { name: 'Sedge Meadow', hazards: [] }, pad: { name: 'far pad', lat: PAD.lat + 0.004, lon: PAD.lon, accuracy_m: 4 } }
@@ -113,7 +105,7 @@ export async function learnedOnes({ check, site, sound, wanted }) {
     assert.deepEqual(await checks(), [said])
   })
 
-  await clean('a part is given up with why, and looked for again', async (page) => {
+  await clean('a part is given up with why, and looked for again', SENSING, async (page) => {
     const flight = { ...flown(0), evidence: [{ kind: 'sighting', moment: 'lost', t_s: 30, bearing_deg: 70, elevation_deg: 12 }] }
     await ask(page, 'answer_flight', { flight })
     const searched = async () => (await ask(page, 'list_log', {}))[0].searched

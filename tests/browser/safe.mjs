@@ -1,8 +1,8 @@
 // The logbook kept safe: out of one install and into another, checked, backed up, and back to a backup.
 import assert from 'node:assert/strict'
-import { mkdir, readdir, readFile, writeFile } from 'node:fs/promises'
+import { readdir, readFile, writeFile } from 'node:fs/promises'
 import { join } from 'node:path'
-import { ask, askAt, DESKTOP, openClean, SENSING } from './site.mjs'
+import { ask, askAt, DESKTOP, openClean, SENSING, shoot } from './site.mjs'
 
 const PAD = { lat: SENSING.geolocation.latitude, lon: SENSING.geolocation.longitude }
 /** One red dot as PNG (W3C, PNG), made with a library. */
@@ -20,14 +20,6 @@ const button = (page, name) => page.getByRole('button', { name, exact: true })
 const open = async (page) => {
   await page.locator('[data-calm="safe"]').click()
   await page.getByRole('heading', { level: 1, name: 'Keep it safe' }).waitFor()
-}
-
-async function shoot(page, name) {
-  const folder = process.env.WINDFALL_SHOTS
-  if (!folder) return
-  await mkdir(folder, { recursive: true })
-  await page.waitForTimeout(300)
-  await page.screenshot({ path: join(folder, `${name}.png`) })
 }
 
 /** Touches what takes something out; the file that came. */

@@ -1,6 +1,6 @@
 // What a browser test needs: the tools that live in ui/node_modules, a site to look at, a browser to look with.
 import { spawn } from 'node:child_process'
-import { mkdtempSync, rmSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
 import { readFile } from 'node:fs/promises'
 import { createServer } from 'node:http'
 import { createRequire } from 'node:module'
@@ -38,6 +38,26 @@ export async function openClean(folder = mkdtempSync(join(tmpdir(), 'windfall-cl
       rmSync(folder, { recursive: true, force: true })
     },
   }
+}
+
+/** How a case runs on a clean install of its own: what it is called, on which device, what is done there. */
+export const cleanly = (check, wanted) => async (sentence, options, body, more = {}) => {
+  if (wanted && !wanted.test(sentence)) return
+  const at = await openClean()
+  try {
+    await check(sentence, options, (page, context) => body(page, context, at), { ...more, at })
+  } finally {
+    at.close()
+  }
+}
+
+/** Pictures to be looked at, if a folder is named for them. */
+export async function shoot(page, name) {
+  const folder = process.env.WINDFALL_SHOTS
+  if (!folder) return
+  mkdirSync(folder, { recursive: true })
+  await page.waitForTimeout(500) // the map draws on its own frames
+  await page.screenshot({ path: join(folder, `${name}.png`) })
 }
 
 async function served(program, more = ['--day', '../sample-data/flights', '--no-logbook']) {

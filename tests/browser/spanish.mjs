@@ -1,8 +1,7 @@
 // What the core says, on a screen in Spanish and in feet: none of it may stay English or metric.
 import assert from 'node:assert/strict'
-import { mkdir } from 'node:fs/promises'
 import { join } from 'node:path'
-import { answered, ask, openClean, SENSING, tellAnew } from './site.mjs'
+import { answered, ask, openClean, SENSING, shoot, tellAnew } from './site.mjs'
 import { calmTour } from './tour.mjs'
 
 /** Words that English sentences can hardly do without, and Spanish ones never have. */
@@ -33,14 +32,6 @@ const textsOf = (answer) => [
   answer.why, answer.would_help, ...answer.cautions, ...answer.warnings, ...answer.beliefs,
   ...answer.surprises.map((it) => it.text), ...answer.parts.map((it) => it.approach.caution),
 ].filter((it) => it)
-
-async function shoot(page, name) {
-  const folder = process.env.WINDFALL_SHOTS
-  if (!folder) return
-  await mkdir(folder, { recursive: true })
-  await page.waitForTimeout(500)
-  await page.screenshot({ path: join(folder, `${name}.png`) })
-}
 
 /** Least height of a map that something can be found on, CSS pixels. */
 const LEAST_MAP_PX = 200
