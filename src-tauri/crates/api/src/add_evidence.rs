@@ -39,7 +39,6 @@ impl Api {
                 }
             }
         })?;
-        let answer = self.locate(&flight, asked.from, None, &self.settings)?;
-        Ok(self.as_of_today(&flight, answer))
+        self.locate_today(&flight, asked.from, None)
     }
 }

@@ -22,8 +22,7 @@ impl Api {
     /// Names the field that cannot be read or contradicts another.
     pub fn answer_flight(&self, asked: &AnswerFlight) -> Result<Answer, ApiError> {
         let flight = self.tell(&asked.flight)?;
-        let answer = self.locate(&flight, asked.from, None, &self.settings)?;
-        Ok(self.as_of_today(&flight, answer))
+        self.locate_today(&flight, asked.from, None)
     }
 }
 

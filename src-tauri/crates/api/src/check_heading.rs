@@ -5,7 +5,7 @@ use serde_json::json;
 use windfall_facts::{LatLon, North};
 use windfall_logbook::about;
 use windfall_physics::earth::declination;
-use windfall_quantities::{Bearing, LocalFrame, MagneticNorth, Position, TrueNorth};
+use windfall_quantities::{Bearing, LocalFrame, MagneticNorth, Position, TrueNorth, turn_deg};
 
 /// A phone that was pointed at something whose place is known.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -154,8 +154,7 @@ impl Api {
             let across_m = asked.accuracy_m / 1.51;
             let place_deg = (across_m.atan2(way.length_m()).to_degrees() * 10.0).round() / 10.0;
             let too_much_deg = (way.bearing().turn_to(shown).to_degrees() * 10.0).round() / 10.0;
-            let again_deg =
-                |before_deg: f64| ((too_much_deg - before_deg + 180.0).rem_euclid(360.0) - 180.0).abs();
+            let again_deg = |before_deg: f64| turn_deg(before_deg, too_much_deg).abs();
             if too_much_deg.abs() > MOST_OFF_DEG
                 && !asked.before_deg.is_some_and(|it| again_deg(it) <= AGREE_DEG)
             {

@@ -328,17 +328,16 @@ impl Api {
                 open.push(OpenFlight { id: line.id, title, missing, since, gone, is_friends });
             }
         }
-        open.extend(self.open_before(clock::today())?);
+        open.extend(self.open_before(clock::today(), &own)?);
         Ok(open)
     }
 
     /// Flights of earlier days in the logbook of which something was neither found nor given up.
-    fn open_before(&self, today: chrono::NaiveDate) -> Result<Vec<OpenFlight>, ApiError> {
+    fn open_before(&self, today: chrono::NaiveDate, own: &[String]) -> Result<Vec<OpenFlight>, ApiError> {
         if !self.has_logbook() {
             return Ok(Vec::new());
         }
         let (from, until) = (Some(today - chrono::Days::new(WAITS_D)), today.pred_opt());
-        let own = self.own_rockets()?;
         let rows = self.open_logbook()?.flights(&Filter { from, until, ..Filter::default() })?;
         let mut open = Vec::new();
         for row in rows {
@@ -349,7 +348,7 @@ impl Api {
                 continue;
             }
             let gone = self.gone_by(&flight, today).map(|it| it.said);
-            let is_friends = is_friends(&flight, &own);
+            let is_friends = is_friends(&flight, own);
             let title = flight.title.or(flight.rocket.name).unwrap_or_else(|| row.name.clone());
             let since = row.launched_at.and_then(|at| at.get(..10).map(str::to_owned));
             open.push(OpenFlight { id: row.name, title, missing, since, gone, is_friends });

@@ -1,8 +1,8 @@
 //! How many days what is missing has lain out there, and whether it may be gone.
 
-use crate::{Api, clock};
+use crate::{Api, ApiError, clock};
 use chrono::NaiveDate;
-use windfall_facts::{Answer, Flight, Gone};
+use windfall_facts::{Answer, Flight, Gone, LatLon};
 use windfall_inference::may_be_gone;
 
 /// Days from the launch to a day; none of a flight that says no time. Before the launch is the day itself.
@@ -20,9 +20,15 @@ impl Api {
         may_be_gone(flight, days_until(flight, day)?, &self.priors)
     }
 
-    /// The answer as it stands today.
-    pub(crate) fn as_of_today(&self, flight: &Flight, answer: Answer) -> Answer {
-        Answer { gone: self.gone_by(flight, clock::today()), ..answer }
+    /// Where every part may lie, as it stands today: see [`Api::locate`].
+    pub(crate) fn locate_today(
+        &self,
+        flight: &Flight,
+        from: Option<LatLon>,
+        samples: Option<usize>,
+    ) -> Result<Answer, ApiError> {
+        let answer = self.locate(flight, from, samples, &self.settings)?;
+        Ok(Answer { gone: self.gone_by(flight, clock::today()), ..answer })
     }
 }
 

@@ -88,9 +88,7 @@ impl Api {
     /// # Errors
     /// When there is no such flight or part, or the find contradicts the rest.
     pub fn record_find(&self, asked: &RecordFind) -> Result<Answer, ApiError> {
-        let flight = self.note_find(asked)?;
-        let answer = self.locate(&flight, asked.from, None, &self.settings)?;
-        Ok(self.as_of_today(&flight, answer))
+        self.locate_today(&self.note_find(asked)?, asked.from, None)
     }
 
     /// The same, and computes nothing: whoever has it in the hand need not wait. The flight as it is known then.

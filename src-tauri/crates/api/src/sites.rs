@@ -8,7 +8,7 @@ use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::json;
 use windfall_facts::{Field, Hazard, HazardKind, LatLon, Look, Sentence};
 use windfall_logbook::about;
-use windfall_quantities::{LocalFrame, Offset, Position};
+use windfall_quantities::{LocalFrame, Offset, Position, turn_deg};
 
 const FIELD: &str = "field";
 const PAD: &str = "pad";
@@ -146,9 +146,9 @@ impl Site {
     /// Whether somebody looked this way from this pad, degrees from true north.
     pub(crate) fn is_looked(&self, pad: LatLon, toward_deg: f64) -> bool {
         self.looked.iter().any(|look| {
-            let turn_deg = (look.toward_deg - toward_deg + 180.0).rem_euclid(360.0) - 180.0;
+            let aside_deg = turn_deg(toward_deg, look.toward_deg).abs();
             let near = crate::pick_up::apart_m(look.from, pad).is_some_and(|far_m| far_m <= ONE_PAD_M);
-            near && turn_deg.abs() <= Look::HALF_WIDTH_DEG
+            near && aside_deg <= Look::HALF_WIDTH_DEG
         })
     }
 

@@ -112,9 +112,25 @@ impl Bearing<TrueNorth> {
     }
 }
 
+/// Turn from one figure of degrees to another, in [-180, 180), clockwise positive: for differences that are no bearings, or
+/// of which nobody needs the north.
+#[must_use]
+pub fn turn_deg(from_deg: f64, to_deg: f64) -> f64 {
+    (to_deg - from_deg + 180.0).rem_euclid(360.0) - 180.0
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_turn_goes_the_short_way_round() {
+        for (from_deg, to_deg, turn) in
+            [(350.0, 10.0, 20.0), (10.0, 350.0, -20.0), (-170.0, 170.0, -20.0), (0.0, 180.0, -180.0)]
+        {
+            assert!((turn_deg(from_deg, to_deg) - turn).abs() < 1e-12, "from {from_deg} to {to_deg}");
+        }
+    }
 
     #[test]
     fn a_tiny_negative_angle_stays_below_a_full_turn() {

@@ -5,6 +5,6 @@ mod bearing;
 mod picture;
 mod position;
 
-pub use bearing::{Bearing, Declination, MagneticNorth, NotABearing, TrueNorth};
+pub use bearing::{Bearing, Declination, MagneticNorth, NotABearing, TrueNorth, turn_deg};
 pub use picture::{Dot, Lie, NotPlaced, PictureFit};
 pub use position::{LocalFrame, NotAPosition, Offset, Position};

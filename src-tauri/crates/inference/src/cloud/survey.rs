@@ -53,9 +53,9 @@ const FIRST_STRIDE: f64 = 0.6;
 /// evidence until a share of the leading populations remains effective, resamples within each island, and moves every
 /// draw so that the tempered law is kept. All modes stand at one power after each step: their chances so far can be
 /// compared, and each gets draws as the root of its own. Where a step is too long for a mode that does not lead, it goes
-/// there in several: few draws that lose sight of where the evidence leads would make its chance too small. The linear block is drawn afresh with each move; its estimate of the likelihood is
-/// unbiased, so the law at full power is exact. Steps, sizes and shapes of the moves are read off all islands
-/// together; everything else is each island's own.
+/// there in several: few draws that lose sight of where the evidence leads would make its chance too small. The linear
+/// block is drawn afresh with each move; its estimate of the likelihood is unbiased, so the law at full power is exact.
+/// Steps, sizes and shapes of the moves are read off all islands together; everything else is each island's own.
 /// # Source
 /// P. Del Moral, A. Doucet, A. Jasra, Sequential Monte Carlo samplers, J. R. Stat. Soc. B 68 (2006) 411, from memory.
 pub(super) struct Survey<'a> {

@@ -4,7 +4,7 @@ use crate::ground::{Shapes, polygons, shapes};
 use crate::model::Model;
 use geo::{Contains, Distance, Euclidean, MultiPolygon, Point};
 use windfall_facts::{Flight, HazardKind, Look, Sentence};
-use windfall_quantities::{Offset, Position};
+use windfall_quantities::{Offset, Position, turn_deg};
 
 #[derive(Clone, Debug)]
 pub(crate) struct Obstacle {
@@ -34,8 +34,8 @@ struct Seen {
 impl Seen {
     fn holds(&self, at_m: [f64; 2]) -> bool {
         let way = Offset { east_m: at_m[0] - self.from_m[0], north_m: at_m[1] - self.from_m[1] };
-        let turn_deg = (way.bearing().degrees() - self.toward_deg + 180.0).rem_euclid(360.0) - 180.0;
-        way.length_m() <= self.as_far_m && turn_deg.abs() <= Look::HALF_WIDTH_DEG
+        let aside_deg = turn_deg(self.toward_deg, way.bearing().degrees()).abs();
+        way.length_m() <= self.as_far_m && aside_deg <= Look::HALF_WIDTH_DEG
     }
 }
 
