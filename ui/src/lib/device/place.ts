@@ -1,5 +1,5 @@
 import type { LatLon } from '../backend/generated'
-import type { Fix } from './position'
+import type { Fix, NoFix, PositionReceiver } from './position'
 
 /** Mean radius of the earth (IUGG), m: good to 0.3 %, for telling near from far and nothing else. */
 const EARTH_M = 6_371_009
@@ -87,6 +87,20 @@ function mean(fixes: readonly Fix[], about: LatLon): LatLon {
 
 /** A fix is left behind from so many times both accuracies. Judgement. */
 const LEFT_BEHIND = 1.5
+
+/**
+ * Watches where one stands: the averaged place, and the fix that it rests on last. Jumps are refused. Returns what ends it.
+ */
+export function watchSpot(receiver: PositionReceiver, onspot: (spot: Fix, taken: Fix) => void, onnone?: (why: NoFix) => void): () => void {
+  const steady = new Steady()
+  const spot = new Averaged()
+  return receiver.watch((fix) => {
+    const taken = steady.takes(fix)
+    if (!taken) return
+    spot.add(taken)
+    onspot(spot.fix ?? taken, taken)
+  }, onnone)
+}
 
 /** Until the error of a receiver that stands has become another, s. Judgement. */
 const FRESH_S = 10

@@ -2,7 +2,7 @@ import type { Backend } from '../../lib/backend'
 import type { ComesFirst, Day, HowFar, KeepSite, Permission, Proposals, Site, Spot } from '../../lib/backend/calm'
 import type { Field, Hazard, HazardKind, LatLon } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
-import { apart_m, Averaged, Steady } from '../../lib/device/place'
+import { apart_m, watchSpot } from '../../lib/device/place'
 import type { Fix } from '../../lib/device/position'
 import { geometryOf } from '../../lib/map/ground'
 import { typedPlace } from '../../lib/units'
@@ -59,15 +59,11 @@ export class SitesHere extends Attempts {
 
   /** Begins to watch where the flyer stands. Returns what ends it. */
   begin(): () => void {
-    const steady = new Steady()
-    const spot = new Averaged()
-    return this.#of.receiver.watch(
-      (fix) => {
-        const taken = steady.takes(fix)
-        if (!taken) return
+    return watchSpot(
+      this.#of.receiver,
+      (spot) => {
         this.noFix = false
-        spot.add(taken)
-        this.here = spot.fix
+        this.here = spot
       },
       () => (this.noFix = true),
     )

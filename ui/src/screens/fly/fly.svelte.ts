@@ -4,7 +4,7 @@ import type { Device } from '../../lib/device'
 import { meanAim, type Aim } from '../../lib/device/compass'
 import { BLOCK_S, heardAfter_s, Ignition } from '../../lib/device/microphone'
 import type { Axis } from '../../lib/device/orientation'
-import { apart_m, Averaged, Steady } from '../../lib/device/place'
+import { apart_m, watchSpot } from '../../lib/device/place'
 import type { Fix } from '../../lib/device/position'
 import { say } from '../../lib/words'
 import { hasWay, markedAt, NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
@@ -229,15 +229,10 @@ export class Fly {
 
   /** Begins to watch place and time. Returns what ends it. */
   begin(axis: Axis): () => void {
-    const steady = new Steady()
-    const spot = new Averaged()
     this.#ends.push(
-      this.#of.receiver.watch((fix) => {
-        const taken = steady.takes(fix)
-        if (!taken) return
+      watchSpot(this.#of.receiver, (spot, taken) => {
         this.#mindWalking(taken)
-        spot.add(taken)
-        this.here = spot.fix
+        this.here = spot
       }),
       this.#of.compass.watch(axis, (aim) => {
         this.hasCompass = true

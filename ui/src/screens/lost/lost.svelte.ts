@@ -3,7 +3,7 @@ import type { ReadyFlight } from '../../lib/backend/calm'
 import type { Answer, Field, Flight, LatLon, Motor, Recovery, Rocket, Stage } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { figureOf } from '../../lib/figure'
-import { apart_m, Averaged, Steady } from '../../lib/device/place'
+import { apart_m, watchSpot } from '../../lib/device/place'
 import { NoFix, type Fix } from '../../lib/device/position'
 import { say } from '../../lib/words'
 import { lookOf, markedAt, NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
@@ -118,15 +118,11 @@ export class Lost {
   begin(): () => void {
     void this.#readGround()
     void this.#readFleet()
-    const steady = new Steady()
-    const spot = new Averaged()
-    return this.#of.receiver.watch(
-      (fix) => {
-        const taken = steady.takes(fix)
-        if (!taken) return
-        spot.add(taken)
+    return watchSpot(
+      this.#of.receiver,
+      (spot) => {
         this.positionTrouble = null
-        this.here = spot.fix
+        this.here = spot
       },
       (none) => {
         if (!this.here) this.positionTrouble = say(`position.${none.why}`)

@@ -1,7 +1,7 @@
 import type { Backend } from '../../lib/backend'
 import type { Field, Flight, LatLon, Pad, SawMode, Sure } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
-import { apart_m, Averaged, Steady } from '../../lib/device/place'
+import { apart_m, watchSpot } from '../../lib/device/place'
 import type { Fix } from '../../lib/device/position'
 import { say } from '../../lib/words'
 import { stageNames } from '../../parts/rocket/size'
@@ -49,14 +49,7 @@ export class Pocket extends Attempts {
   /** Begins to look where the flyer stands, and which rockets there are. Returns what ends it. */
   begin(): () => void {
     void this.#readRockets()
-    const steady = new Steady()
-    const spot = new Averaged()
-    return this.#of.receiver.watch((fix) => {
-      const taken = steady.takes(fix)
-      if (!taken) return
-      spot.add(taken)
-      this.here = spot.fix
-    })
+    return watchSpot(this.#of.receiver, (spot) => (this.here = spot))
   }
 
   async #readRockets(): Promise<void> {

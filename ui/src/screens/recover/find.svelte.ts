@@ -1,7 +1,7 @@
 import { Refusal, type Backend, type HeightCheck, type Piece, type WalkStep } from '../../lib/backend'
 import type { Answer, Evidence, Flight, PartAnswer, SawMode, Sure } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
-import { Averaged, Steady } from '../../lib/device/place'
+import { watchSpot } from '../../lib/device/place'
 import { NoFix, type Fix } from '../../lib/device/position'
 import { say } from '../../lib/words'
 
@@ -84,7 +84,6 @@ export class Finding {
   readonly #backend: Backend
   readonly #of: Device
   readonly #id: string
-  readonly #spot = new Averaged()
   readonly #found: readonly string[]
   #noted = false
   #turn = 0
@@ -106,14 +105,12 @@ export class Finding {
 
   /** Begins to average where it lies. Returns what ends it. */
   begin(): () => void {
-    const steady = new Steady()
-    return this.#of.receiver.watch(
-      (fix) => {
-        const taken = steady.takes(fix)
+    return watchSpot(
+      this.#of.receiver,
+      (spot) => {
         // Once noted, the flyer may walk on.
-        if (!taken || this.#noted) return
-        this.#spot.add(taken)
-        this.here = this.#spot.fix
+        if (this.#noted) return
+        this.here = spot
         this.trouble = null
       },
       (none) => {

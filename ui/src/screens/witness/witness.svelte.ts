@@ -1,7 +1,7 @@
 import { Refusal, type Backend } from '../../lib/backend'
 import type { Answer, Evidence, Flight, LatLon, Moment, TimedBy } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
-import { Averaged, Steady } from '../../lib/device/place'
+import { watchSpot } from '../../lib/device/place'
 import type { Fix } from '../../lib/device/position'
 import { typed } from '../../lib/units'
 import { say } from '../../lib/words'
@@ -55,14 +55,7 @@ export class Witness {
 
   /** Begins to look where the flyer stands. Returns what ends it. */
   begin(): () => void {
-    const steady = new Steady()
-    const spot = new Averaged()
-    return this.#of.receiver.watch((fix) => {
-      const taken = steady.takes(fix)
-      if (!taken) return
-      spot.add(taken)
-      this.here = spot.fix
-    })
+    return watchSpot(this.#of.receiver, (spot) => (this.here = spot))
   }
 
   /** Where they stood; null while nobody knows. */
