@@ -1,5 +1,5 @@
 use super::population::{effective_share, resample};
-use super::survey::{Front, GIVEN_UP, KEPT, RARE, SWEEPS, Survey, chances, ln_mean_weight, weighted};
+use super::survey::{Front, GIVEN_UP, RARE, SWEEPS, Survey, chances, ln_mean_weight, weighted};
 use super::weigher::Flown;
 use super::{Cloud, Draw, ISLANDS, prepared};
 use crate::evidence::{Case, Witnesses};
@@ -8,6 +8,9 @@ use windfall_facts::Flight;
 
 /// A population of which less than this share is effective has lost its way and starts anew.
 const LOST: f64 = 0.02;
+/// A leading population of which less than this is effective is chosen anew and moved. One batch of samples alone costs a
+/// half, for with the evidence changes what the luck of a draw is worth; what comes after costs little.
+const KEPT: f64 = 0.3;
 
 /// A cloud that runs ahead while evidence still comes in: a phone held on target, say.
 ///

@@ -12,8 +12,9 @@ use rand_distr::StandardNormal;
 pub(super) const GIVEN_UP: f64 = 1e-6;
 /// A mode with less chance than this does not hold the others up, and is not worth many moves.
 pub(super) const RARE: f64 = 0.03;
-/// The fewest draws of a mode on each island.
-const FEWEST: usize = 48;
+/// The fewest draws of a mode on each island: one in so many of those asked for, within bounds.
+const FEWEST_IN: usize = 40;
+const FEWEST: (usize, usize) = (24, 48);
 /// A rare mode goes a part of the way by itself where a step would keep less than this of it effective; one with less
 /// chance than `LOST_SIGHT_OF` goes with the others.
 const RARE_KEPT: f64 = 0.25;
@@ -231,6 +232,7 @@ impl Survey<'_> {
         let roots: Vec<f64> = chances.iter().map(|p| if *p >= GIVEN_UP { p.sqrt() } else { 0.0 }).collect();
         let sum: f64 = roots.iter().sum();
         let each = (self.settings.draws / ISLANDS / self.times_in_the_end()) as f64;
+        let fewest = (self.settings.draws / FEWEST_IN).clamp(FEWEST.0, FEWEST.1);
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
@@ -238,7 +240,7 @@ impl Survey<'_> {
         )]
         roots
             .iter()
-            .map(|root| if *root > 0.0 { ((each * root / sum) as usize).max(FEWEST) } else { 0 })
+            .map(|root| if *root > 0.0 { ((each * root / sum) as usize).max(fewest) } else { 0 })
             .collect()
     }
 
