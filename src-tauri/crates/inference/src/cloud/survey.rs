@@ -22,7 +22,7 @@ const LOST_SIGHT_OF: f64 = 1e-3;
 /// The most steps that rare modes go by themselves, all together.
 const BY_THEMSELVES: usize = 80;
 /// Effective share of the populations that each step of the bridge keeps.
-pub(super) const KEPT: f64 = 0.5;
+const KEPT: f64 = 0.5;
 /// Draws of each mode by which the length of a step is found.
 const SURVEYORS: usize = 150;
 /// The first power looked at, and the factor from one to the next.
