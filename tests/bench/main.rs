@@ -8,7 +8,7 @@
 use std::hint::black_box;
 use std::time::Instant;
 use windfall_facts::{Flight, read_flight};
-use windfall_inference::{Live, Priors, Settings, locate};
+use windfall_inference::{Beliefs, Live, Priors, Settings, locate};
 use windfall_physics::air::{AirTable, Ground, Profile};
 use windfall_physics::craft::Burn;
 use windfall_physics::flight::{Boost, Path, Rail, State, Thrust, boost, coast, under_drag};
@@ -173,7 +173,7 @@ fn live(batches: usize) -> Vec<Figure> {
     let priors = Priors::embedded();
     let settings = Settings { seed: 1, draws: LIVE_DRAWS, threads: 2 };
     let batches: Vec<Flight> = (5..).map(|batch| track(0.2 * f64::from(batch), 10.0)).take(batches).collect();
-    let (mut cloud, _) = Live::begin(&batches[0], &priors, &settings).unwrap();
+    let (mut cloud, _) = Live::begin(&batches[0], &priors, &Beliefs::default(), &settings).unwrap();
     let (mut own, mut exp, mut effective) = (Vec::new(), Vec::new(), Vec::new());
     for flight in &batches[1..] {
         exp.push(exp_s());

@@ -1,7 +1,7 @@
 //! The call to look up, on flights of the twin: how soon it comes when nothing opens, how often when all is well.
 
 use windfall_facts::{Evidence, Flight, Mode, read_flight};
-use windfall_inference::{HeadsUp, Live, Priors, Settings, expected_opening};
+use windfall_inference::{Beliefs, HeadsUp, Live, Priors, Settings, expected_opening};
 use windfall_tests::twin::{Followed, SEEDS, followed};
 
 const FLIGHTS: u32 = 10;
@@ -27,7 +27,8 @@ fn until(flight: &Flight, t_s: f64) -> Flight {
 fn watched(it: &Followed, seed: u32, priors: &Priors) -> Vec<(f64, f64)> {
     let flight = read_flight(&it.flight.to_string()).unwrap();
     let settings = Settings { seed, draws: DRAWS, threads: 1 };
-    let opening = expected_opening(&flight, priors, &settings).unwrap();
+    let nothing_learned = Beliefs::default();
+    let opening = expected_opening(&flight, priors, &nothing_learned, &settings).unwrap();
     let times = (0..).map(|second| 0.5 * opening.expected_s + f64::from(second));
     let times = times.take_while(|t_s| *t_s < it.landed_s.min(opening.down_unopened_s + 5.0));
     let mut live = None;
@@ -37,7 +38,7 @@ fn watched(it: &Followed, seed: u32, priors: &Priors) -> Vec<(f64, f64)> {
             let cloud = match &mut live {
                 Some(live) => Live::goes_on(live, &known).unwrap(),
                 None => {
-                    let (begun, cloud) = Live::begin(&known, priors, &settings).unwrap();
+                    let (begun, cloud) = Live::begin(&known, priors, &nothing_learned, &settings).unwrap();
                     live = Some(begun);
                     cloud
                 }

@@ -19,7 +19,8 @@ impl Api {
     /// When there is no such flight.
     pub fn check_altimeter(&self, asked: &CheckAltimeter) -> Result<HeightCheck, ApiError> {
         let flight = self.flight(&asked.id)?;
-        let expected = expected_opening(&flight, &self.priors, &self.settings)?;
+        let expected =
+            expected_opening(&flight, &self.priors, &*self.beliefs_about(&flight)?, &self.settings)?;
         Ok(check_height(asked.apogee_m, &expected))
     }
 }

@@ -19,6 +19,6 @@ impl Api {
     /// Names the field that cannot be read.
     pub fn expected_opening(&self, asked: &ExpectedOpening) -> Result<Opening, ApiError> {
         let flight = read_flight(&asked.flight.to_string())?;
-        Ok(expected_opening(&flight, &self.priors, &self.settings)?)
+        Ok(expected_opening(&flight, &self.priors, &*self.beliefs_about(&flight)?, &self.settings)?)
     }
 }

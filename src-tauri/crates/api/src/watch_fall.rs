@@ -51,7 +51,8 @@ impl Api {
             }
             None => {
                 let settings = Settings { draws: DRAWS, ..self.settings };
-                let (live, cloud) = Live::begin(&flight, &self.priors, &settings)?;
+                let beliefs = self.beliefs_about(&flight)?;
+                let (live, cloud) = Live::begin(&flight, &self.priors, &beliefs, &settings)?;
                 Watched { id: asked.id.clone(), live, cloud, call: HeadsUp::default() }
             }
         };

@@ -1,5 +1,6 @@
 //! When the recovery device should be open.
 
+use crate::evidence::Heads;
 use crate::model::{Model, Story};
 use crate::{Beliefs, LocateError, Priors, Settings};
 use rand::{RngExt, SeedableRng};
@@ -26,16 +27,17 @@ pub struct Opening {
     pub apogee_high_m: f64,
 }
 
-/// From the rocket, the motor and the air alone; the evidence is not looked at.
+/// From the rocket, the motor, the air and what earlier flights taught; the evidence is not looked at.
 ///
 /// # Errors
 /// When the facts lie outside the model's domain.
 pub fn expected_opening(
     flight: &Flight,
     priors: &Priors,
+    beliefs: &Beliefs,
     settings: &Settings,
 ) -> Result<Opening, LocateError> {
-    let model = Model::of(flight, priors, (0, 0), &Beliefs::default())?;
+    let model = Model::of(flight, priors, Heads::of(flight).coordinates(), beliefs)?;
     let mut rng = ChaCha8Rng::seed_from_u64(u64::from(settings.seed));
     let mut story = Story::default();
     let (mut open_s, mut down_s, mut apogee_m) = (Vec::new(), Vec::new(), Vec::new());
@@ -70,26 +72,37 @@ fn quantile(values: &mut [f64], share: f64) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::learn::{Thing, Trait};
     use windfall_facts::read_flight;
 
-    fn opening(motor: &str) -> Opening {
+    fn opening(motor: &str, beliefs: &Beliefs) -> Opening {
         let text = format!(
             r#"{{"format": "windfall-flight/1", "pad": {{"lat": 47.5, "lon": 17.3}},
                 "rocket": {{"stages": [{{"motor": "{motor}", "dry_mass_g": 60, "diameter_mm": 25}}]}}}}"#
         );
         let flight = read_flight(&text).unwrap();
-        expected_opening(&flight, &Priors::embedded(), &Settings::default()).unwrap()
+        expected_opening(&flight, &Priors::embedded(), beliefs, &Settings::default()).unwrap()
     }
 
     #[test]
     fn it_opens_when_burn_and_delay_are_over() {
         // A C6 burns its 10 newton seconds (at most, NFPA 1122) at 6 N: about 1.6 s; then 5 s of delay.
-        let c6_5 = opening("C6-5");
+        let c6_5 = opening("C6-5", &Beliefs::default());
         assert!((5.5..8.0).contains(&c6_5.expected_s), "{c6_5:?}");
         assert!(c6_5.latest_s > c6_5.expected_s && c6_5.latest_s < 10.0, "{c6_5:?}");
         assert!(c6_5.down_unopened_s > c6_5.latest_s, "{c6_5:?}");
         assert!(c6_5.apogee_low_m > 30.0 && c6_5.apogee_high_m > c6_5.apogee_low_m, "{c6_5:?}");
-        let later_s = opening("C6-7").expected_s - c6_5.expected_s;
+        let later_s = opening("C6-7", &Beliefs::default()).expected_s - c6_5.expected_s;
         assert!((later_s - 2.0).abs() < 0.3, "{later_s}");
+    }
+
+    #[test]
+    fn a_motor_known_to_burn_its_delay_slowly_opens_as_much_later() {
+        let (priors, motor) = (Priors::embedded(), Thing::Motor("C6-5".into()));
+        let slow = Beliefs::default().told(motor, Trait::Delay, 2.0);
+        let later_s = opening("C6-5", &slow).expected_s - opening("C6-5", &Beliefs::default()).expected_s;
+        // Two standard deviations of what stays of a delay of 5 s.
+        let stays_s = 2.0 * priors.lasting("delay").sqrt() * priors.b("delay") * 5.0;
+        assert!(stays_s > 0.4 && (later_s - stays_s).abs() < 0.15, "{later_s} s later, {stays_s} s stay");
     }
 }

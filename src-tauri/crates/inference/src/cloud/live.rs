@@ -23,6 +23,7 @@ const KEPT: f64 = 0.3;
 #[derive(Debug)]
 pub struct Live {
     priors: Priors,
+    beliefs: Beliefs,
     settings: Settings,
     fronts: Vec<Front>,
     /// Coordinates of the last flight.
@@ -32,22 +33,30 @@ pub struct Live {
 }
 
 impl Live {
-    /// The cloud for what is known so far, and what goes on from there.
+    /// The cloud for what is known so far, earlier flights' lessons included, and what goes on from there.
     ///
     /// # Errors
     /// As [`crate::locate`].
     pub fn begin(
         flight: &Flight,
         priors: &Priors,
+        beliefs: &Beliefs,
         settings: &Settings,
     ) -> Result<(Self, Cloud), LocateError> {
-        let (model, witnesses) = prepared(flight, priors, &Beliefs::default())?;
+        let (model, witnesses) = prepared(flight, priors, beliefs)?;
         let case = at_its_word(&witnesses);
         let problem = &Flown { model: &model, witnesses: &case.witnesses };
         let (fronts, contradicted) = Survey { problem, settings, number: 0 }.fronts();
         let surveyed = weighted(fronts.clone(), contradicted).in_case(&case);
         let coordinates = (model.theta, model.latents);
-        let live = Self { priors: priors.clone(), settings: *settings, fronts, coordinates, round: 0 };
+        let live = Self {
+            priors: priors.clone(),
+            beliefs: beliefs.clone(),
+            settings: *settings,
+            fronts,
+            coordinates,
+            round: 0,
+        };
         Ok((live, Cloud::of(flight, settings, model, witnesses, surveyed)))
     }
 
@@ -56,12 +65,12 @@ impl Live {
     /// # Errors
     /// As [`crate::locate`].
     pub fn goes_on(&mut self, flight: &Flight) -> Result<Cloud, LocateError> {
-        let (model, witnesses) = prepared(flight, &self.priors, &Beliefs::default())?;
+        let (model, witnesses) = prepared(flight, &self.priors, &self.beliefs)?;
         let same = self.coordinates == (model.theta, model.latents) && self.fronts.len() == model.modes.len();
         self.round += 1;
         let case = at_its_word(&witnesses);
         if !same || !self.tell_again(&Flown { model: &model, witnesses: &case.witnesses }) {
-            let (fresh, cloud) = Self::begin(flight, &self.priors, &self.settings)?;
+            let (fresh, cloud) = Self::begin(flight, &self.priors, &self.beliefs, &self.settings)?;
             *self = Self { round: self.round, ..fresh };
             return Ok(cloud);
         }

@@ -477,7 +477,7 @@ mod tests {
             flight(&format!(r#"{{"kind": "track", "samples": [{}]}}"#, samples.join(",")))
         };
         let (priors, settings) = (Priors::embedded(), quick(2));
-        let (mut live, _) = Live::begin(&track(4), &priors, &settings).unwrap();
+        let (mut live, _) = Live::begin(&track(4), &priors, &Beliefs::default(), &settings).unwrap();
         let mut ahead = None;
         for count in (6..=60).step_by(2) {
             ahead = Some(live.goes_on(&track(count)).unwrap());
