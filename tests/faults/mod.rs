@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::mpsc;
 use std::time::Duration;
-use windfall_logbook::{Fact, Logbook, SET_ASIDE, Samples, UNDO};
+use windfall_logbook::{Fact, Logbook, SET_ASIDE, UNDO};
 
 /// The word that makes the program write instead of kill.
 pub const WRITE: &str = "write";
@@ -19,26 +19,9 @@ const KILLS_A_FOLDER: u32 = 5;
 /// No kill waits longer than this for the writer to get on.
 const PATIENCE: Duration = Duration::from_secs(20);
 
-/// What the writer does next.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Step {
-    /// A tap, confirmed when it is durable.
-    Tap(Fact),
-    /// A second's fifth of a track, and when on the steady clock; confirmed when its group is durable.
-    Sample(Fact, f64),
-}
-
-impl Step {
-    fn fact(&self) -> &Fact {
-        match self {
-            Self::Tap(fact) | Self::Sample(fact, _) => fact,
-        }
-    }
-}
-
-/// What the writer of `run` does about its flight `number`; the same each time it is asked.
+/// What the writer of `run` notes of its flight `number`, in that order; the same each time it is asked.
 #[must_use]
-pub fn flight(run: u32, number: u32) -> Vec<Step> {
+pub fn flight(run: u32, number: u32) -> Vec<Fact> {
     let flight = format!("run {run} flight {number}");
     let id = |place: u32| format!("{run:05}-{number:05}-{place:03}");
     let about = |place, about: &str, name: &str, kind: &str, json: Value| Fact {
@@ -54,42 +37,38 @@ pub fn flight(run: u32, number: u32) -> Vec<Step> {
     let later =
         |place, earlier, kind: &str, json| Fact { replaces: Some(id(earlier)), ..of(place, kind, json) };
     let saw = |bearing_deg: f64| json!({"moment": "lost", "t_s": 41.0, "bearing_deg": bearing_deg});
-    let track: Vec<u32> = (0..40).collect();
-    let mut steps = vec![
-        Step::Tap(about(
-            1,
-            "field",
-            "quillmere",
-            "permission",
-            json!({"until": "2026-09-30", "asked": number}),
-        )),
-        Step::Tap(about(2, "motor", "C6-5", "stock", json!({"change": 3}))),
-        Step::Tap(about(3, "phone", "Ilse's phone", "heading_check", json!({"off_deg": 2.5}))),
-        Step::Tap(of(
+    let mut facts = vec![
+        about(1, "field", "quillmere", "permission", json!({"until": "2026-09-30", "asked": number})),
+        about(2, "motor", "C6-5", "stock", json!({"change": 3})),
+        about(3, "phone", "Ilse's phone", "heading_check", json!({"off_deg": 2.5})),
+        of(
             4,
             "flight",
             json!({"title": "Heron, over the hedge", "rocket": {"id": "heron", "name": "Heron"},
             "launch": {"at": format!("2026-05-16T10:{:02}:30+02:00", number % 60)}, "note": "barley ".repeat(300)}),
-        )),
-        Step::Tap(of(5, "sighting", saw(71.0))),
-        Step::Tap(of(6, "sighting", saw(65.0))),
+        ),
+        of(5, "sighting", saw(71.0)),
+        of(6, "sighting", saw(65.0)),
     ];
-    steps.extend(track.iter().map(|at| {
-        let t_s = f64::from(*at) * 0.2;
-        let samples: Vec<[f64; 3]> =
-            (0..2).map(|half| [t_s + 0.1 * f64::from(half), 60.0 + t_s, 20.0]).collect();
-        Step::Sample(of(100 + at, "samples", json!({ "samples": samples })), f64::from(number) * 100.0 + t_s)
+    // A track of eight seconds comes as the phone sends it: a second's samples at once.
+    facts.extend((0..8).map(|second| {
+        let sample = |tenth: u32| {
+            let t_s = f64::from(10 * second + tenth) * 0.1;
+            [t_s, 60.0 + t_s, 20.0]
+        };
+        let samples: Vec<[f64; 3]> = (0..10).map(sample).collect();
+        of(100 + second, "samples", json!({ "samples": samples }))
     }));
-    steps.extend([
-        Step::Tap(later(200, 5, "sighting", saw(17.0))),
-        Step::Tap(later(201, 6, SET_ASIDE, json!({"why": "a bird"}))),
-        Step::Tap(later(202, 200, UNDO, json!({}))),
-        Step::Tap(of(203, "search", json!({"part": "upper", "open": true}))),
-        Step::Tap(of(204, "find", json!({"part": "lower", "at": {"lat": 47.53, "lon": 17.28}}))),
-        Step::Tap(of(205, "outcome", json!({"how": "came_apart", "cause": "old cord"}))),
-        Step::Tap(about(206, "motor", "C6-5", "stock", json!({"change": -1}))),
+    facts.extend([
+        later(200, 5, "sighting", saw(17.0)),
+        later(201, 6, SET_ASIDE, json!({"why": "a bird"})),
+        later(202, 200, UNDO, json!({})),
+        of(203, "search", json!({"part": "upper", "open": true})),
+        of(204, "find", json!({"part": "lower", "at": {"lat": 47.53, "lon": 17.28}})),
+        of(205, "outcome", json!({"how": "came_apart", "cause": "old cord"})),
+        about(206, "motor", "C6-5", "stock", json!({"change": -1})),
     ]);
-    steps
+    facts
 }
 
 /// Every run has a day of its own, so that every opening makes a backup.
@@ -106,24 +85,13 @@ pub fn write(folder: &Path, run: u32, flights: u32, mut out: impl Write) -> Resu
     let mut book = Logbook::open(folder, day(run)).map_err(|error| told(&error))?;
     // As the program does it: looked over and copied beside all that is noted.
     let look = book.daily_look().map(|look| std::thread::spawn(move || look.look()));
-    let mut samples = Samples::default();
-    let mut confirm = |ids: &[String]| {
-        // One write for one commit.
-        let lines: String = ids.iter().map(|id| format!("{id}\n")).collect();
-        out.write_all(lines.as_bytes()).and_then(|()| out.flush()).map_err(|error| told(&error))
-    };
     for number in 0..flights {
-        for step in flight(run, number) {
-            let durable = match step {
-                Step::Tap(fact) => book.add(&fact).map(|()| vec![fact.id]),
-                Step::Sample(fact, now_s) => {
-                    samples.push(fact, now_s);
-                    samples.tick(now_s, &mut book)
-                }
-            };
-            confirm(&durable.map_err(|error| told(&error))?)?;
+        for fact in flight(run, number) {
+            book.add(&fact).map_err(|error| told(&error))?;
+            // One write for one commit.
+            let confirmed = out.write_all(format!("{}\n", fact.id).as_bytes()).and_then(|()| out.flush());
+            confirmed.map_err(|error| told(&error))?;
         }
-        confirm(&samples.flush(&mut book).map_err(|error| told(&error))?)?;
         if number % 4 == 3 {
             book.back_up(day(run)).map_err(|error| told(&error))?;
         }
@@ -239,8 +207,8 @@ fn look(folder: &Path, last: u32, confirmed: &BTreeSet<String>, migrated: bool) 
     assert_eq!(book.check().unwrap(), [], "after run {last}");
     let mut written: BTreeMap<String, Fact> = BTreeMap::new();
     for run in last - last % KILLS_A_FOLDER..=last {
-        for step in (0..60).flat_map(|number| flight(run, number)) {
-            written.insert(step.fact().id.clone(), step.fact().clone());
+        for fact in (0..60).flat_map(|number| flight(run, number)) {
+            written.insert(fact.id.clone(), fact);
         }
     }
     for id in confirmed {

@@ -181,7 +181,7 @@ mod tests {
             rusqlite::Connection::open(file).unwrap().pragma_update(None, "user_version", 99).unwrap();
         }
         let said = refusal(&folder, &file).to_string();
-        assert!(said.contains("schema 99, this one knows up to 2"), "{said}");
+        assert!(said.contains("schema 99, this one knows up to 3"), "{said}");
         assert!(said.contains("use the newer program") && said.contains(backup.to_str().unwrap()), "{said}");
     }
 

@@ -21,7 +21,6 @@ pub mod mbtiles;
 mod merge;
 mod photos;
 mod projections;
-mod samples;
 mod schema;
 #[cfg(test)]
 mod told;
@@ -38,4 +37,3 @@ pub use list::{Filter, FlightRow};
 pub use map_files::{MapContent, MapFileError, MapFiles};
 pub use merge::Merged;
 pub use photos::PHOTO;
-pub use samples::Samples;

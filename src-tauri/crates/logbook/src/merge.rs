@@ -167,7 +167,7 @@ mod tests {
     #[test]
     fn a_logbook_of_the_first_schema_is_merged_and_itself_left_as_it_is() {
         let (_folder, mut book) = book();
-        let old = crate::schema::tests::stored(1);
+        let old = crate::schema::tests::stored("v1");
         let other = tempfile::tempdir().unwrap();
         let file = other.path().join(Logbook::FILE_NAME);
         std::fs::copy(&old, &file).unwrap();

@@ -4,7 +4,7 @@ use crate::{LogbookError, projections};
 use rusqlite::Connection;
 
 /// Schema version of this program.
-pub(crate) const SCHEMA: u32 = 2;
+pub(crate) const SCHEMA: u32 = 3;
 
 /// Steps of the facts from one `user_version` to the next; what is derived from them is made anew after any step. A
 /// step that has landed is never edited.
@@ -39,8 +39,11 @@ const MIGRATIONS: [&str; SCHEMA as usize] = [
         BEGIN SELECT RAISE(ABORT, 'facts never change'); END;
     CREATE TRIGGER fact_never_goes BEFORE DELETE ON fact
         BEGIN SELECT RAISE(ABORT, 'facts are never deleted'); END;
-    -- What a flight taught when it was read last, and from which facts: may be made anew at any time.
-    CREATE TABLE lesson (
+    ",
+    // What a flight taught when it was read last, and from which facts: may be made anew at any time. Some files of the
+    // second schema have the table already.
+    "
+    CREATE TABLE IF NOT EXISTS lesson (
         flight TEXT NOT NULL PRIMARY KEY,
         read   TEXT NOT NULL,
         json   TEXT NOT NULL
@@ -77,10 +80,13 @@ pub(crate) mod tests {
     use rusqlite::Connection;
     use std::path::{Path, PathBuf};
 
-    /// The stored file of a schema version that has landed.
-    pub(crate) fn stored(version: u32) -> PathBuf {
+    /// Every stored file, with its schema version: the second schema landed twice, without lessons and with them.
+    const STORED: [(&str, u32); 4] = [("v1", 1), ("v2", 2), ("v2-lessons", 2), ("v3", 3)];
+
+    /// A stored file by its name.
+    pub(crate) fn stored(name: &str) -> PathBuf {
         let house = Path::new(env!("CARGO_MANIFEST_DIR")).ancestors().nth(3).unwrap();
-        house.join(format!("tests/logbooks/v{version}.sqlite"))
+        house.join(format!("tests/logbooks/{name}.sqlite"))
     }
 
     /// (id, thing, kind, version, JSON) of every fact of a file as it is.
@@ -96,25 +102,27 @@ pub(crate) mod tests {
 
     #[test]
     fn every_schema_that_landed_migrates_without_loss_and_with_a_backup_first() {
-        for version in 1..=SCHEMA {
+        assert_eq!(STORED.last().map(|it| it.1), Some(SCHEMA), "a new schema is stored");
+        for (name, version) in STORED {
             let folder = tempfile::tempdir().unwrap();
             let file = folder.path().join(Logbook::FILE_NAME);
-            std::fs::copy(stored(version), &file).unwrap();
+            std::fs::copy(stored(name), &file).unwrap();
             let before = rows(&file, version);
-            assert!(before.len() > 10, "schema {version} has a file with something in it");
+            assert!(before.len() > 10, "{name} has a file with something in it");
             let mut book = Logbook::open(folder.path(), day(16)).unwrap().looked_at();
-            assert_eq!(rows(&file, SCHEMA), before, "schema {version}");
+            assert_eq!(rows(&file, SCHEMA), before, "{name}");
             assert_eq!(book.check().unwrap(), []);
             let backups = book.backups();
             assert_eq!(backups.len(), 1);
             assert_eq!(rows(&backups[0], version), before);
+            book.keep_lesson("heron-lost", "read", "{}").unwrap();
         }
     }
 
     #[test]
     fn flights_of_the_first_schema_are_listed_after_migration() {
         let folder = tempfile::tempdir().unwrap();
-        std::fs::copy(stored(1), folder.path().join(Logbook::FILE_NAME)).unwrap();
+        std::fs::copy(stored("v1"), folder.path().join(Logbook::FILE_NAME)).unwrap();
         let book = Logbook::open(folder.path(), day(16)).unwrap();
         let rows = book.flights(&crate::Filter::default()).unwrap();
         let names: Vec<&str> = rows.iter().map(|row| &*row.name).collect();
