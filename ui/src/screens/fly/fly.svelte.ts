@@ -770,8 +770,8 @@ export class Fly {
   async #id(): Promise<string> {
     let flight = this.flown ?? this.#told()
     // The receiver may have needed longer than the countdown.
-    if (!flight.id && this.pad && flight.pad.accuracy_m === NOWHERE.accuracy_m) flight = { ...flight, pad: padOf(this.pad) }
-    if (flight.pad.accuracy_m === NOWHERE.accuracy_m) throw new Refusal('no_place', say('position.timeout'))
+    if (!flight.id && this.pad && isNowhere(flight.pad)) flight = { ...flight, pad: padOf(this.pad) }
+    if (isNowhere(flight.pad)) throw new Refusal('no_place', say('position.timeout'))
     if (flight.id) return flight.id
     const over = this.#over
     const id = await this.#backend.tellFlight(flight)
@@ -856,8 +856,9 @@ const callFrom_s = ({ latest_s, down_unopened_s }: Opening): number =>
 
 const padOf = ({ lat, lon, accuracy_m, elevation_m }: Pad): Pad => ({ lat, lon, accuracy_m: accuracy_m ?? null, elevation_m: elevation_m ?? null })
 
-/** No pad yet: good enough for the times of a flight, and never told. */
-const NOWHERE = { lat: 0, lon: 0, accuracy_m: 1_000_000 }
+/** No pad yet: good enough for the times of a flight, with the widest doubt that the core takes, and never told. */
+const NOWHERE: Pad = { lat: 0, lon: 0, accuracy_m: 1000, elevation_m: null }
+const isNowhere = ({ lat, lon }: Pad): boolean => lat === NOWHERE.lat && lon === NOWHERE.lon
 
 /** What a rocket comes apart into whose parts were never declared: as a find of part of it calls them. */
 const HALVES: Part[] = [
