@@ -404,7 +404,7 @@ export async function flights({ check, site, sound, wanted }) {
         await page.getByText('Found, all of it').waitFor({ timeout: 30_000 })
         assert.equal(taps.count, 5)
         console.log(`        taps: ${taps.count}`)
-        const { id } = (await ask(page, 'list_flights', {})).at(-1)
+        const [{ id }] = await ask(page, 'list_flights', {})
         const flight = await ask(page, 'show_flight', { id })
         assert.equal(flight.rocket.name, 'Wheatear')
         assert.equal(flight.launch.timed_by, 'recalled')

@@ -62,7 +62,8 @@ const choose = async (page, flight) => {
   await page.locator(`[data-flight="${flight}"]`).click()
   await answered(page)
 }
-const chooseFirst = async (page) => choose(page, (await flightsOf(page))[0])
+/** The first that flew: the list has the latest first. */
+const chooseFirst = async (page) => choose(page, (await flightsOf(page)).at(-1))
 const drawn = (page, layer) => page.locator(`[data-drawn-${layer}]`).getAttribute(`data-drawn-${layer}`).then(Number)
 const isDrawn = (page, layer) =>
   page.waitForFunction((name) => Number(document.querySelector(`[data-drawn-${name}]`)?.getAttribute(`data-drawn-${name}`)) > 0, layer)
@@ -108,8 +109,12 @@ async function violations(page) {
   return found.map((it) => `${it.id}: ${it.nodes.map((node) => node.target.join(' ')).join(', ')}`)
 }
 
-await check('it opens with the flights to choose from', PHONE, async (page) => {
+await check('it opens with the flights to choose from, the latest first', PHONE, async (page) => {
   assert.ok((await flightsOf(page)).length >= (site.isReal ? 8 : 3))
+  const times = await page.locator('[data-flight] .when').allInnerTexts()
+  const timed = times.filter((it) => /^\d{4}-/.test(it))
+  assert.ok(timed.length >= 2)
+  assert.deepEqual(timed, timed.toSorted().toReversed())
   assert.deepEqual(await violations(page), [])
 })
 
@@ -391,7 +396,7 @@ if (site.isReal) {
       await page.route('**/api/locate_flight', (route) =>
         route.fulfill({ status: 500, json: { code: 'panic', message: 'The estimate broke.' } }),
       )
-      await page.locator(`[data-flight="${flights[0]}"]`).click()
+      await page.locator(`[data-flight="${flights.at(-1)}"]`).click()
       await page.getByText('The estimate broke.').waitFor()
       assert.deepEqual(await violations(page), [])
       await page.unroute('**/api/locate_flight')

@@ -33,7 +33,6 @@ function blob(probability: number, east_m: number, north_m: number, a_m: number,
 const read = { standing: 'lost', found: [], error: null } satisfies Partial<FlightSummary>
 
 export const FAKE_FLIGHTS: FlightSummary[] = [
-  { ...read, id: 'drifted', title: 'Gone behind the poplars under the chute', launched_at: '2031-05-11T10:12:30+02:00', rocket: 'Plover' },
   {
     ...read,
     id: 'apart',
@@ -43,6 +42,7 @@ export const FAKE_FLIGHTS: FlightSummary[] = [
     standing: 'partly_found',
     found: ['lower'],
   },
+  { ...read, id: 'drifted', title: 'Gone behind the poplars under the chute', launched_at: '2031-05-11T10:12:30+02:00', rocket: 'Plover' },
   { ...read, id: 'bare', title: 'Only the pad, the motor and a last look', launched_at: null, rocket: 'Dotterel' },
 ]
 
