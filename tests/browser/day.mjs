@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { answered, ask, cleanly, counted, DESKTOP, openClean, SENSING, shoot, withCompass, twiceTheText } from './site.mjs'
+import { answered, ask, cleanly, counted, DESKTOP, openClean, SENSING, shoot, twiceTheText, withCompass } from './site.mjs'
 
 const PAD = { lat: SENSING.geolocation.latitude, lon: SENSING.geolocation.longitude }
 

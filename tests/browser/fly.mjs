@@ -1,6 +1,6 @@
 // A flight followed with the phone.
 import assert from 'node:assert/strict'
-import { answered, ask, counted, DESKTOP, followAStone, openClean, overheard, PHONE, SENSING, withCompass } from './site.mjs'
+import { answered, ask, counted, DESKTOP, followAStone, openClean, overheard, PHONE, SENSING, shoot, withCompass } from './site.mjs'
 
 const FIELD = 'button.hold'
 const told = async (page) => {
@@ -203,13 +203,18 @@ export async function flights({ check, site, sound, wanted }) {
     console.log(`        shown after ${Date.now() - since} ms`)
     assert.ok(Number(await page.locator('[data-drawn-regions]').getAttribute('data-drawn-regions')) > 0)
     await sound(page)
-    // Usable meanwhile: the way to it, and back.
-    await page.getByRole('button', { name: 'Walk there' }).tap()
-    await page.locator('[data-walk-distance], .stop, .way h2').first().waitFor()
-    await page.getByRole('button', { name: 'Back', exact: true }).tap()
-    await page.getByText('Still working it out').waitFor()
+    // It may move by far yet: nobody is sent anywhere, and it says why.
+    const stay = page.locator('[data-stay="not_settled"]')
+    assert.match(await stay.innerText(), /Do not set out yet\s+It is still being worked out, and the place may yet move far/)
+    const walk = page.getByRole('button', { name: 'Walk there' })
+    assert.equal(await walk.count(), 0)
+    await shoot(page, 'not-settled')
+    // The list is one tap away meanwhile.
+    await page.getByRole('button', { name: 'Flights' }).waitFor()
     release()
     await page.getByText('Still working it out').waitFor({ state: 'detached', timeout: 60_000 })
+    await walk.waitFor()
+    assert.equal(await stay.count(), 0)
     await page.waitForFunction(() => Number(document.querySelector('[data-drawn-density]')?.getAttribute('data-drawn-density')) > 0)
   })
 

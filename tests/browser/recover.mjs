@@ -174,8 +174,9 @@ export async function recoveries({ check, site, sound }) {
     await page.getByText('Noted where you stand').waitFor()
     await page.getByRole('button', { name: 'Only part of it' }).tap()
     await sound(page)
-    await page.getByText('Which part is in your hand?').waitFor()
-    await page.getByRole('button', { name: 'The tail, with fins and motor' }).tap()
+    await page.getByRole('group', { name: 'What is missing?' }).waitFor()
+    await page.getByRole('checkbox', { name: 'nose with the chute' }).tap()
+    await page.getByRole('button', { name: 'Look for it' }).tap()
     await page.getByText('Where the rest may be').waitFor()
     await page.getByRole('button', { name: 'The whole answer' }).tap()
     await answered(page)
@@ -185,7 +186,7 @@ export async function recoveries({ check, site, sound }) {
   })
 
   await check('only part of a rocket that was declared in parts asks which is in the hand', SENSING, async (page) => {
-    await choose(page, 'godwit-streamlined')
+    await choose(page, await tellAnew(page, 'fieldfare-came-apart'))
     await page.getByRole('button', { name: 'Found it' }).tap()
     await page.getByText('Noted where you stand').waitFor()
     await page.getByRole('button', { name: 'Only part of it' }).tap()
@@ -251,6 +252,82 @@ export async function recoveries({ check, site, sound }) {
     await page.locator('[data-walk-distance], .stop').first().waitFor()
     await box.getByRole('button', { name: /more/ }).tap()
     assert.ok((await box.locator('li').count()) > 1)
+  })
+
+  await check('fire and a charge that may be live are said before anybody has walked a step', SENSING, async (page) => {
+    const id = await tellAnew(page, 'heron-lost', (flight) => ({ ...flight, field: { ...flight.field, cover: 'dry grass' }, evidence: [{ kind: 'saw', mode: 'none_opened', sure: 'sure' }] }))
+    await choose(page, id)
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await page.locator('[data-walk-distance], .stop').first().waitFor()
+    const cautions = await page.getByRole('region', { name: 'Before you walk' }).innerText()
+    assert.match(cautions, /look for smoke first/)
+    assert.match(cautions, /may still be live: keep faces away from both ends/)
+    await shoot(page, 'walk-live')
+  })
+
+  await check('a wood across the way: the way ends before it, from wherever one comes, and it is said what one stops for', SENSING, async (page, context) => {
+    const id = await tellAnew(page, 'heron-lost', inAPark)
+    const { aim } = (await ask(page, 'locate_flight', { id })).parts[0]
+    // From outside of the wood, whose edges are the meridians 17.2875 and 17.2935.
+    const ends = []
+    for (const [side, lon] of [['west', 17.2862], ['east', 17.295]]) {
+      await choose(page, id)
+      await stand(context, aim.lat, lon)
+      const asked = page.waitForResponse('**/api/walk_to')
+      await page.getByRole('button', { name: 'Walk there' }).tap()
+      const { approach, short_m } = await (await asked).json()
+      if (short_m > 10) {
+        ends.push([side, approach])
+        await stand(context, approach.lat, approach.lon)
+        const reason = page.locator('[data-stops]')
+        await reason.waitFor()
+        assert.match(await reason.innerText(), /^Stop here: .* lies ahead; /)
+        assert.equal(await page.getByText('You are there').count(), 0)
+        await page.waitForTimeout(400)
+        await shoot(page, `stop-point-${side}`)
+        await sound(page)
+      }
+      await page.reload()
+    }
+    assert.equal(ends.length, 2, 'the wood lies across either way')
+    assert.ok(ends[0][1].lon < ends[1][1].lon)
+  })
+
+  await check('near it the way fills the map', SENSING, async (page, context) => {
+    const id = await tellAnew(page, 'heron-lost', (flight) => ({ ...flight, field: null }))
+    await choose(page, id)
+    const { aim } = (await ask(page, 'locate_flight', { id })).parts[0]
+    // 40 m south of it: a degree of this meridian is 111 176 m (WGS 84).
+    await stand(context, aim.lat - 40 / 111_176, aim.lon)
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await page.waitForFunction(() => Math.abs(Number(document.querySelector('[data-walk-distance]')?.dataset.walkDistance) - 40) < 6)
+    const line = page.locator('.ground .ol-scale-line-inner')
+    const long_px = async () => {
+      const metres = Number(/^(\d+) m$/.exec(await line.innerText())[1])
+      return (40 / metres) * (await line.boundingBox()).width
+    }
+    await page.waitForFunction(() => /^\d\d? m$/.test(document.querySelector('.ground .ol-scale-line-inner')?.textContent ?? ''))
+    const ground = await page.locator('.ground').boundingBox()
+    assert.ok((await long_px()) > 0.4 * ground.height, `${await long_px()} points of ${ground.height}`)
+    await page.waitForTimeout(400)
+    await shoot(page, 'walk-near')
+    await sound(page)
+  })
+
+  await check('a place where no model rocket can be is no place to set out for, and it says why', SENSING, async (page) => {
+    await page.route('**/api/locate_flight', async (route) => {
+      const response = await route.fetch()
+      const answer = await response.json()
+      for (const part of answer.parts) part.stay = { say: 'too_far_to_be', distance_m: 44_500, reach_m: 5000 }
+      await route.fulfill({ response, json: answer })
+    })
+    await choose(page, 'heron-lost')
+    const stay = page.locator('[data-stay="too_far_to_be"]')
+    assert.match(await stay.innerText(), /Do not set out yet\s+The place is 44[.,]5\s*km from the pad, and no model rocket should come down farther than 5(\.0)?\s*km/)
+    assert.equal(await page.getByRole('button', { name: 'Walk there' }).count(), 0)
+    await page.getByRole('button', { name: 'Found it' }).waitFor()
+    await shoot(page, 'stay')
+    await sound(page)
   })
 
   await check('at the place there is no arrow left, and "not here" is noted', SENSING, async (page, context) => {

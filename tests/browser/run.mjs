@@ -10,6 +10,7 @@ import { recoveries } from './recover.mjs'
 import { rests } from './rest.mjs'
 import { safes } from './safe.mjs'
 import { answered, axeSource, DESKTOP, openBrowser, openSite, PHONE, SENSING } from './site.mjs'
+import { stories } from './stories.mjs'
 import { spanish } from './spanish.mjs'
 import { long, tour } from './tour.mjs'
 import { witnesses } from './witness.mjs'
@@ -358,6 +359,7 @@ await safes({ check, site, sound, wanted: only })
 await learnedOnes({ check, site, sound, wanted: only })
 await rests({ check, site, sound })
 await witnesses({ check, site, sound })
+await stories({ check, site, sound, wanted: only })
 await spanish({ check, site, sound, wanted: only })
 
 if (site.isReal) {
