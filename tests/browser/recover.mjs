@@ -265,32 +265,31 @@ export async function recoveries({ check, site, sound }) {
     await shoot(page, 'walk-live')
   })
 
-  await check('a wood across the way: the way ends before it, from wherever one comes, and it is said what one stops for', SENSING, async (page, context) => {
-    const id = await tellAnew(page, 'heron-lost', inAPark)
-    const { aim } = (await ask(page, 'locate_flight', { id })).parts[0]
-    // From outside of the wood, whose edges are the meridians 17.2875 and 17.2935.
-    const ends = []
-    for (const [side, lon] of [['west', 17.2862], ['east', 17.295]]) {
+  await check('an orchard about the place: the way ends before it, from wherever one comes, and it is said what one stops for', SENSING, async (page, context) => {
+    const { aim } = (await ask(page, 'locate_flight', { id: 'heron-lost' })).parts[0]
+    // About 60 m to every side, for without the crop and the pond it lies some metres off: a degree of this meridian is 111 176 m, one of its parallel 75 200 m (WGS 84).
+    const [high, wide] = [60 / 111_176, 60 / 75_200]
+    const corners = [[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]].map(([e, n]) => [aim.lon + e * wide, aim.lat + n * high])
+    const orchard = { kind: 'private_land', name: 'Sloe Orchard', geometry: { type: 'Polygon', coordinates: [corners] } }
+    const id = await tellAnew(page, 'heron-lost', (flight) => ({ ...flight, field: { name: 'Sedge Meadow', hazards: [orchard] } }))
+    for (const [side, east] of [['west', -2], ['east', 2]]) {
       await choose(page, id)
-      await stand(context, aim.lat, lon)
+      await stand(context, aim.lat, aim.lon + east * wide)
       const asked = page.waitForResponse('**/api/walk_to')
       await page.getByRole('button', { name: 'Walk there' }).tap()
       const { approach, short_m } = await (await asked).json()
-      if (short_m > 10) {
-        ends.push([side, approach])
-        await stand(context, approach.lat, approach.lon)
-        const reason = page.locator('[data-stops]')
-        await reason.waitFor()
-        assert.match(await reason.innerText(), /^Stop here: .* lies ahead; /)
-        assert.equal(await page.getByText('You are there').count(), 0)
-        await page.waitForTimeout(400)
-        await shoot(page, `stop-point-${side}`)
-        await sound(page)
-      }
+      assert.ok(Math.sign(approach.lon - aim.lon) === Math.sign(east), `${side}: ${JSON.stringify(approach)}`)
+      assert.ok(short_m > 40 && short_m < 110, `${side}: ${short_m} m short`)
+      await stand(context, approach.lat, approach.lon)
+      const reason = page.locator('[data-stops]')
+      await reason.waitFor()
+      assert.match(await reason.innerText(), /^Stop here: private land \(Sloe Orchard\) lies ahead; /)
+      assert.equal(await page.getByText('You are there').count(), 0)
+      await page.waitForTimeout(400)
+      await shoot(page, `stop-point-${side}`)
+      await sound(page)
       await page.reload()
     }
-    assert.equal(ends.length, 2, 'the wood lies across either way')
-    assert.ok(ends[0][1].lon < ends[1][1].lon)
   })
 
   await check('near it the way fills the map', SENSING, async (page, context) => {

@@ -18,6 +18,9 @@ const WORDS = {
   },
 }
 
+/** East of magnetic north at the field, degrees (WMM2025). */
+const DECLINATION_DEG = 5
+
 /** Each size, each light and each language with every other at least once. */
 const WAYS = [
   ['en', 'phone', 'light'],
@@ -46,13 +49,14 @@ async function followed(page, point, words, opens) {
   await opening
   const hold = page.locator('button.hold')
   await hold.press('Enter')
-  // 60 m west of the phone, up to 200 m, and down again.
+  // Up to 200 m in 6 s beside the pad, where the phone is, and then with the wind towards the east.
   const since = Date.now()
   const asked = page.locator('[data-asking]')
   while (!(await asked.isVisible())) {
     const t_s = (Date.now() - since) / 1000
     assert.ok(t_s < 40, 'nobody asked whether it is out')
-    await point(266, (Math.atan2(Math.max(5, 200 * (1 - (1 - t_s / 6) ** 2)), 60) * 180) / Math.PI)
+    const up_m = t_s < 6 ? 200 * (1 - (1 - t_s / 6) ** 2) : Math.max(5, 200 - 5 * (t_s - 6))
+    await point(90 - DECLINATION_DEG, (Math.atan2(up_m, 10 + 3 * t_s) * 180) / Math.PI)
     await page.waitForTimeout(150)
   }
   if (opens) await button(page, words.yes).click()

@@ -38,7 +38,7 @@ export const en = {
   'answer.lay_at': 'It lay here:',
   'answer.areas': 'An even chance that it lies within {half}; nine in ten within {most}.',
   'answer.start_if': 'If this is what happened, start at the dotted ring:',
-  'answer.figures_mixed': 'Distance, bearing and walk above are to the ring for all possibilities mixed. “Walk there” leads to the dashed ring: where it lies if it came down so.',
+  'answer.figures_mixed': 'Distance, bearing and walk above are to the ring for all possibilities mixed. “Walk there” leads to the dotted ring: where it lies if it came down so.',
   'answer.pad_distance': 'The ring is {distance} from the pad.',
   'answer.apart': 'Chance that it fell on its own: {chance}.',
   'answer.ring_and_mean': 'That distance is the mean of all that may have happened. The ring stands where one look around holds most of the chance; that is where you start.',

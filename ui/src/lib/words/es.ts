@@ -39,7 +39,7 @@ export const es: Record<keyof typeof en, string> = {
   'answer.lay_at': 'Estaba aquí:',
   'answer.areas': 'Tantas probabilidades dentro como fuera de {half}; nueve de cada diez dentro de {most}.',
   'answer.start_if': 'Si fue así, empiece en el anillo de puntos:',
-  'answer.figures_mixed': 'Distancia, rumbo y tiempo de arriba son hasta el anillo de todas las posibilidades juntas. «Ir allí» lleva al anillo de trazos: donde está si bajó así.',
+  'answer.figures_mixed': 'Distancia, rumbo y tiempo de arriba son hasta el anillo de todas las posibilidades juntas. «Ir allí» lleva al anillo de puntos: donde está si bajó así.',
   'answer.pad_distance': 'El anillo está a {distance} de la plataforma.',
   'answer.apart': 'Probabilidad de que cayera por su cuenta: {chance}.',
   'answer.ring_and_mean': 'Esa distancia es la media de todo lo que pudo pasar. El anillo está donde una mirada alrededor abarca más probabilidad; por ahí se empieza.',
