@@ -551,11 +551,49 @@ export async function flights({ check, site, sound, wanted }) {
     await sound(page)
   })
 
-  await check('held sideways it all fits', { ...SENSING, viewport: { width: 844, height: 390 } }, async (page) => {
-    await page.getByRole('button', { name: /^Fly/ }).tap()
+  await check('held sideways it all fits: followed, asked, answered and walked to', { ...SENSING, viewport: { width: 844, height: 390 } }, async (page, context) => {
+    const point = await withCompass(page, context, site.address)
+    await point(80, 40)
+    /** What is touched now is whole and in sight. */
+    const inSight = async (...locators) => {
+      await sound(page)
+      for (const locator of locators) {
+        const { x, y, width, height } = await locator.boundingBox()
+        assert.ok(x >= 0 && y >= 0 && x + width <= 844 && y + height <= 390, `${await locator.innerText()}: ${x} ${y} ${width} ${height}`)
+      }
+    }
+    const button = (name) => page.getByRole('button', { name, exact: name === 'Chute out' })
+    const field = page.locator(FIELD)
+    await button(/^Fly/).tap()
     await page.getByText('Touch at lift-off').waitFor()
-    await sound(page)
-    const box = await page.locator(FIELD).boundingBox()
-    assert.ok(box.y + box.height <= 390 && box.height > 90, JSON.stringify(box))
+    await inSight(field)
+    assert.ok((await field.boundingBox()).height > 90)
+    await page.waitForTimeout(1500) // as on the pad: the rocket is chosen and its opening computed
+    await field.press('Enter')
+    await page.getByText('I see it').waitFor()
+    await shoot(page, 'sideways-followed')
+    await inSight(field, button('Chute out'))
+    assert.ok((await field.boundingBox()).height > 90)
+    await page.waitForTimeout(900)
+    await field.press('Enter')
+    await button('I saw it land').waitFor()
+    await shoot(page, 'sideways-gone')
+    await inSight(field, button('I saw it land'), button('It went behind something'), button('Too far to see'))
+    await button('Too far to see').tap()
+    await page.getByText('Feet still').waitFor()
+    await shoot(page, 'sideways-feet')
+    await inSight(button('Where may it be?'), button('Point where you last saw it'))
+    await button('Where may it be?').tap()
+    await answered(page)
+    const walk = button('Walk there')
+    await walk.waitFor({ timeout: 60_000 })
+    await shoot(page, 'sideways-answer')
+    await inSight(walk, button('Found it'))
+    await walk.tap()
+    await page.locator('[data-walk-distance], .stop, .way h2').first().waitFor()
+    await page.waitForTimeout(400)
+    await shoot(page, 'sideways-walk')
+    await inSight(button('Found it'))
+    if (await page.locator('[data-walk-distance]').isVisible()) await inSight(page.locator('[data-walk-distance]'))
   })
 }
