@@ -40,7 +40,8 @@ const LEAST_MAP_PX = 200
 const tooLarge = (page) =>
   page.evaluate((least_px) => {
     const wrong = []
-    const shown = (it) => it.checkVisibility() && it.getBoundingClientRect().width > 1
+    // What lies under a screen that is locked, or under the camera, is not what is looked at.
+    const shown = (it) => it.checkVisibility({ visibilityProperty: true }) && !it.closest('[inert]') && it.getBoundingClientRect().width > 1
     const name = (it) => `${it.tagName} "${it.textContent.trim().slice(0, 40)}"`
     for (const box of [document.documentElement, ...document.querySelectorAll('main, .paper, section')]) {
       // A picture that is cropped on purpose scrolls nowhere.
@@ -71,7 +72,8 @@ const tooLarge = (page) =>
     }
     // What is touched on the flight, and the way that an arrow points, are in sight without scrolling.
     const foot = document.querySelector('footer')?.getBoundingClientRect()
-    for (const it of document.querySelectorAll('footer button, .arrow, .far')) {
+    // Whoever chooses another rocket is not about to fly.
+    for (const it of document.querySelectorAll('main:not(:has(.choice)) footer button, .way :is(.arrow, .far)')) {
       const { top, bottom } = it.getBoundingClientRect()
       const end = it.closest('footer') ? innerHeight : (foot?.top ?? innerHeight)
       if (shown(it) && (top < 0 || bottom > end + 1)) wrong.push(`${name(it)} (${it.className.baseVal ?? it.className}) is not in sight`)
