@@ -238,6 +238,23 @@ export async function recoveries({ check, site, sound }) {
     assert.ok(Math.abs((await turned()) - flat + 30) <= 2)
   })
 
+  await check('an answer in a wet hand is locked: taps do nothing until a finger has rested', SENSING, async (page) => {
+    await choose(page, 'heron-lost')
+    await page.getByRole('button', { name: 'Wet hands: lock' }).tap()
+    const lock = page.getByRole('button', { name: 'Locked' })
+    await lock.waitFor()
+    await sound(page)
+    // Where "Walk there" and the map stand.
+    for (const [x, y] of [[100, 750], [200, 150], [300, 820]]) await page.touchscreen.tap(x, y)
+    await lock.tap()
+    assert.ok(await lock.isVisible())
+    await shoot(page, 'answer-locked')
+    await counted(page).hold(lock, 1.4)
+    await lock.waitFor({ state: 'detached' })
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await page.locator('[data-walk-distance], .stop').first().waitFor()
+  })
+
   await check('the cautions are folded once read, the most urgent stays, and they open again', SENSING, async (page) => {
     await choose(page, 'heron-lost')
     const box = page.getByRole('region', { name: 'Before you walk' })

@@ -401,6 +401,7 @@ export const en = {
   'pocket.missing': 'It is still missing',
   'pocket.left': 'Too far right: keep more to the left',
   'pocket.right': 'Too far left: keep more to the right',
+  'guard.short': 'Lock',
   'guard.button': 'Wet hands: lock',
   'guard.open': 'Locked. Hold here to open.',
 
