@@ -227,6 +227,8 @@ export async function flights({ check, site, sound, wanted }) {
     await counted(page).hold(page.locator(FIELD), 1)
     await page.getByRole('button', { name: 'Too far to see' }).tap()
     await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    // Fly says so too, until it has handed over.
+    await page.getByRole('button', { name: 'Flights' }).waitFor()
     await page.getByText('Working through').waitFor()
     await sound(page)
     await page.getByRole('button', { name: 'Flights' }).tap()

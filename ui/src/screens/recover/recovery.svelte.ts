@@ -51,7 +51,7 @@ export class Recovery {
   readonly modeAnswer: ModeAnswer | null = $derived(this.part?.modes.find((it) => it.mode === this.mode) ?? null)
 
   /** Why nobody should set out yet for what is chosen. */
-  readonly stay: Sentence | null = $derived.by(() => this.part?.stay ?? this.modeAnswer?.stay ?? null)
+  readonly stay: Sentence | null = $derived.by(() => (this.isRough ? { say: 'not_settled' } : (this.part?.stay ?? this.modeAnswer?.stay ?? null)))
 
   /** What is about the way to the chosen part goes first; if it came down as chosen, about the way to there. */
   readonly cautions: string[] = $derived.by(() => this.cautionsOn((this.modeAnswer ? this.modeAnswer.approach : this.part?.approach)?.said))

@@ -62,11 +62,13 @@ test('what_is_known_at_once_is_shown_without_shading_until_the_answer_takes_its_
   await settled()
   expect(recovery.isRough && recovery.locating).toBe(true)
   expect(recovery.answer).toEqual(rough)
+  expect(recovery.stay?.say).toBe('not_settled')
   expect(asked).toEqual([])
   done(final)
   await following
   await settled()
   expect(recovery.isRough || recovery.locating).toBe(false)
+  expect(recovery.stay).toBeNull()
   expect(recovery.answer?.seed).toBe(2)
   expect(recovery.mode).toBe('opens_late')
   expect(asked.length).toBeGreaterThan(0)
