@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { answered, ask, cleanly, counted, DESKTOP, openClean, SENSING, shoot, withCompass } from './site.mjs'
+import { answered, ask, cleanly, counted, DESKTOP, openClean, SENSING, shoot, twiceTheText, withCompass } from './site.mjs'
 
 const PAD = { lat: SENSING.geolocation.latitude, lon: SENSING.geolocation.longitude }
 
@@ -123,7 +123,7 @@ export async function day({ check, site, sound, wanted }) {
   })
 
   await clean('the counted first flight at twice the text size', SENSING, async (page, context, at) => {
-    await page.addInitScript(() => new MutationObserver(() => document.documentElement?.style.setProperty('font-size', '200%')).observe(document, { childList: true }))
+    await twiceTheText(page)
     await (await withCompass(page, context, at.address))(80, 40)
     const taps = await firstFlight(page, ENGLISH, (name) => shoot(page, `first-200-${name}`))
     console.log(`        taps of field with a road, rocket and first flight at 200 %: ${taps.count}`)

@@ -1,6 +1,6 @@
 // A flight followed with the phone.
 import assert from 'node:assert/strict'
-import { answered, ask, counted, DESKTOP, followAStone, openClean, overheard, PHONE, SENSING, withCompass } from './site.mjs'
+import { answered, ask, counted, DESKTOP, followAStone, openClean, overheard, PHONE, SENSING, shoot, withCompass } from './site.mjs'
 
 const FIELD = 'button.hold'
 const told = async (page) => {
@@ -203,13 +203,18 @@ export async function flights({ check, site, sound, wanted }) {
     console.log(`        shown after ${Date.now() - since} ms`)
     assert.ok(Number(await page.locator('[data-drawn-regions]').getAttribute('data-drawn-regions')) > 0)
     await sound(page)
-    // Usable meanwhile: the way to it, and back.
-    await page.getByRole('button', { name: 'Walk there' }).tap()
-    await page.locator('[data-walk-distance], .stop, .way h2').first().waitFor()
-    await page.getByRole('button', { name: 'Back', exact: true }).tap()
-    await page.getByText('Still working it out').waitFor()
+    // It may move by far yet: nobody is sent anywhere, and it says why.
+    const stay = page.locator('[data-stay="not_settled"]')
+    assert.match(await stay.innerText(), /Do not set out yet\s+It is still being worked out, and the place may yet move far/)
+    const walk = page.getByRole('button', { name: 'Walk there' })
+    assert.equal(await walk.count(), 0)
+    await shoot(page, 'not-settled')
+    // The list is one tap away meanwhile.
+    await page.getByRole('button', { name: 'Flights' }).waitFor()
     release()
     await page.getByText('Still working it out').waitFor({ state: 'detached', timeout: 60_000 })
+    await walk.waitFor()
+    assert.equal(await stay.count(), 0)
     await page.waitForFunction(() => Number(document.querySelector('[data-drawn-density]')?.getAttribute('data-drawn-density')) > 0)
   })
 
@@ -222,6 +227,8 @@ export async function flights({ check, site, sound, wanted }) {
     await counted(page).hold(page.locator(FIELD), 1)
     await page.getByRole('button', { name: 'Too far to see' }).tap()
     await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    // Fly says so too, until it has handed over.
+    await page.getByRole('button', { name: 'Flights' }).waitFor()
     await page.getByText('Working through').waitFor()
     await sound(page)
     await page.getByRole('button', { name: 'Flights' }).tap()
@@ -404,7 +411,7 @@ export async function flights({ check, site, sound, wanted }) {
         await page.getByText('Found, all of it').waitFor({ timeout: 30_000 })
         assert.equal(taps.count, 5)
         console.log(`        taps: ${taps.count}`)
-        const { id } = (await ask(page, 'list_flights', {})).at(-1)
+        const [{ id }] = await ask(page, 'list_flights', {})
         const flight = await ask(page, 'show_flight', { id })
         assert.equal(flight.rocket.name, 'Wheatear')
         assert.equal(flight.launch.timed_by, 'recalled')
@@ -546,11 +553,49 @@ export async function flights({ check, site, sound, wanted }) {
     await sound(page)
   })
 
-  await check('held sideways it all fits', { ...SENSING, viewport: { width: 844, height: 390 } }, async (page) => {
-    await page.getByRole('button', { name: /^Fly/ }).tap()
+  await check('held sideways it all fits: followed, asked, answered and walked to', { ...SENSING, viewport: { width: 844, height: 390 } }, async (page, context) => {
+    const point = await withCompass(page, context, site.address)
+    await point(80, 40)
+    /** What is touched now is whole and in sight. */
+    const inSight = async (...locators) => {
+      await sound(page)
+      for (const locator of locators) {
+        const { x, y, width, height } = await locator.boundingBox()
+        assert.ok(x >= 0 && y >= 0 && x + width <= 844 && y + height <= 390, `${await locator.innerText()}: ${x} ${y} ${width} ${height}`)
+      }
+    }
+    const button = (name) => page.getByRole('button', { name, exact: name === 'Chute out' })
+    const field = page.locator(FIELD)
+    await button(/^Fly/).tap()
     await page.getByText('Touch at lift-off').waitFor()
-    await sound(page)
-    const box = await page.locator(FIELD).boundingBox()
-    assert.ok(box.y + box.height <= 390 && box.height > 90, JSON.stringify(box))
+    await inSight(field)
+    assert.ok((await field.boundingBox()).height > 90)
+    await page.waitForTimeout(1500) // as on the pad: the rocket is chosen and its opening computed
+    await field.press('Enter')
+    await page.getByText('I see it').waitFor()
+    await shoot(page, 'sideways-followed')
+    await inSight(field, button('Chute out'))
+    assert.ok((await field.boundingBox()).height > 90)
+    await page.waitForTimeout(900)
+    await field.press('Enter')
+    await button('I saw it land').waitFor()
+    await shoot(page, 'sideways-gone')
+    await inSight(field, button('I saw it land'), button('It went behind something'), button('Too far to see'))
+    await button('Too far to see').tap()
+    await page.getByText('Feet still').waitFor()
+    await shoot(page, 'sideways-feet')
+    await inSight(button('Where may it be?'), button('Point where you last saw it'))
+    await button('Where may it be?').tap()
+    await answered(page)
+    const walk = button('Walk there')
+    await walk.waitFor({ timeout: 60_000 })
+    await shoot(page, 'sideways-answer')
+    await inSight(walk, button('Found it'))
+    await walk.tap()
+    await page.locator('[data-walk-distance], .stop, .way h2').first().waitFor()
+    await page.waitForTimeout(400)
+    await shoot(page, 'sideways-walk')
+    await inSight(button('Found it'))
+    if (await page.locator('[data-walk-distance]').isVisible()) await inSight(page.locator('[data-walk-distance]'))
   })
 }

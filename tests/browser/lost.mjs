@@ -1,6 +1,6 @@
 // Somebody has just lost a rocket and opens the program for the first time.
 import assert from 'node:assert/strict'
-import { answered, ask, counted, DESKTOP, openClean, PHONE, SENSING, withCompass } from './site.mjs'
+import { answered, ask, counted, DESKTOP, openClean, PHONE, SENSING, shoot, swipe, twiceTheText, withCompass } from './site.mjs'
 
 const step = (page, name) => page.locator(`[data-step="${name}"]`)
 const choice = (page, name) => page.getByRole('radio', { name, exact: true })
@@ -67,6 +67,45 @@ export async function lostOnes({ check, site, sound, wanted }) {
     console.log(`        would help most: ${what}`)
   })
 
+  await check('at twice the text size each question opens in sight, in its own place, and the answer scrolls, after a reload too', SENSING, async (page) => {
+    await twiceTheText(page)
+    await page.reload()
+    await page.getByRole('button', { name: 'I just lost one' }).tap()
+    const paper = await page.locator('.paper').boundingBox()
+    for (const name of ['ago', 'pad', 'motor', 'wind', 'device']) {
+      await step(page, name).tap()
+      // Beside what it comes down on the wind is asked, above it.
+      const question = await step(page, name === 'device' ? 'wind' : name).boundingBox()
+      assert.ok(question.y >= paper.y - 1 && question.y + question.height <= paper.y + paper.height + 1, `${name} at ${question.y} in ${JSON.stringify(paper)}`)
+      await shoot(page, `lost-200-${name}`)
+    }
+    await step(page, 'motor').tap()
+    await choice(page, 'G').tap()
+    await step(page, 'device').tap()
+    // Wind and device are asked at once: each under its own question.
+    const stepOf = (name) => choice(page, name).evaluate((it) => it.closest('li').querySelector('[data-step]').dataset.step)
+    await choice(page, 'parachute').waitFor()
+    assert.deepEqual([await stepOf('south-east'), await stepOf('parachute')], ['wind', 'device'])
+    await choice(page, 'south-east').tap()
+    assert.match(await step(page, 'wind').innerText(), /south-east/)
+    await choice(page, 'parachute').waitFor()
+    await page.getByRole('button', { name: 'Where may it be?' }).tap()
+    await answered(page)
+    const scrolls = async () => {
+      const before = await page.evaluate(() => scrollY)
+      for (const y of [780, 620]) await swipe(page, { x: 150, y }, -320)
+      assert.ok((await page.evaluate(() => scrollY)) > before + 400, `from ${before} to ${await page.evaluate(() => scrollY)}`)
+      await page.getByRole('button', { name: 'Found it' }).scrollIntoViewIfNeeded()
+      await page.getByRole('button', { name: 'Found it' }).tap({ trial: true })
+    }
+    await scrolls()
+    await shoot(page, 'answer-200')
+    await page.reload()
+    await page.locator('[data-flight]').first().tap()
+    await answered(page)
+    await scrolls()
+  })
+
   const closed = 'a flight lost before the program was closed is open to every answer: the pad walked to, the rocket, the motor'
   if (site.isReal && (!wanted || wanted.test(closed))) {
     let at = await openClean()
@@ -86,7 +125,7 @@ export async function lostOnes({ check, site, sound, wanted }) {
         await page.getByRole('button', { name: 'walk there later' }).tap()
         await page.getByRole('button', { name: 'Where may it be?' }).tap()
         await answered(page)
-        id = (await ask(page, 'list_flights', {})).at(-1).id
+        id = (await ask(page, 'list_flights', {}))[0].id
       }, { at })
       // Core and screen begin anew; the logbook is what remains.
       at = await openClean(await at.leave())

@@ -54,13 +54,17 @@ export async function recoveries({ check, site, sound }) {
     assert.match(far, /\b(5[89]|6[0-2])\s*m/)
     assert.match(far, /0(89|90|91)° true/)
     await sound(page)
+    const done = page.getByRole('button', { name: 'Done' })
+    const before = await done.boundingBox()
     await page.getByRole('radio', { name: 'nothing opened' }).tap()
     await page.getByText('may still be live').waitFor()
+    await page.getByRole('group', { name: 'How sure?' }).waitFor()
+    assert.deepEqual(await done.boundingBox(), before, 'Done has moved')
     await page.getByText('worked out behind this').waitFor()
     release()
     await page.getByRole('radio', { name: 'tube bent' }).tap()
     await sound(page)
-    await page.getByRole('button', { name: 'Done' }).tap()
+    await done.tap()
     await answered(page)
     await page.getByText('Found, all of it').waitFor()
     assert.equal(await page.getByRole('region', { name: 'Before you walk' }).count(), 0)
@@ -170,8 +174,9 @@ export async function recoveries({ check, site, sound }) {
     await page.getByText('Noted where you stand').waitFor()
     await page.getByRole('button', { name: 'Only part of it' }).tap()
     await sound(page)
-    await page.getByText('Which part is in your hand?').waitFor()
-    await page.getByRole('button', { name: 'The tail, with fins and motor' }).tap()
+    await page.getByRole('group', { name: 'What is missing?' }).waitFor()
+    await page.getByRole('checkbox', { name: 'nose with the chute' }).tap()
+    await page.getByRole('button', { name: 'Look for it' }).tap()
     await page.getByText('Where the rest may be').waitFor()
     await page.getByRole('button', { name: 'The whole answer' }).tap()
     await answered(page)
@@ -181,7 +186,7 @@ export async function recoveries({ check, site, sound }) {
   })
 
   await check('only part of a rocket that was declared in parts asks which is in the hand', SENSING, async (page) => {
-    await choose(page, 'godwit-streamlined')
+    await choose(page, await tellAnew(page, 'fieldfare-came-apart'))
     await page.getByRole('button', { name: 'Found it' }).tap()
     await page.getByText('Noted where you stand').waitFor()
     await page.getByRole('button', { name: 'Only part of it' }).tap()
@@ -233,6 +238,23 @@ export async function recoveries({ check, site, sound }) {
     assert.ok(Math.abs((await turned()) - flat + 30) <= 2)
   })
 
+  await check('an answer in a wet hand is locked: taps do nothing until a finger has rested', SENSING, async (page) => {
+    await choose(page, 'heron-lost')
+    await page.getByRole('button', { name: 'Wet hands: lock' }).tap()
+    const lock = page.getByRole('button', { name: 'Locked' })
+    await lock.waitFor()
+    await sound(page)
+    // Where "Walk there" and the map stand.
+    for (const [x, y] of [[100, 750], [200, 150], [300, 820]]) await page.touchscreen.tap(x, y)
+    await lock.tap()
+    assert.ok(await lock.isVisible())
+    await shoot(page, 'answer-locked')
+    await counted(page).hold(lock, 1.4)
+    await lock.waitFor({ state: 'detached' })
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await page.locator('[data-walk-distance], .stop').first().waitFor()
+  })
+
   await check('the cautions are folded once read, the most urgent stays, and they open again', SENSING, async (page) => {
     await choose(page, 'heron-lost')
     const box = page.getByRole('region', { name: 'Before you walk' })
@@ -247,6 +269,81 @@ export async function recoveries({ check, site, sound }) {
     await page.locator('[data-walk-distance], .stop').first().waitFor()
     await box.getByRole('button', { name: /more/ }).tap()
     assert.ok((await box.locator('li').count()) > 1)
+  })
+
+  await check('fire and a charge that may be live are said before anybody has walked a step', SENSING, async (page) => {
+    const id = await tellAnew(page, 'heron-lost', (flight) => ({ ...flight, field: { ...flight.field, cover: 'dry grass' }, evidence: [{ kind: 'saw', mode: 'none_opened', sure: 'sure' }] }))
+    await choose(page, id)
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await page.locator('[data-walk-distance], .stop').first().waitFor()
+    const cautions = await page.getByRole('region', { name: 'Before you walk' }).innerText()
+    assert.match(cautions, /look for smoke first/)
+    assert.match(cautions, /may still be live: keep faces away from both ends/)
+    await shoot(page, 'walk-live')
+  })
+
+  await check('an orchard about the place: the way ends before it, from wherever one comes, and it is said what one stops for', SENSING, async (page, context) => {
+    const { aim } = (await ask(page, 'locate_flight', { id: 'heron-lost' })).parts[0]
+    // About 60 m to every side, for without the crop and the pond it lies some metres off: a degree of this meridian is 111 176 m, one of its parallel 75 200 m (WGS 84).
+    const [high, wide] = [60 / 111_176, 60 / 75_200]
+    const corners = [[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]].map(([e, n]) => [aim.lon + e * wide, aim.lat + n * high])
+    const orchard = { kind: 'private_land', name: 'Sloe Orchard', geometry: { type: 'Polygon', coordinates: [corners] } }
+    const id = await tellAnew(page, 'heron-lost', (flight) => ({ ...flight, field: { name: 'Sedge Meadow', hazards: [orchard] } }))
+    for (const [side, east] of [['west', -2], ['east', 2]]) {
+      await choose(page, id)
+      await stand(context, aim.lat, aim.lon + east * wide)
+      const asked = page.waitForResponse('**/api/walk_to')
+      await page.getByRole('button', { name: 'Walk there' }).tap()
+      const { approach, short_m } = await (await asked).json()
+      assert.ok(Math.sign(approach.lon - aim.lon) === Math.sign(east), `${side}: ${JSON.stringify(approach)}`)
+      assert.ok(short_m > 40 && short_m < 110, `${side}: ${short_m} m short`)
+      await stand(context, approach.lat, approach.lon)
+      const reason = page.locator('[data-stops]')
+      await reason.waitFor()
+      assert.match(await reason.innerText(), /^Stop here: private land \(Sloe Orchard\) lies ahead; /)
+      assert.equal(await page.getByText('You are there').count(), 0)
+      await page.waitForTimeout(400)
+      await shoot(page, `stop-point-${side}`)
+      await sound(page)
+      await page.reload()
+    }
+  })
+
+  await check('near it the way fills the map', SENSING, async (page, context) => {
+    const id = await tellAnew(page, 'heron-lost', (flight) => ({ ...flight, field: null }))
+    await choose(page, id)
+    const { aim } = (await ask(page, 'locate_flight', { id })).parts[0]
+    // 40 m south of it: a degree of this meridian is 111 176 m (WGS 84).
+    await stand(context, aim.lat - 40 / 111_176, aim.lon)
+    await page.getByRole('button', { name: 'Walk there' }).tap()
+    await page.waitForFunction(() => Math.abs(Number(document.querySelector('[data-walk-distance]')?.dataset.walkDistance) - 40) < 6)
+    const line = page.locator('.ground .ol-scale-line-inner')
+    const long_px = async () => {
+      const metres = Number(/^(\d+) m$/.exec(await line.innerText())[1])
+      return (40 / metres) * (await line.boundingBox()).width
+    }
+    await page.waitForFunction(() => /^\d\d? m$/.test(document.querySelector('.ground .ol-scale-line-inner')?.textContent ?? ''))
+    const ground = await page.locator('.ground').boundingBox()
+    assert.ok((await long_px()) > 0.4 * ground.height, `${await long_px()} points of ${ground.height}`)
+    await page.waitForTimeout(400)
+    await shoot(page, 'walk-near')
+    await sound(page)
+  })
+
+  await check('a place where no model rocket can be is no place to set out for, and it says why', SENSING, async (page) => {
+    await page.route('**/api/locate_flight', async (route) => {
+      const response = await route.fetch()
+      const answer = await response.json()
+      for (const part of answer.parts) part.stay = { say: 'too_far_to_be', distance_m: 44_500, reach_m: 5000 }
+      await route.fulfill({ response, json: answer })
+    })
+    await choose(page, 'heron-lost')
+    const stay = page.locator('[data-stay="too_far_to_be"]')
+    assert.match(await stay.innerText(), /Do not set out yet\s+The place is 44[.,]5\s*km from the pad, and no model rocket should come down farther than 5(\.0)?\s*km/)
+    assert.equal(await page.getByRole('button', { name: 'Walk there' }).count(), 0)
+    await page.getByRole('button', { name: 'Found it' }).waitFor()
+    await shoot(page, 'stay')
+    await sound(page)
   })
 
   await check('at the place there is no arrow left, and "not here" is noted', SENSING, async (page, context) => {

@@ -1,7 +1,7 @@
 // One part picked up, the rest moves before the eyes; and later how far off we were.
 import assert from 'node:assert/strict'
 import { readFile } from 'node:fs/promises'
-import { answered, counted, DESKTOP, PHONE, SENSING, tellAnew } from './site.mjs'
+import { answered, ask, counted, DESKTOP, PHONE, SENSING, shoot, tellAnew } from './site.mjs'
 
 const SHARE = '.sheet canvas[data-share]'
 
@@ -29,7 +29,8 @@ const onlyPart = async (page, tap = (it) => it.click()) => {
   await tap(page.getByRole('button', { name: 'Found it' }))
   await page.getByText('Noted where you stand').waitFor()
   await tap(page.getByRole('button', { name: 'Only part of it' }))
-  await tap(page.getByRole('button', { name: 'The tail, with fins and motor' }))
+  await tap(page.getByRole('checkbox', { name: 'nose with the chute' }))
+  await tap(page.getByRole('button', { name: 'Look for it' }))
   await page.locator(SHARE).waitFor()
 }
 
@@ -99,7 +100,7 @@ export async function rests({ check, site, sound }) {
   await check('the flight that comes apart: from one half in the hand to both found, and how far off we were', { ...SENSING, acceptDownloads: true }, async (page, context) => {
     const taps = counted(page)
     await onlyPart(page, (it) => taps.tap(it))
-    assert.equal(taps.count, 3)
+    assert.equal(taps.count, 4)
     const first = await saved(page)
     assert.deepEqual([...new Set(chunksOf(first))].filter((it) => !['IHDR', 'IDAT', 'IEND', 'sRGB', 'gAMA', 'pHYs'].includes(it)), [])
     // Straight on to the rest.
@@ -133,12 +134,33 @@ export async function rests({ check, site, sound }) {
     console.log(`        taps from the find to both halves found: ${taps.count}`)
   })
 
+  await check('two pieces are missing of a rocket that nobody declared in parts: both are told at once, and both are looked for', SENSING, async (page) => {
+    const id = await lostOne(page)
+    await page.locator(`[data-flight="${id}"]`).tap()
+    await answered(page)
+    await page.getByRole('button', { name: 'Found it' }).tap()
+    await page.getByText('Noted where you stand').waitFor()
+    await page.getByRole('button', { name: 'Only part of it' }).tap()
+    assert.ok(await page.getByRole('button', { name: 'Tick what is missing' }).isDisabled())
+    for (const name of ['fins and motor', 'altimeter']) await page.getByRole('checkbox', { name }).tap()
+    await sound(page)
+    await shoot(page, 'find-missing')
+    await page.getByRole('button', { name: 'Look for it' }).tap()
+    await page.locator(SHARE).waitFor()
+    await page.getByRole('button', { name: 'The whole answer' }).tap()
+    await answered(page)
+    for (const name of ['fins and motor', 'altimeter', 'the part in hand']) await page.getByRole('group', { name: 'Part' }).getByRole('radio', { name }).waitFor()
+    const flight = await ask(page, 'show_flight', { id })
+    assert.deepEqual(flight.rocket.stages.at(-1).splits_into.map((it) => it.name).toSorted(), ['altimeter', 'fin can', 'in hand'])
+  })
+
   await check('the rest in Spanish, on a phone', { ...SENSING, locale: 'es-ES' }, async (page) => {
     await page.locator(`[data-flight="${await lostOne(page)}"]`).tap()
     await answered(page)
     await page.getByRole('button', { name: 'Lo encontré' }).tap()
     await page.getByRole('button', { name: 'Solo una parte' }).tap()
-    await page.getByRole('button', { name: 'La cola, con aletas y motor' }).tap()
+    await page.getByRole('checkbox', { name: 'cono con el paracaídas' }).tap()
+    await page.getByRole('button', { name: 'Buscarlo' }).tap()
     await page.locator('canvas[data-share="1.00"]').waitFor()
     await sound(page)
   })

@@ -10,6 +10,7 @@ import { recoveries } from './recover.mjs'
 import { rests } from './rest.mjs'
 import { safes } from './safe.mjs'
 import { answered, axeSource, DESKTOP, openBrowser, openSite, PHONE, SENSING } from './site.mjs'
+import { stories } from './stories.mjs'
 import { spanish } from './spanish.mjs'
 import { long, tour } from './tour.mjs'
 import { witnesses } from './witness.mjs'
@@ -62,7 +63,8 @@ const choose = async (page, flight) => {
   await page.locator(`[data-flight="${flight}"]`).click()
   await answered(page)
 }
-const chooseFirst = async (page) => choose(page, (await flightsOf(page))[0])
+/** The first that flew: the list has the latest first. */
+const chooseFirst = async (page) => choose(page, (await flightsOf(page)).at(-1))
 const drawn = (page, layer) => page.locator(`[data-drawn-${layer}]`).getAttribute(`data-drawn-${layer}`).then(Number)
 const isDrawn = (page, layer) =>
   page.waitForFunction((name) => Number(document.querySelector(`[data-drawn-${name}]`)?.getAttribute(`data-drawn-${name}`)) > 0, layer)
@@ -115,8 +117,12 @@ async function violations(page) {
   return found.map((it) => `${it.id}: ${it.nodes.map((node) => node.target.join(' ')).join(', ')}`)
 }
 
-await check('it opens with the flights to choose from', PHONE, async (page) => {
+await check('it opens with the flights to choose from, the latest first', PHONE, async (page) => {
   assert.ok((await flightsOf(page)).length >= (site.isReal ? 8 : 3))
+  const times = await page.locator('[data-flight] .when').allInnerTexts()
+  const timed = times.filter((it) => /^\d{4}-/.test(it))
+  assert.ok(timed.length >= 2)
+  assert.deepEqual(timed, timed.toSorted().toReversed())
   assert.deepEqual(await violations(page), [])
 })
 
@@ -360,6 +366,7 @@ await safes({ check, site, sound, wanted: only })
 await learnedOnes({ check, site, sound, wanted: only })
 await rests({ check, site, sound })
 await witnesses({ check, site, sound })
+await stories({ check, site, sound, wanted: only })
 await spanish({ check, site, sound, wanted: only })
 
 if (site.isReal) {
@@ -398,7 +405,7 @@ if (site.isReal) {
       await page.route('**/api/locate_flight', (route) =>
         route.fulfill({ status: 500, json: { code: 'panic', message: 'The estimate broke.' } }),
       )
-      await page.locator(`[data-flight="${flights[0]}"]`).click()
+      await page.locator(`[data-flight="${flights.at(-1)}"]`).click()
       await page.getByText('The estimate broke.').waitFor()
       assert.deepEqual(await violations(page), [])
       await page.unroute('**/api/locate_flight')

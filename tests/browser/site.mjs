@@ -194,6 +194,35 @@ export async function tellAnew(page, of, change = (flight) => flight) {
   return id
 }
 
+/** Text at twice its size from the next load on, as the system may ask for it (WCAG 2.2, 1.4.4). */
+export const twiceTheText = (page) =>
+  page.addInitScript(() => new MutationObserver(() => document.documentElement?.style.setProperty('font-size', '200%')).observe(document, { childList: true }))
+
+/** One finger from a place on the screen so many points down, or up. */
+export async function swipe(page, { x, y }, down) {
+  const cdp = await page.context().newCDPSession(page)
+  const touch = (type, at) => cdp.send('Input.dispatchTouchEvent', { type, touchPoints: at === null ? [] : [{ x, y: at }] })
+  await touch('touchStart', y)
+  for (let part = 1; part <= 12; part++) await touch('touchMove', y + (down * part) / 12)
+  await touch('touchEnd', null)
+  // It glides on until it comes to rest.
+  await page.evaluate(
+    () =>
+      new Promise((done) => {
+        let last = NaN
+        const look = () => {
+          if (scrollY === last) done()
+          else {
+            last = scrollY
+            setTimeout(look, 100)
+          }
+        }
+        look()
+      }),
+  )
+  await cdp.detach()
+}
+
 /** Counts what the flyer does: each tap and each hold is one. */
 export function counted(page) {
   const taps = {

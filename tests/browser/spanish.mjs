@@ -1,8 +1,8 @@
 // What the core says, on a screen in Spanish and in feet: none of it may stay English or metric.
 import assert from 'node:assert/strict'
 import { join } from 'node:path'
-import { answered, ask, openClean, SENSING, shoot, tellAnew } from './site.mjs'
-import { calmTour } from './tour.mjs'
+import { answered, ask, openClean, SENSING, shoot, tellAnew, twiceTheText } from './site.mjs'
+import { calmTour, tour } from './tour.mjs'
 
 /** Words that English sentences can hardly do without, and Spanish ones never have. */
 const ENGLISH = /\b(the|of|and|is|are|was|it|its|with|from|not|at|by|on|this|that|which)\b/i
@@ -40,7 +40,8 @@ const LEAST_MAP_PX = 200
 const tooLarge = (page) =>
   page.evaluate((least_px) => {
     const wrong = []
-    const shown = (it) => it.checkVisibility() && it.getBoundingClientRect().width > 1
+    // What lies under a screen that is locked, or under the camera, is not what is looked at.
+    const shown = (it) => it.checkVisibility({ visibilityProperty: true }) && !it.closest('[inert]') && it.getBoundingClientRect().width > 1
     const name = (it) => `${it.tagName} "${it.textContent.trim().slice(0, 40)}"`
     for (const box of [document.documentElement, ...document.querySelectorAll('main, .paper, section')]) {
       // A picture that is cropped on purpose scrolls nowhere.
@@ -71,7 +72,8 @@ const tooLarge = (page) =>
     }
     // What is touched on the flight, and the way that an arrow points, are in sight without scrolling.
     const foot = document.querySelector('footer')?.getBoundingClientRect()
-    for (const it of document.querySelectorAll('footer button, .arrow, .far')) {
+    // Whoever chooses another rocket is not about to fly.
+    for (const it of document.querySelectorAll('main:not(:has(.choice)) footer button, .way :is(.arrow, .far)')) {
       const { top, bottom } = it.getBoundingClientRect()
       const end = it.closest('footer') ? innerHeight : (foot?.top ?? innerHeight)
       if (shown(it) && (top < 0 || bottom > end + 1)) wrong.push(`${name(it)} (${it.className.baseVal ?? it.className}) is not in sight`)
@@ -152,7 +154,7 @@ export async function spanish({ check, site, sound, wanted }) {
       await check(twice, SENSING, async (page) => {
         await page.addInitScript((kept) => location.protocol === 'about:' || localStorage.setItem('windfall.settings', kept), JSON.stringify({ language }))
         // WCAG 2.2, 1.4.4. Set before anything is laid out, as a phone does it.
-        await page.addInitScript(() => new MutationObserver(() => document.documentElement?.style.setProperty('font-size', '200%')).observe(document, { childList: true }))
+        await twiceTheText(page)
         await page.reload()
         await page.locator('[data-calm]').first().waitFor()
         const [been, wrong] = [[], []]
@@ -169,6 +171,20 @@ export async function spanish({ check, site, sound, wanted }) {
       large.close()
     }
   }
+
+  await check('at twice the text size no screen in the hand scrolls sideways, and every map stays usable', SENSING, async (page, context) => {
+    await twiceTheText(page)
+    await page.reload()
+    const [been, wrong] = [[], []]
+    await tour(page, context, site, async (name) => {
+      been.push(name)
+      await page.waitForTimeout(250)
+      wrong.push(...(await tooLarge(page)).map((it) => `${name}: ${it}`))
+      await shoot(page, `hand-200-${name}`)
+    })
+    assert.equal(wrong.join('; '), '')
+    assert.ok(been.length > 25, been.join(' '))
+  })
 
   const refused = 'in Spanish a motor that is none is refused in Spanish, and a past flight is told in it'
   if (wanted && !wanted.test(refused)) return

@@ -51,6 +51,9 @@ export async function tour(page, context, site, visit, words = asItIs) {
     await page.getByRole('button', { name: words(step) }).click()
     await visit(`lost-${name}`)
   }
+  await button('Where may it be?').click()
+  await answered(page)
+  await visit('lost-answer')
 
   // Fly.
   await back()
@@ -132,6 +135,23 @@ export async function tour(page, context, site, visit, words = asItIs) {
   }
   await page.locator('.stop').waitFor()
   await visit('stop')
+
+  // Other people's land about the place: the way ends before it.
+  await context.setGeolocation({ latitude: 47.5312, longitude: 17.2854, accuracy: 5 })
+  await back()
+  const { aim } = (await ask(page, 'locate_flight', { id: 'heron-lost' })).parts[0]
+  const corners = [[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]].map(([e, n]) => [aim.lon + 0.0008 * e, aim.lat + 0.00054 * n])
+  const orchard = { kind: 'private_land', name: 'Sloe Orchard', geometry: { type: 'Polygon', coordinates: [corners] } }
+  await choose(await tellAnew(page, 'heron-lost', (flight) => ({ ...flight, field: { name: 'Sedge Meadow', hazards: [orchard] } })))
+  const asked = page.waitForResponse('**/api/walk_to')
+  await button('Walk there').click()
+  const { approach } = await (await asked).json()
+  for (let i = 0; i < 7; i++) {
+    await context.setGeolocation({ latitude: approach.lat + i * 1e-7, longitude: approach.lon, accuracy: 5 })
+    await page.waitForTimeout(120)
+  }
+  await page.locator('[data-stops]').waitFor()
+  await visit('stop-point')
 
   // The find: all of it, the altimeter, and what had been said.
   await context.setGeolocation({ latitude: 47.531, longitude: 17.28382, accuracy: 5 })

@@ -1,5 +1,6 @@
 use crate::{Api, ApiError, clock, day};
 use chrono::DateTime;
+use core::cmp::Reverse;
 use serde::Serialize;
 use windfall_facts::{Evidence, Flight};
 use windfall_logbook::{Filter, FlightRow};
@@ -36,8 +37,8 @@ pub enum Standing {
 }
 
 impl Api {
-    /// The flights of the day by launch time; those without a time last. A file that cannot be read is listed with
-    /// its error, so that it is not silently missed. A flight that was set aside is looked for by nobody: the log has it.
+    /// The flights of the day, the latest first: by launch time, without one by when they were told; what has neither
+    /// comes last. A file that cannot be read is listed with its error, so that it is not silently missed. A flight that was set aside is looked for by nobody: the log has it.
     ///
     /// # Errors
     /// When no field day is open or its folder cannot be read.
@@ -75,8 +76,10 @@ impl Api {
             lines.retain(|line| aside.iter().all(|row| row.name != line.id));
         }
         lines.sort_by_cached_key(|line| {
-            let at = line.launched_at.as_deref().and_then(|at| DateTime::parse_from_rfc3339(at).ok());
-            (at.is_none(), at, line.id.clone())
+            let told_at = || clock::noted_at(&line.id);
+            let at = line.launched_at.clone().or_else(told_at);
+            let at = at.and_then(|at| DateTime::parse_from_rfc3339(&at).ok());
+            (Reverse(at), line.id.clone())
         });
         Ok(lines)
     }
@@ -194,7 +197,7 @@ mod tests {
     }
 
     #[test]
-    fn flights_come_in_the_order_they_were_launched() {
+    fn the_flight_launched_last_comes_first() {
         // As instants: 10:05 at +02:00 is before 08:30 at +00:00.
         let (_folder, api) = day(&[
             ("a.json", file(None, &[])),
@@ -203,7 +206,18 @@ mod tests {
             ("notes.txt", "no flight".into()),
         ]);
         let ids: Vec<_> = api.list_flights().unwrap().into_iter().map(|line| line.id).collect();
-        assert_eq!(ids, ["c", "b", "a"]);
+        assert_eq!(ids, ["b", "c", "a"]);
+    }
+
+    #[test]
+    fn what_is_told_now_comes_before_what_flew_today_though_nobody_said_when() {
+        let (_folder, api) = day(&[("a.json", file(Some("2026-06-14T08:30:00+00:00"), &[]))]);
+        let told = json!({"format": "windfall-flight/1", "pad": {"lat": 47.5, "lon": 17.3},
+            "rocket": {"stages": [{"motor": "C"}]}, "launch": {"timed_by": "recalled"}});
+        let Ok(Reply::Json(reply)) = api.call("tell_flight", json!({"flight": told})) else { panic!("told") };
+        let ids: Vec<_> = api.list_flights().unwrap().into_iter().map(|line| line.id).collect();
+        assert_eq!(ids.len(), 2);
+        assert!(reply.to_string().contains(&ids[0]), "{ids:?} {reply}");
     }
 
     #[test]

@@ -1,6 +1,6 @@
-use crate::{Api, ApiError, Code, locked};
+use crate::{Api, ApiError, Code, locked, rough};
 use serde::Deserialize;
-use windfall_facts::{Answer, LatLon};
+use windfall_facts::{Answer, LatLon, Sentence};
 use windfall_quantities::Position;
 
 /// Of which flight, seen from where.
@@ -16,7 +16,8 @@ pub struct RoughAnswer {
 
 impl Api {
     /// What the cloud says that ran ahead while the flight was followed: something to show at once while the answer is
-    /// worked out. Nothing is computed anew and nothing kept; null for a flight that was not watched.
+    /// worked out. Nobody should set out by it, and it says so. Nothing is computed anew and nothing kept; null for a flight
+    /// that was not watched.
     ///
     /// # Errors
     /// When the flyer stands nowhere on the earth.
@@ -24,9 +25,19 @@ impl Api {
         if let Some(LatLon { lat, lon }) = asked.from {
             Position::new(lat, lon).map_err(|error| ApiError::said(Code::BadRequest, error).of("from"))?;
         }
-        let watched = locked(&self.watched);
-        let cloud = watched.as_ref().filter(|it| it.id == asked.id).map(|it| &it.cloud);
-        Ok(cloud.map(|cloud| cloud.answer(asked.from, None)))
+        let ahead = {
+            let watched = locked(&self.watched);
+            watched.as_ref().filter(|it| it.id == asked.id).map(|it| it.cloud.answer(asked.from, None))
+        };
+        let Some(mut answer) = ahead else { return Ok(None) };
+        rough::tell(&self.flight(&asked.id)?, &mut answer);
+        for part in &mut answer.parts {
+            part.stay = Some(Sentence::NotSettled {});
+            for mode in &mut part.modes {
+                mode.stay = Some(Sentence::NotSettled {});
+            }
+        }
+        Ok(Some(answer))
     }
 }
 
@@ -49,6 +60,9 @@ mod tests {
         let answer = called(&api, "rough_answer", json!({"id": "f", "from": {"lat": 47.501, "lon": 17.3}}));
         assert_eq!(answer["flight"], "f");
         assert_eq!(answer["from"]["lat"], 47.501);
+        assert_eq!(answer["parts"][0]["stay"], json!({"say": "not_settled"}));
+        let settled = called(&api, "locate_flight", json!({"id": "f"}));
+        assert!(settled["parts"][0]["stay"].is_null(), "{settled}");
         let regions = answer["parts"][0]["regions"].as_array().map(Vec::len);
         assert_eq!(regions, Some(2), "{answer}");
         assert!(called(&api, "rough_answer", json!({"id": "g"})).is_null());

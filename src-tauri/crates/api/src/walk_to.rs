@@ -20,6 +20,9 @@ pub struct WalkTo {
     /// Where the way home leads.
     #[serde(default)]
     pub home: Option<LatLon>,
+    /// Whether the way ends at the last safe standing point short of a hazard on it.
+    #[serde(default)]
+    pub stops_short: bool,
 }
 
 /// A place that another phone named, and where the walk to it begins.
@@ -93,7 +96,15 @@ impl Api {
             Some(id) => self.flight(id)?,
             None => self.ground_about(asked.to)?,
         };
-        Ok(walk(&flight, &self.priors, asked.from, asked.accuracy_m, asked.to, asked.home)?)
+        Ok(walk(
+            &flight,
+            &self.priors,
+            asked.from,
+            asked.accuracy_m,
+            asked.to,
+            asked.home,
+            asked.stops_short,
+        )?)
     }
 }
 

@@ -231,6 +231,9 @@ fn part_in_words(text: &mut String, name: &str, part: &PartAnswer, is_group: boo
     if let Some(rough) = &part.rough {
         say(text, "  ", "    ", &format!("{} {}", rough.why, rough.next));
     }
+    if let Some(stay) = &part.stay {
+        say(text, "  ! ", "    ", &format!("Do not set out yet. {stay}"));
+    }
     let start = format!(
         "Start here: walk {} at {} on the compass ({} true), about {}.",
         units.length(part.distance_m),

@@ -88,6 +88,9 @@ pub struct PartAnswer {
     /// Why all this is rough; null if it is not, or the part is found.
     #[serde(default)]
     pub rough: Option<Rough>,
+    /// Why nobody should set out for it yet; null once one may, or the part is found.
+    #[serde(default)]
+    pub stay: Option<Sentence>,
     /// Chance that it fell on its own.
     pub p_apart: f64,
     /// Start here: centre of the disc of the sweep radius that holds most chance.
@@ -228,6 +231,12 @@ pub struct ModeAnswer {
     pub probability: f64,
     /// Start here, if this is what happened.
     pub aim: LatLon,
+    /// The last safe standing point on the way there; null in answers of older programs.
+    #[serde(default)]
+    pub approach: Option<Approach>,
+    /// Why nobody should set out for there yet; null once one may.
+    #[serde(default)]
+    pub stay: Option<Sentence>,
     /// Areas, if this is what happened.
     pub regions: Vec<Region>,
 }

@@ -68,6 +68,8 @@ sentences! {
     // Cautions.
     HotMotor {} =>
         "A hot motor may lie in the grass: look for smoke first, have water with you, and call the fire service before you search any burning ground.";
+    LiveCharge {} =>
+        "Its charge or motor may not have fired and may still be live: keep faces away from both ends, do not take it apart, and ask the safety officer.";
     OnTheWayTo { part: String, caution: Box<Sentence> } => "On the way to \"{part}\": {caution}";
     NotLookedOver { compass_deg: f64 } =>
         "Nobody has looked over all the ground where it may lie, {compass_deg} of the pad: it is not checked for roads, wires and water.";
@@ -138,6 +140,11 @@ sentences! {
     LookAgain {} => "First check which way and when you saw it: stand where you stood then, and point again.";
     TellWhereSeen {} => "First tell where you last saw it, or ask who did.";
     AskAround {} => "First ask who else saw it: a second direction helps most.";
+
+    // Why nobody should set out yet.
+    NotSettled {} => "It is still being worked out, and the place may yet move far.";
+    TooFarToBe { distance_m: f64, reach_m: f64 } =>
+        "The place is {distance_m} from the pad, and no model rocket should come down farther than {reach_m}: something told is wrong. Check which way, when, and from where it was seen.";
 
     // What limits an answer.
     ContradictsEverything {} =>

@@ -13,7 +13,11 @@ const STOP_WITHIN_M: f64 = 30.0;
 /// Where a walker stands to go on from.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Walk {
-    /// To the place walked to, m.
+    /// Where the way ends, and why there if that is short of the place walked to.
+    pub approach: Approach,
+    /// From there on to the place walked to, m; zero where the way leads all the way.
+    pub short_m: f64,
+    /// To the end of the way, m.
     pub distance_m: f64,
     /// Seconds to walk there.
     pub walk_s: f64,
@@ -64,15 +68,13 @@ pub fn lead(flight: &Flight, priors: &Priors, from: LatLon, to: LatLon) -> Resul
     let (from, to) = (placed("from", from)?, placed("to", to)?);
     let model = Model::of(flight, priors, (0, 0), &Beliefs::default())?;
     let ground = Surroundings::of(flight, &model);
-    let [from_m, to_m] = [from, to].map(|at| {
-        let offset = model.frame.offset_of(at);
-        [offset.east_m, offset.north_m]
-    });
-    let (stand_m, said) = ground.approach(from_m, to_m);
-    let stand = model.frame.place_at(Offset { east_m: stand_m[0], north_m: stand_m[1] });
+    let (approach, _) = approach(&ground, &model, from, to);
+    let said = approach.said.clone();
+    let offset = model.frame.offset_of(to);
+    let to_m = [offset.east_m, offset.north_m];
     let mut cautions: Vec<Sentence> = said.iter().cloned().collect();
     if ground.is_seen(to_m) == Some(false) {
-        let compass_deg = model.frame.offset_of(to).bearing().degrees();
+        let compass_deg = offset.bearing().degrees();
         cautions.push(Sentence::NotLookedOver { compass_deg });
     }
     let holds = |kind| ground.obstacles.iter().any(|it| it.kind == kind && it.holds(to_m));
@@ -83,12 +85,20 @@ pub fn lead(flight: &Flight, priors: &Priors, from: LatLon, to: LatLon) -> Resul
         cautions.push(Sentence::InATree {});
     }
     cautions.push(Sentence::MindTheGround {});
+    Ok(Lead { approach, cautions, declination_deg: model.declination.degrees() })
+}
+
+/// The last safe standing point on the straight way, and how far from there the place is, m.
+fn approach(ground: &Surroundings, model: &Model, from: Position, to: Position) -> (Approach, f64) {
+    let [from_m, to_m] = [from, to].map(|at| {
+        let offset = model.frame.offset_of(at);
+        [offset.east_m, offset.north_m]
+    });
+    let (stand_m, said) = ground.approach(from_m, to_m);
+    let stand = model.frame.place_at(Offset { east_m: stand_m[0], north_m: stand_m[1] });
     let caution = said.as_ref().map(ToString::to_string);
-    Ok(Lead {
-        approach: Approach { lat: stand.lat_deg(), lon: stand.lon_deg(), caution, said },
-        cautions,
-        declination_deg: model.declination.degrees(),
-    })
+    let short_m = (to_m[0] - stand_m[0]).hypot(to_m[1] - stand_m[1]);
+    (Approach { lat: stand.lat_deg(), lon: stand.lon_deg(), caution, said }, short_m)
 }
 
 fn placed(field: &str, at: LatLon) -> Result<Position, LocateError> {
@@ -96,7 +106,8 @@ fn placed(field: &str, at: LatLon) -> Result<Position, LocateError> {
 }
 
 /// From where a walker is to where they are going. Positions are good to a few metres only, so `accuracy_m` comes off
-/// the distance to a hazard.
+/// the distance to a hazard. `stops_short`: whether the way ends at the last safe standing point short of a hazard on it, as
+/// seen from where the walker is now.
 ///
 /// # Errors
 /// When a place is none, or the flight lies outside the model's domain.
@@ -107,15 +118,22 @@ pub fn walk(
     accuracy_m: f64,
     to: LatLon,
     home: Option<LatLon>,
+    stops_short: bool,
 ) -> Result<Walk, LocateError> {
     let (from, to) = (placed("from", from)?, placed("to", to)?);
     let model = Model::of(flight, priors, (0, 0), &Beliefs::default())?;
     let home = home.map(|home| placed("home", home)).transpose()?;
-    let way = LocalFrame::about(from).offset_of(to);
+    let ground = Surroundings::of(flight, &model);
+    let (approach, short_m) = if stops_short {
+        approach(&ground, &model, from, to)
+    } else {
+        (Approach { lat: to.lat_deg(), lon: to.lon_deg(), caution: None, said: None }, 0.0)
+    };
+    let end = if short_m > 0.0 { placed("to", LatLon { lat: approach.lat, lon: approach.lon })? } else { to };
+    let way = LocalFrame::about(from).offset_of(end);
     let bearing_true_deg = way.bearing().degrees();
     let declination_deg = model.declination.degrees();
     let here = model.frame.offset_of(from);
-    let ground = Surroundings::of(flight, &model);
     let mut stop: Vec<Near> = ground
         .obstacles
         .iter()
@@ -137,6 +155,8 @@ pub fn walk(
         last(a).cmp(&last(b)).then(a.distance_m.total_cmp(&b.distance_m))
     });
     Ok(Walk {
+        approach,
+        short_m,
         distance_m: way.length_m(),
         walk_s: way.length_m() / WALK_MPS,
         bearing_true_deg,
@@ -188,7 +208,27 @@ mod tests {
         let from = LatLon { lat: 47.5 + north_m / 111_176.0, lon: 17.3 };
         let to = LatLon { lat: 47.503, lon: 17.3 };
         let home = Some(LatLon { lat: 47.5, lon: 17.3 });
-        walk(&field(), &Priors::embedded(), from, accuracy_m, to, home).unwrap()
+        walk(&field(), &Priors::embedded(), from, accuracy_m, to, home, false).unwrap()
+    }
+
+    #[test]
+    fn the_way_of_a_walker_ends_short_of_the_road_that_lies_before_them_now_and_not_before_the_pad() {
+        let step = |from_m: f64, to_m: f64| {
+            let at = |north_m: f64| LatLon { lat: 47.5 + north_m / 111_176.0, lon: 17.3 };
+            walk(&field(), &Priors::embedded(), at(from_m), 0.0, at(to_m), None, true).unwrap()
+        };
+        // The road lies 100 m north, kept clear of by 4 m and 5 m short of that: 91 m, on steps of a metre.
+        let before = step(0.0, 110.0);
+        assert!((before.distance_m - 91.0).abs() < 2.0 && (before.short_m - 19.0).abs() < 2.0, "{before:?}");
+        assert!(matches!(before.approach.said, Some(Sentence::StopHere { .. })));
+        // From the north the power line at 120 m comes first, and the road is not in the way.
+        let beyond = step(300.0, 140.0);
+        assert!(
+            (beyond.distance_m - 160.0).abs() < 0.5
+                && beyond.short_m < 1e-9
+                && beyond.approach.said.is_none(),
+            "{beyond:?}"
+        );
     }
 
     #[test]

@@ -37,7 +37,8 @@ export function allCalls(ask: Ask, bytes: AskBytes): Backend {
     },
     expectedOpening: (flight) => ask<Opening>('expected_opening', { flight }),
     leadTo: (at, from) => ask<Led>('lead_to', { at: place(at), from: place(from) }),
-    walkTo: (id, from, accuracy_m, to, home) => ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to), home: home && place(home) }),
+    walkTo: (id, from, accuracy_m, to, home, stops_short = false) =>
+      ask<WalkStep>('walk_to', { id, from: place(from), accuracy_m, to: place(to), home: home && place(home), stops_short }),
     position: () => ask<Fix | null>('position', {}),
     lightLeft: (at, now) => ask<Light>('light_left', { at: place(at), now }),
     keepPhoto: async (rocket, flight, part, data) => {

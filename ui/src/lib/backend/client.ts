@@ -67,6 +67,11 @@ export interface Fall {
 
 /** A step of the way, as the core measures it. */
 export interface WalkStep {
+  /** Where the way ends as seen from here, and why there if that is short of the place walked to. */
+  approach: Approach
+  /** From there on to the place, m; zero where the way leads all the way. */
+  short_m: number
+  /** To the end of the way. */
   distance_m: number
   walk_s: number
   bearing_true_deg: number
@@ -133,7 +138,7 @@ export interface Backend extends CalmCalls {
   closeFlight(id: string, how: SawMode): Promise<void>
   expectedOpening(flight: Flight): Promise<Opening>
   /** `id` is null for a place that another phone named. */
-  walkTo(id: string | null, from: LatLon, accuracy_m: number, to: LatLon, home?: LatLon): Promise<WalkStep>
+  walkTo(id: string | null, from: LatLon, accuracy_m: number, to: LatLon, home?: LatLon, stops_short?: boolean): Promise<WalkStep>
   /** The way to a place that another phone named. */
   leadTo(at: LatLon, from: LatLon): Promise<Led>
   /** Where this computer is, by its gpsd; null if that knows no position yet. Refused where there is none. */

@@ -1,6 +1,6 @@
 import { Refusal, type Backend, type FlightSummary } from './client'
 import { fakeCalm } from './fakeCalm'
-import type { Answer, Flight, Geometry, LatLon, Mode, PartAnswer, Region, Rough, Said, Sentence } from './generated'
+import type { Answer, Flight, Geometry, LatLon, Mode, ModeAnswer, PartAnswer, Region, Rough, Said, Sentence } from './generated'
 
 // Invented answers in the shape of the core's, far out at sea so that they are nobody's land. For unit tests and
 // for looking at the screens without the core; never part of a program that is handed out.
@@ -33,7 +33,6 @@ function blob(probability: number, east_m: number, north_m: number, a_m: number,
 const read = { standing: 'lost', found: [], error: null } satisfies Partial<FlightSummary>
 
 export const FAKE_FLIGHTS: FlightSummary[] = [
-  { ...read, id: 'drifted', title: 'Gone behind the poplars under the chute', launched_at: '2031-05-11T10:12:30+02:00', rocket: 'Plover' },
   {
     ...read,
     id: 'apart',
@@ -43,6 +42,7 @@ export const FAKE_FLIGHTS: FlightSummary[] = [
     standing: 'partly_found',
     found: ['lower'],
   },
+  { ...read, id: 'drifted', title: 'Gone behind the poplars under the chute', launched_at: '2031-05-11T10:12:30+02:00', rocket: 'Plover' },
   { ...read, id: 'bare', title: 'Only the pad, the motor and a last look', launched_at: null, rocket: 'Dotterel' },
 ]
 
@@ -84,6 +84,7 @@ function partAnswer(part: string, east_m: number, north_m: number, spread: numbe
   return {
     part,
     rough: null,
+    stay: null,
     p_apart: part === 'rocket' ? 0 : 0.93,
     aim: at(east_m, north_m),
     approach: { ...at(east_m * 0.78, north_m * 0.74), caution: 'Stop here: the trees (poplars) lies ahead; do not climb; look up from outside first.', said: AT_THE_POPLARS },
@@ -96,12 +97,12 @@ function partAnswer(part: string, east_m: number, north_m: number, spread: numbe
       blob(0.5, east_m, north_m, 42 * spread, 24 * spread, 66),
       blob(0.9, east_m + 8, north_m + 4, 96 * spread, 52 * spread, 66),
     ],
-    modes: [
+    modes: ([
       { mode: 'opens', probability: 0.81, aim: at(east_m + 6, north_m + 2), regions: [blob(0.5, east_m + 6, north_m, 36 * spread, 20 * spread, 66), blob(0.9, east_m + 6, north_m, 80 * spread, 40 * spread, 66)] },
       { mode: 'opens_late', probability: 0.12, aim: at(east_m * 0.8, north_m * 0.8), regions: [blob(0.5, east_m * 0.8, north_m * 0.8, 40, 22, 66), blob(0.9, east_m * 0.8, north_m * 0.8, 85, 45, 66)] },
       { mode: 'none_opened', probability: 0.05, aim: at(40, 12), regions: [blob(0.5, 40, 12, 24, 20, 80), blob(0.9, 40, 12, 60, 44, 80)] },
       { mode: 'unmodelled', probability: 0.004, aim: at(120, 60), regions: [blob(0.5, 120, 60, 120, 90, 66), blob(0.9, 120, 60, 260, 190, 66)] },
-    ],
+    ] satisfies Pick<ModeAnswer, 'mode' | 'probability' | 'aim' | 'regions'>[]).map((it) => ({ ...it, approach: { ...it.aim, caution: null, said: null }, stay: null })),
     in_field: 0.88,
     hazards: [
       { kind: 'trees', name: 'poplars', probability: 0.31, held: 0.14, look_up: true },
@@ -251,8 +252,9 @@ export function fakeBackend(): Backend {
         flight: { format: 'windfall-flight/1', pad: at, wind: [], rocket: { stages: [{ splits_into: [] }] }, launch: {}, evidence: [] },
         approach: { ...at, caution: null, said: null }, cautions: [{ say: 'mind_the_ground' }], declination_deg: -12.5,
       }),
-    walkTo: async () =>
+    walkTo: async (_id, _from, _accuracy_m, to) =>
       Promise.resolve({
+        approach: { ...to, caution: null, said: null }, short_m: 0,
         distance_m: 287, walk_s: 240, bearing_true_deg: 66.4, bearing_magnetic_deg: 78.9, declination_deg: -12.5, doubt_deg: 10.2, stop: [], any_marked: true, home_m: 240,
       }),
     position: async () => Promise.reject(new Refusal('not_found', 'No gpsd answers.')),

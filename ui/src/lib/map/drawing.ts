@@ -254,8 +254,6 @@ export interface Marks {
   modeAim: LatLon | null
   /** Only if there is a reason to stop short. */
   approach: LatLon | null
-  /** What is up on the sheet, degrees from true north; north if left out. */
-  up_deg?: number
 }
 
 /** Pad, flyer and the thing that something was in line with, before there is an answer. */
@@ -266,18 +264,18 @@ export function draftOf(
 ): Feature[] {
   const ink = new Stroke({ color: palette.ink, width: 2.5 })
   const paper = new Fill({ color: palette.paper })
-  const placed = (at: LatLon, name: WordKey, side: Side, ...images: (Circle | RegularShape)[]) =>
+  const placed = (at: LatLon, name: WordKey, ...images: (Circle | RegularShape)[]) =>
     drawn(
       new Point(ground.place(at)),
       ...images.map((image) => new Style({ image })),
-      new Style({ text: label(say(name), palette.ink, palette.paper, { ...SIDES[side], font: `750 15px ${FONT}` }) }),
+      new Style({ text: label(say(name), palette.ink, palette.paper, { font: `750 15px ${FONT}`, declutterMode: 'obstacle' }) }),
     )
   return [
     ...(pad
-      ? [placed(pad, 'map.pad', 'left', new RegularShape({ points: 4, radius: 11, angle: Math.PI / 4, stroke: ink, fill: paper }), new RegularShape({ points: 4, radius: 9, radius2: 0, stroke: ink }))]
+      ? [placed(pad, 'map.pad', new RegularShape({ points: 4, radius: 11, angle: Math.PI / 4, stroke: ink, fill: paper }), new RegularShape({ points: 4, radius: 9, radius2: 0, stroke: ink }))]
       : []),
-    ...(you ? [placed(you, 'map.you', 'above', new Circle({ radius: 9, stroke: new Stroke({ color: palette.paper, width: 3 }), fill: new Fill({ color: palette.ink }) }))] : []),
-    ...(mark ? [placed(mark, 'map.mark', 'right', new RegularShape({ points: 4, radius: 10, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: palette.accent, width: 4 }) }))] : []),
+    ...(you ? [placed(you, 'map.you', new Circle({ radius: 9, stroke: new Stroke({ color: palette.paper, width: 3 }), fill: new Fill({ color: palette.ink }) }))] : []),
+    ...(mark ? [placed(mark, 'map.mark', new RegularShape({ points: 4, radius: 10, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: palette.accent, width: 4 }) }))] : []),
   ]
 }
 
@@ -285,7 +283,7 @@ export function draftOf(
 export function baseOf(base: LatLon | null, ground: Ground, palette: Palette): Feature[] {
   if (!base) return []
   const image = new RegularShape({ points: 5, radius: 11, fill: new Fill({ color: palette.paper }), stroke: new Stroke({ color: palette.ink, width: 2.5 }) })
-  const text = label(say('map.base'), palette.ink, palette.paper, { ...SIDES.below, font: `750 15px ${FONT}` })
+  const text = label(say('map.base'), palette.ink, palette.paper, { font: `750 15px ${FONT}`, declutterMode: 'obstacle' })
   return [drawn(new Point(ground.place(base)), new Style({ image }), new Style({ text }))]
 }
 
@@ -333,15 +331,14 @@ export function placesOf({ pad, found, said }: Places, ground: Ground, palette: 
   return features
 }
 
-/** Pad, flyer, the ring to start at, the triangle to stop at. */
+/** Pad, flyer, the ring to start at, the triangle to stop at. Their names find their own places on the sheet. */
 export function marksOf(marks: Marks, ground: Ground, palette: Palette): Feature[] {
   const at = (place: LatLon) => new Point(ground.place(place))
   const paper = new Fill({ color: palette.paper })
   const inkLine = new Stroke({ color: palette.ink, width: 2.5 })
   // Marks and their names are never left out; the labels of the ground give way to them.
   const kept = { declutterMode: 'obstacle' } as const
-  const named = (text: string, ink: string, side: Side) =>
-    new Style({ text: label(text, ink, palette.paper, { ...SIDES[side], font: `750 15px ${FONT}`, declutterMode: 'obstacle' }) })
+  const named = (text: string, ink: string) => new Style({ text: label(text, ink, palette.paper, { font: `750 15px ${FONT}`, declutterMode: 'obstacle' }) })
   const circle = (radius: number, stroke: Stroke, fill?: Fill) =>
     new Style({ image: new Circle({ ...kept, radius, stroke, ...(fill ? { fill } : {}) }) })
   const ring = (dash: number[]) => [
@@ -352,29 +349,20 @@ export function marksOf(marks: Marks, ground: Ground, palette: Palette): Feature
   const square = (points: Partial<ConstructorParameters<typeof RegularShape>[0]>) =>
     new Style({ image: new RegularShape({ ...kept, points: 4, radius: 11, stroke: inkLine, fill: paper, ...points }) })
 
-  // Names stand on the outer side, so that marks close together keep theirs apart.
-  const before = marks.approach ?? marks.pad
-  // Right of it stand the buttons of the map.
-  const [inner, outer]: [Side, Side] = before.lon < marks.aim.lon ? ['left', 'right'] : ['below', 'left']
-  const up = ((marks.up_deg ?? 0) * Math.PI) / 180
-  const isLower = (a: LatLon, b: LatLon) => {
-    const [from, to] = [ground.place(b), ground.place(a)]
-    return ((to[0] ?? 0) - (from[0] ?? 0)) * Math.sin(up) + ((to[1] ?? 0) - (from[1] ?? 0)) * Math.cos(up) < 0
-  }
   const features = [
-    drawn(at(marks.aim), ...ring([]), named(say(marks.isFound ? 'map.found' : marks.isSearched ? 'map.walked' : 'map.start_here'), palette.accent, outer)),
-    drawn(at(marks.pad), square({ angle: Math.PI / 4 }), square({ radius: 9, radius2: 0 }), named(say('map.pad'), palette.ink, inner)),
+    drawn(at(marks.aim), ...ring([]), named(say(marks.isFound ? 'map.found' : marks.isSearched ? 'map.walked' : 'map.start_here'), palette.accent)),
+    drawn(at(marks.pad), square({ angle: Math.PI / 4 }), square({ radius: 9, radius2: 0 }), named(say('map.pad'), palette.ink)),
   ]
   if (marks.approach) {
     const triangle = new RegularShape({ ...kept, points: 3, radius: 14, fill: paper, stroke: new Stroke({ color: palette.accent, width: 4 }) })
     features.push(
-      drawn(at(marks.approach), new Style({ image: triangle }), named(say('map.approach'), palette.accent, inner)),
+      drawn(at(marks.approach), new Style({ image: triangle }), named(say('map.approach'), palette.accent)),
     )
   }
-  if (marks.modeAim) features.push(drawn(at(marks.modeAim), ...ring([3, 5]), named(say('map.if_so'), palette.accent, 'above')))
+  if (marks.modeAim) features.push(drawn(at(marks.modeAim), ...ring([3, 5]), named(say('map.if_so'), palette.accent)))
   if (marks.you) {
     features.push(
-      drawn(at(marks.you), circle(9, new Stroke({ color: palette.paper, width: 3 }), new Fill({ color: palette.ink })), named(say('map.you'), palette.ink, inner !== 'below' && isLower(marks.you, marks.pad) ? 'below' : 'above')),
+      drawn(at(marks.you), circle(9, new Stroke({ color: palette.paper, width: 3 }), new Fill({ color: palette.ink })), named(say('map.you'), palette.ink)),
     )
   }
   return features

@@ -6,6 +6,17 @@ import type OlMap from 'ol/Map'
 import VectorSource from 'ol/source/Vector'
 import Icon from 'ol/style/Icon'
 import Style from 'ol/style/Style'
+import type { Box } from './labels'
+
+/** Where things stand on the map, in points of its sheet; those that show nothing are left out. */
+export function boxesOn(map: OlMap, standing: readonly Element[]): Box[] {
+  const sheet = map.getTargetElement()?.getBoundingClientRect()
+  if (!sheet) return []
+  return standing.flatMap((element): Box[] => {
+    const { left, top, width, height } = element.getBoundingClientRect()
+    return width === 0 || height === 0 ? [] : [[left - sheet.left, top - sheet.top, left - sheet.left + width, top - sheet.top + height]]
+  })
+}
 
 /** Room around what stands on the map, in dots of the screen. */
 const MARGIN_PX = 4
@@ -27,16 +38,12 @@ export function standingOn(map: OlMap, standing: () => Element[]): { layer: Vect
   const source = new VectorSource()
   const layer = new VectorLayer({ source, declutter: true, zIndex: 100 })
   const again = () => {
-    const sheet = map.getTargetElement()?.getBoundingClientRect()
     source.clear()
-    if (!sheet) return
-    for (const element of standing()) {
-      const { left, top, width, height } = element.getBoundingClientRect()
-      if (width === 0 || height === 0) continue
-      const at = map.getCoordinateFromPixel([left - sheet.left + width / 2, top - sheet.top + height / 2]) as number[] | null
+    for (const [left, top, right, bottom] of boxesOn(map, standing())) {
+      const at = map.getCoordinateFromPixel([(left + right) / 2, (top + bottom) / 2]) as number[] | null
       if (!at) continue
       const feature = new Feature(new Point(at))
-      feature.setStyle(new Style({ image: blank([width + 2 * MARGIN_PX, height + 2 * MARGIN_PX]) }))
+      feature.setStyle(new Style({ image: blank([right - left + 2 * MARGIN_PX, bottom - top + 2 * MARGIN_PX]) }))
       source.addFeature(feature)
     }
   }

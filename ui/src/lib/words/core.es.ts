@@ -52,6 +52,7 @@ export const SAID_BY_THE_CORE_ES: Record<keyof typeof SAID_BY_THE_CORE, string> 
 
   'core.not_looked_over': 'Nadie ha mirado todo el suelo donde puede estar, al {compass_deg} de la plataforma: no está comprobado si hay caminos, cables o agua.',
   'core.hot_motor': 'Puede haber un motor caliente en la hierba: mire antes si hay humo, lleve agua y llame a los bomberos antes de buscar donde arda algo.',
+  'core.live_charge': 'Puede que la carga o el motor no se hayan encendido y sigan activos: aparte la cara de ambos extremos, no lo desmonte y pregunte al responsable de seguridad.',
   'core.on_the_way_to': 'De camino a «{part}»: {caution}',
   'core.in_a_power_line': 'Puede colgar de un tendido eléctrico: no lo toque ni intente alcanzarlo; llame a la compañía eléctrica.',
   'core.in_a_tree': 'Puede estar en un árbol: no trepe, y no tire nada ni use varas cerca de cables.',
@@ -104,6 +105,8 @@ export const SAID_BY_THE_CORE_ES: Record<keyof typeof SAID_BY_THE_CORE, string> 
   'core.tell_where_seen': 'Primero diga dónde lo vio por última vez, o pregunte quién lo vio.',
   'core.ask_around': 'Primero pregunte quién más lo vio: una segunda dirección es lo que más ayuda.',
 
+  'core.not_settled': 'Todavía se está calculando, y el lugar puede moverse mucho.',
+  'core.too_far_to_be': 'El lugar está a {distance_m} de la plataforma, y ningún cohete de modelismo debería caer a más de {reach_m}: algo de lo dicho es erróneo. Compruebe hacia dónde, cuándo y desde dónde se vio.',
   'core.contradicts_everything': 'Lo contado contradice todo lo que puede hacer este cohete: el mapa muestra lo que se esperaba antes.',
   'core.too_few_draws': 'A grandes rasgos: solo {draws} vuelos posibles encajan con todo lo dicho, hacen falta {wanted}. Revise qué se vio, cuándo y hacia dónde.',
   'core.contradict_one_another': 'Varias cosas contadas se contradicen: revise horas, direcciones y de qué cohete se trata.',

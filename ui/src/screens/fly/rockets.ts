@@ -26,7 +26,7 @@ async function fleet(backend: Backend): Promise<Ready[]> {
 /** Rockets of earlier flights, as they flew last, the latest first. */
 async function flown(backend: Backend): Promise<Ready[]> {
   const known = (await backend.listFlights()).filter((it) => !it.error && it.rocket)
-  const last = known.toReversed().filter((it, at, all) => all.findIndex((other) => other.rocket === it.rocket) === at)
+  const last = known.filter((it, at, all) => all.findIndex((other) => other.rocket === it.rocket) === at)
   return Promise.all(last.slice(0, MOST).map(async ({ rocket, id }) => ({ name: rocket, flight: await backend.showFlight(id), hasPad: true })))
 }
 

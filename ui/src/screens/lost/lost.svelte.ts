@@ -7,10 +7,11 @@ import { apart_m, watchSpot } from '../../lib/device/place'
 import { NoFix, type Fix } from '../../lib/device/position'
 import { say } from '../../lib/words'
 import { lookOf, markedAt, NO_LOOK, sightingOf, type Look } from '../../parts/aim/look'
+import type { LETTERS } from '../../parts/rocket/letters'
 import { feltWind, towardOf, type Strength, type Toward } from '../../parts/wind/feel'
 
-/** The questions, in the order they are asked. The last two are not needed for an answer. */
-export const STEPS = ['seen', 'ago', 'pad', 'motor', 'device', 'wind', 'rocket'] as const
+/** The questions, in the order they are asked. Wind and rocket are not needed for an answer. */
+export const STEPS = ['seen', 'ago', 'pad', 'motor', 'wind', 'device', 'rocket'] as const
 /** One of them. */
 export type Step = (typeof STEPS)[number]
 
@@ -19,10 +20,8 @@ export const AGO_S = { now: 60, m5: 300, m15: 900, m30: 1800, h1: 3600, h3: 10_8
 /** One of them. */
 export type Ago = keyof typeof AGO_S
 
-/** Letters of motors as boxes have them (NFPA 1122). */
-export const LETTERS = ['1/2A', 'A', 'B', 'C', 'D', 'E', 'F', 'unknown'] as const
-/** One of them. */
-export type Letter = (typeof LETTERS)[number]
+/** What may stand on its motor. */
+export type Letter = (typeof LETTERS)[number] | 'unknown'
 
 /** What it comes down on. */
 export const DEVICES = ['parachute', 'streamer', 'tumble', 'unknown'] as const
@@ -146,7 +145,7 @@ export class Lost {
     }
     try {
       const known = (await this.#backend.listFlights()).filter((it) => !it.error && it.id !== this.id)
-      const last = known.at(-1)
+      const [last] = known
       if (!last) return
       const { field, pad } = await this.#backend.showFlight(last.id)
       this.ground = { field: field ?? null, pad: { lat: pad.lat, lon: pad.lon } }
@@ -253,9 +252,16 @@ export class Lost {
     }
   }
 
+  /** The last question brings the answer: the wind, which helps most, is asked beside it, and can be left out. */
+  get asksWind(): boolean {
+    return this.open === 'device' && !this.done.includes('wind')
+  }
+
   /** Answered or passed over: on to the next that is open. */
   finish(step: Step): void {
+    const wasBeside = step === 'wind' && this.asksWind
     if (!this.done.includes(step)) this.done = [...this.done, step]
+    if (wasBeside) return
     const rest = STEPS.filter((it) => !this.done.includes(it) && !this.#isNotNeeded(it))
     this.open = rest[0] ?? null
   }

@@ -1,9 +1,11 @@
 import { beforeEach, expect, test } from 'vitest'
 import { fakeBackend } from '../../lib/backend/fake'
+import { SAID_BY_THE_CORE } from '../../lib/backend/generated/english'
 import type { Flight } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { fakeClock } from '../../lib/device/clock'
 import { fakeReceiver } from '../../lib/device/position'
+import { LETTERS } from '../../parts/rocket/letters'
 import { isFromMemory, isPadVague, Lost } from './lost.svelte'
 
 const here = { lat: 44.001, lon: -38.001, accuracy_m: 5, at_ms: 0 }
@@ -86,4 +88,9 @@ test('a_rocket_of_the_fleet_takes_the_place_of_what_was_guessed_and_nothing_is_t
   // Another letter than the one it was loaded with is what flew.
   lost.takeMotor('B')
   expect((await lost.answer())?.flight.rocket.stages[0]?.motor).toBe('B')
+})
+
+test('every_letter_that_is_offered_is_a_class_the_core_reads', () => {
+  const classes = SAID_BY_THE_CORE['core.class_comes_first'].match(/\b(?:1\/\d)?[A-G](?=[ ,])/g)
+  expect(classes?.filter((it) => it !== '1/8A')).toEqual([...LETTERS])
 })

@@ -136,8 +136,8 @@ export class Finding {
   }
 
   /** What is missing of a rocket whose parts were never declared. */
-  async missing(piece: Piece): Promise<void> {
-    await this.#note(this.part, true, [piece])
+  async missing(pieces: readonly Piece[]): Promise<void> {
+    await this.#note(this.part, true, [...pieces])
   }
 
   /** A height read off the altimeter, m above the pad. A slip is asked about first, unless it is `sure`. */

@@ -1,5 +1,5 @@
 import { Refusal, type Backend, type FlightSummary } from '../../lib/backend'
-import type { Answer, Flight, LatLon, Mode, ModeAnswer, PartAnswer } from '../../lib/backend/generated'
+import type { Answer, Flight, LatLon, Mode, ModeAnswer, PartAnswer, Sentence } from '../../lib/backend/generated'
 import { NoFix, type PositionReceiver } from '../../lib/device/position'
 import { decodeDensity, type LandingDensity } from '../../lib/map/density'
 import { say } from '../../lib/words'
@@ -50,15 +50,18 @@ export class Recovery {
   )
   readonly modeAnswer: ModeAnswer | null = $derived(this.part?.modes.find((it) => it.mode === this.mode) ?? null)
 
-  /** What is about the walk to the chosen part goes first. */
-  readonly cautions: string[] = $derived.by(() => {
-    const own = this.part?.approach.said
-    const usual = this.answer?.said.cautions.map(inWords) ?? []
-    if (!own) return usual
-    const words = inWords(own)
-    const about = usual.filter((it) => it.includes(words))
-    return [...(about.length > 0 ? about : [words]), ...usual.filter((it) => !it.includes(words))]
-  })
+  /** Why nobody should set out yet for what is chosen. */
+  readonly stay: Sentence | null = $derived.by(() => (this.isRough ? { say: 'not_settled' } : (this.part?.stay ?? this.modeAnswer?.stay ?? null)))
+
+  /** What is about the way to the chosen part goes first; if it came down as chosen, about the way to there. */
+  readonly cautions: string[] = $derived.by(() => this.cautionsOn((this.modeAnswer ? this.modeAnswer.approach : this.part?.approach)?.said))
+
+  /** The same for a walker on the way to the chosen part, whose way ends for a reason of its own. */
+  cautionsOn(reason: Sentence | null | undefined): string[] {
+    const part = this.part?.part
+    const usual = this.answer?.said.cautions.filter((it) => it.say !== 'on_the_way_to' || it.part !== part) ?? []
+    return [...(reason && part ? [{ say: 'on_the_way_to' as const, part, caution: reason }] : []), ...usual].map(inWords)
+  }
 
   /** Whether the logbook is open and nothing is known to be wrong with it. */
   isLogbookWell = $state(true)

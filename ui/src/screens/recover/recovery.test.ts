@@ -1,9 +1,11 @@
 import { expect, test } from 'vitest'
 import { Refusal, type Backend } from '../../lib/backend'
 import { FAKE_FLIGHTS, fakeAnswer, fakeBackend } from '../../lib/backend/fake'
-import type { Answer } from '../../lib/backend/generated'
+import type { Answer, Sentence } from '../../lib/backend/generated'
 import { fakeReceiver, NoFix } from '../../lib/device/position'
+import { inWords } from '../../lib/words/sentence'
 import { Recovery } from './recovery.svelte'
+import { goalOf } from './walk.svelte'
 
 const here = { lat: 44.001, lon: -38.001, accuracy_m: 5 }
 const settled = () => new Promise((done) => setTimeout(done, 0))
@@ -60,11 +62,13 @@ test('what_is_known_at_once_is_shown_without_shading_until_the_answer_takes_its_
   await settled()
   expect(recovery.isRough && recovery.locating).toBe(true)
   expect(recovery.answer).toEqual(rough)
+  expect(recovery.stay?.say).toBe('not_settled')
   expect(asked).toEqual([])
   done(final)
   await following
   await settled()
   expect(recovery.isRough || recovery.locating).toBe(false)
+  expect(recovery.stay).toBeNull()
   expect(recovery.answer?.seed).toBe(2)
   expect(recovery.mode).toBe('opens_late')
   expect(asked.length).toBeGreaterThan(0)
@@ -147,4 +151,42 @@ test('a_mode_that_the_next_part_does_not_know_is_let_go', async () => {
   expect(recovery.modeAnswer?.mode).toBe('none_opened')
   recovery.choosePart('lower')
   expect(recovery.mode).toBeNull()
+})
+
+test('what_is_about_the_way_is_about_the_way_that_is_chosen_or_the_one_the_walker_is_on', async () => {
+  const it = fakeAnswer('drifted', null)
+  const [part] = it.parts
+  const [way] = part?.modes ?? []
+  if (!part || !way) throw new Error('the invented answer has no way')
+  const stopHere = (what: Sentence): Sentence => ({ say: 'stop_here', what, advice: { say: 'look_first' } })
+  part.approach.said = stopHere({ say: 'the_road' })
+  way.approach = { ...way.aim, caution: null, said: stopHere({ say: 'the_water' }) }
+  it.said.cautions = [{ say: 'on_the_way_to', part: part.part, caution: part.approach.said }, { say: 'mind_the_ground' }]
+  const recovery = new Recovery({ ...fakeBackend(), locateFlight: () => Promise.resolve(it) }, fakeReceiver(here))
+  await recovery.choose('drifted')
+  const usual = inWords({ say: 'mind_the_ground' })
+  const onTheWay = (caution: Sentence) => inWords({ say: 'on_the_way_to', part: part.part, caution })
+  expect(recovery.cautions).toEqual([onTheWay(part.approach.said), usual])
+  recovery.chooseMode(way.mode)
+  expect(recovery.cautions).toEqual([onTheWay(stopHere({ say: 'the_water' })), usual])
+  expect(recovery.cautionsOn(null)).toEqual([usual])
+  // The walk leads where it lies then.
+  expect(goalOf(part, recovery.modeAnswer)).toMatchObject({ mode: way.mode, aim: way.aim, approach: way.approach })
+  expect(goalOf(part, null)).toBe(part)
+})
+
+test('nobody_is_sent_where_the_core_says_to_stay', async () => {
+  const it = fakeAnswer('drifted', null)
+  const [part] = it.parts
+  const [way] = part?.modes ?? []
+  if (!part || !way) throw new Error('the invented answer has no way')
+  way.stay = { say: 'too_far_to_be', distance_m: 9000, reach_m: 5000 }
+  const recovery = new Recovery({ ...fakeBackend(), locateFlight: () => Promise.resolve(it) }, fakeReceiver(here))
+  await recovery.choose('drifted')
+  expect(recovery.stay).toBeNull()
+  recovery.chooseMode(way.mode)
+  expect(recovery.stay?.say).toBe('too_far_to_be')
+  part.stay = { say: 'not_settled' }
+  await recovery.choose('drifted')
+  expect(recovery.stay?.say).toBe('not_settled')
 })

@@ -1,5 +1,5 @@
 import { Refusal, type Backend, type Light, type WalkStep } from '../../lib/backend'
-import type { Answer, Flight, LatLon, PartAnswer } from '../../lib/backend/generated'
+import type { Answer, Flight, LatLon, Mode, ModeAnswer, PartAnswer, Sentence } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { CompassCheck, turn_deg, type CompassState } from '../../lib/device/compass'
 import { apart_m, Steady } from '../../lib/device/place'
@@ -14,6 +14,8 @@ const STEP_M = 3
 const STEP_S = 4
 /** Nobody is nearer to a place than this, whatever the receiver says, m. Judgement. */
 const LEAST_ACCURACY_M = 6
+/** Nearer than this to a place one is there. */
+const nearest_m = (fix: Fix | null) => Math.max(LEAST_ACCURACY_M, fix?.accuracy_m ?? 0)
 /** What was walked within this of the aim is ground looked at, m. */
 const LOOKED_WITHIN_M = 60
 
@@ -21,10 +23,10 @@ const LOOKED_WITHIN_M = 60
 const SEARCHED_M = 15
 
 /** Whether the place of a part was looked over in vain. */
-export const wasSearched = (flight: Flight, { part, approach }: PartAnswer): boolean =>
+export const wasSearched = (flight: Flight, { part, aim, approach }: Goal): boolean =>
   flight.evidence.some((it) => {
     const [, lat, lon] = (it.kind === 'sweep' && !it.set_aside && it.part === part && it.path.at(-1)) || []
-    return lat !== undefined && lon !== undefined && apart_m({ lat, lon }, approach) <= SEARCHED_M
+    return lat !== undefined && lon !== undefined && [aim, approach].some((it) => apart_m({ lat, lon }, it) <= SEARCHED_M)
   })
 
 /** Farther off the line than this it buzzes, and again after so many seconds. */
@@ -39,7 +41,14 @@ const LOW = 0.15
 const LIGHT_S = 120
 
 /** What a walk leads to: a part as an answer has it, or a place that another phone named. */
-export type Goal = Pick<PartAnswer, 'part' | 'aim' | 'approach' | 'regions'> & Partial<Pick<PartAnswer, 'rests'>>
+export type Goal = Pick<PartAnswer, 'part' | 'aim' | 'approach' | 'regions'> & Partial<Pick<PartAnswer, 'rests'>> & {
+  /** How it came down, if the walk leads to where it lies then. */
+  mode?: Mode
+}
+
+/** Where a part is looked for: where it lies if it came down in the way that is chosen, else where it lies most likely. */
+export const goalOf = (part: PartAnswer, way: ModeAnswer | null): Goal =>
+  way ? { ...part, mode: way.mode, aim: way.aim, regions: way.regions, approach: way.approach ?? { ...way.aim, caution: null, said: null } } : part
 
 /** The way to one part, step by step. */
 export class Walk {
@@ -95,7 +104,7 @@ export class Walk {
   /** Inside the accuracy of the receiver there is no way left to point. */
   readonly isThere: boolean = $derived.by(() => {
     const { step, fix } = this
-    return step !== null && fix !== null && step.distance_m <= Math.max(LEAST_ACCURACY_M, fix.accuracy_m)
+    return step !== null && fix !== null && step.distance_m <= nearest_m(fix)
   })
 
   readonly #backend: Backend
@@ -125,7 +134,7 @@ export class Walk {
 
   /** The answer is worked out, or worked out anew: the same part may lie elsewhere. */
   leadTo(part: Goal): void {
-    if (apart_m(part.approach, this.part.approach) > SEARCHED_M) this.noted = false
+    if (apart_m(part.aim, this.part.aim) > SEARCHED_M) this.noted = false
     this.part = part
     if (this.goal === 'part') this.#anew()
   }
@@ -145,7 +154,18 @@ export class Walk {
 
   /** What the way leads to. */
   get to(): LatLon {
-    return this.goal === 'part' ? this.part.approach : (this.base ?? this.#pad)
+    return this.goal === 'part' ? this.part.aim : (this.base ?? this.#pad)
+  }
+
+  /** Where the way ends as seen from here. */
+  get stand(): LatLon {
+    return this.goal === 'part' ? (this.step?.approach ?? this.part.approach) : this.to
+  }
+
+  /** Why the way ends short of the place; null where it leads all the way, as far as the receiver can tell. */
+  get stopsFor(): Sentence | null {
+    const { step, fix, goal } = this
+    return goal === 'part' && step && step.short_m > nearest_m(fix) ? (step.approach.said ?? null) : null
   }
 
   get isWalking(): boolean {
@@ -279,7 +299,7 @@ export class Walk {
     this.#asked = fix
     try {
       const to = this.to
-      const step = await this.#backend.walkTo(this.#id, fix, fix.accuracy_m, to, this.base ?? this.#pad)
+      const step = await this.#backend.walkTo(this.#id, fix, fix.accuracy_m, to, this.base ?? this.#pad, this.goal === 'part')
       this.back_m = step.home_m
       if (to !== this.to) return // turned round meanwhile
       this.step = step
@@ -291,8 +311,9 @@ export class Walk {
       }
       this.#told = stop
       if (this.isThere && !this.#reached && !stop && !this.isSearched) {
-        this.#of.tone.sound('there')
-        this.#of.vibration.buzz('there')
+        const signal = this.stopsFor ? 'stop' : 'there'
+        this.#of.tone.sound(signal)
+        this.#of.vibration.buzz(signal)
       }
       this.#reached = this.isThere
     } catch (thrown) {

@@ -1,7 +1,7 @@
 import { beforeEach, expect, test } from 'vitest'
 import { fakeBackend, fakeAnswer } from '../../lib/backend/fake'
 import type { Backend, WalkStep } from '../../lib/backend'
-import type { Answer } from '../../lib/backend/generated'
+import type { Answer, Sentence } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { fakeBattery } from '../../lib/device/battery'
 import { across, fakeCamera } from '../../lib/device/camera'
@@ -20,6 +20,8 @@ import { Walk, wasSearched } from './walk.svelte'
 
 const HERE: Fix = { lat: 44, lon: -38, accuracy_m: 5, at_ms: 0, speed_mps: 0, course_deg: null }
 const STEP: WalkStep = {
+  approach: { lat: 44.001, lon: -38, caution: null, said: null },
+  short_m: 0,
   distance_m: 200,
   walk_s: 167,
   bearing_true_deg: 60,
@@ -131,8 +133,28 @@ test('inside_the_accuracy_of_the_receiver_one_is_there', async () => {
   await settled()
   expect([walk.isSearched, walk.arrow_deg === null]).toEqual([false, false])
   walk.turnRound()
-  walk.leadTo({ ...part, approach: { ...part.approach, lat: part.approach.lat + 0.001 } })
+  walk.leadTo({ ...part, aim: { ...part.aim, lat: part.aim.lat + 0.001 } })
   expect(walk.isSearched).toBe(false)
+  end()
+})
+
+test('at_a_standing_point_short_of_it_one_is_not_there_but_told_to_stop', async () => {
+  const said: Sentence = { say: 'stop_here', what: { say: 'the_trees' }, advice: { say: 'do_not_climb' } }
+  step = { ...STEP, distance_m: 4, short_m: 30, approach: { ...STEP.approach, said } }
+  const asked: unknown[] = []
+  const watched: Backend = { ...backend, walkTo: (...all) => (asked.push(all.slice(3)), Promise.resolve(step)) }
+  const walk = new Walk(watched, it, 'drifted', part, PAD, fakeBase())
+  const end = walk.begin()
+  await settled()
+  // The way is asked for to the place itself, to end short of what lies across it from here.
+  expect(asked).toEqual([[part.aim, PAD, true]])
+  expect([walk.isThere, walk.stopsFor]).toEqual([true, said])
+  expect([walk.stand, it.tone.heard]).toEqual([step.approach, ['stop']])
+  // On the way back nothing is short of anything.
+  walk.turnRound()
+  await settled()
+  expect(asked.at(-1)).toEqual([PAD, PAD, false])
+  expect([walk.stopsFor, walk.stand]).toEqual([null, PAD])
   end()
 })
 
@@ -174,7 +196,7 @@ test('the_way_back_leads_to_the_pad_until_the_car_is_marked', async () => {
   const walk = new Walk(backend, it, 'drifted', part, PAD, keep)
   const end = walk.begin()
   await settled()
-  expect(walk.to).toEqual(part.approach)
+  expect(walk.to).toEqual(part.aim)
   walk.turnRound()
   await settled()
   expect(walk.to).toEqual(PAD)
@@ -183,7 +205,7 @@ test('the_way_back_leads_to_the_pad_until_the_car_is_marked', async () => {
   expect(walk.to).toEqual({ lat: HERE.lat, lon: HERE.lon })
   walk.turnRound()
   await settled()
-  expect(walk.to).toEqual(part.approach)
+  expect(walk.to).toEqual(part.aim)
   expect(walk.step).not.toBeNull()
   end()
 })

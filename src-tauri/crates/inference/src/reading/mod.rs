@@ -39,6 +39,11 @@ const SURE: f64 = 0.95;
 const NOT_SEEN: f64 = 0.1;
 /// From this chance of a motor kicked out on it is warned of fire: judgement.
 const HOT_MOTOR: f64 = 0.2;
+/// From this chance that a charge or a second motor never fired on it is warned of it: judgement.
+const LIVE_CHARGE: f64 = 0.1;
+/// Farther from the pad than this nobody is sent: two kilometres of height on a parachute at 4 m/s, carried by the most wind
+/// that the safety code launches in, come down 4.5 km away. Judgement.
+const REACH_M: f64 = 5000.0;
 /// 20 mph: model rocket safety code, tests/reference; a limit to check, never a permission.
 const WIND_LIMIT_MPS: f64 = 8.94;
 
@@ -180,17 +185,16 @@ impl Cloud {
             .filter_map(|(mode, probability)| {
                 let own = self.landings(part, Some(mode));
                 let map = Map::of(&own, CELLS_OF_A_MODE, self.model.pad_sigma_m)?;
-                let (aim, regions) = (self.place(map.aim(SWEEP_RADIUS_M)), self.regions(&map, &own));
-                Some(ModeAnswer { mode, probability, aim, regions })
+                let (aim_m, regions) = (map.aim(SWEEP_RADIUS_M), self.regions(&map, &own));
+                let approach = Some(self.approach(from_m, aim_m));
+                let stay = self.out_of_reach(part, aim_m);
+                Some(ModeAnswer { mode, probability, aim: self.place(aim_m), approach, stay, regions })
             })
             .collect();
         modes.sort_by(|a, b| b.probability.total_cmp(&a.probability));
         let to_m = [aim_m[0] - from_m[0], aim_m[1] - from_m[1]];
         let distance_m = to_m[0].hypot(to_m[1]);
         let bearing = Bearing::<TrueNorth>::of_vector(to_m[0], to_m[1]);
-        let (stand_m, said) = self.surroundings.approach(from_m, aim_m);
-        let caution = said.as_ref().map(ToString::to_string);
-        let stand = self.place(stand_m);
         let hazards = self
             .surroundings
             .obstacles
@@ -209,9 +213,10 @@ impl Cloud {
         PartAnswer {
             part: self.model.part_names[part].clone(),
             rough: None,
+            stay: self.out_of_reach(part, aim_m),
             p_apart: self.share(|draw| draw.apart && self.model.part_stage[part] + 1 == self.model.stages()),
             aim: self.place(aim_m),
-            approach: Approach { lat: stand.lat, lon: stand.lon, caution, said },
+            approach: self.approach(from_m, aim_m),
             distance_m,
             distance_from_pad_m: aim_m[0].hypot(aim_m[1]),
             bearing_true_deg: bearing.degrees(),
@@ -228,6 +233,20 @@ impl Cloud {
             rests: self.rests(part),
             samples: samples.map(|count| self.samples(part, count)),
         }
+    }
+
+    /// Why nobody should set out for a place: no model rocket comes down so far from its pad.
+    fn out_of_reach(&self, part: usize, aim_m: [f64; 2]) -> Option<Sentence> {
+        let distance_m = aim_m[0].hypot(aim_m[1]);
+        let is_beyond = distance_m > REACH_M && !self.is_found(&self.model.part_names[part]);
+        is_beyond.then_some(Sentence::TooFarToBe { distance_m, reach_m: REACH_M })
+    }
+
+    /// The last safe standing point on the straight way.
+    fn approach(&self, from_m: [f64; 2], aim_m: [f64; 2]) -> Approach {
+        let (stand_m, said) = self.surroundings.approach(from_m, aim_m);
+        let LatLon { lat, lon } = self.place(stand_m);
+        Approach { lat, lon, caution: said.as_ref().map(ToString::to_string), said }
     }
 
     /// Ground that somebody is sure a part does not lie on. It may still hold the tallest peak of what is left: nobody is
@@ -284,7 +303,8 @@ impl Cloud {
     fn may_burn(&self) -> bool {
         let dry = |cover: &String| {
             let cover = cover.to_lowercase();
-            ["dry", "stubble", "straw", "hay"].iter().any(|word| cover.contains(word))
+            let words = ["dry", "stubble", "straw", "hay", "seco", "seca", "rastrojo", "paja", "heno"];
+            words.iter().any(|word| cover.contains(word))
         };
         let kicked_out = self.share(|draw| draw.mode == Mode::MotorKickedOut);
         kicked_out > HOT_MOTOR
@@ -295,6 +315,10 @@ impl Cloud {
         let mut cautions = Vec::new();
         if self.may_burn() {
             cautions.push(Sentence::HotMotor {});
+        }
+        let unfired = |draw: &Draw| matches!(draw.mode, Mode::NoneOpened | Mode::SecondStageUnlit);
+        if self.share(unfired) > LIVE_CHARGE {
+            cautions.push(Sentence::LiveCharge {});
         }
         for part in parts {
             if let Some(caution) = part.approach.said.clone() {
@@ -501,7 +525,73 @@ impl Cloud {
 #[cfg(test)]
 mod tests {
     use crate::{Priors, Settings, locate};
-    use windfall_facts::read_flight;
+    use windfall_facts::{Sentence, read_flight};
+
+    fn answered(evidence: &str, cover: &str, hazards: &str) -> windfall_facts::Answer {
+        let text = format!(
+            r#"{{"format": "windfall-flight/1", "pad": {{"lat": 47.5, "lon": 17.3}}, "field": {{"cover": "{cover}", "hazards": [{hazards}]}},
+                "wind": [{{"speed_mps": 3, "from_deg": 270, "height_m": 2}}],
+                "rocket": {{"stages": [{{"motor": "A8-3"}}]}}, "evidence": {evidence}}}"#
+        );
+        let flight = read_flight(&text).unwrap();
+        locate(&flight, &Priors::embedded(), &Settings::default()).unwrap().answer(None, None)
+    }
+
+    #[test]
+    fn a_fire_and_a_live_charge_are_warned_of_before_anybody_sets_out_where_the_facts_make_them_possible() {
+        let says = |answer: &windfall_facts::Answer, wanted: &Sentence| answer.said.cautions.contains(wanted);
+        let calm = answered(r#"[{"kind": "saw", "mode": "opened", "sure": "sure"}]"#, "short grass", "");
+        assert!(!says(&calm, &Sentence::HotMotor {}) && !says(&calm, &Sentence::LiveCharge {}));
+        let fell = answered(r#"[{"kind": "saw", "mode": "none_opened", "sure": "sure"}]"#, "hierba seca", "");
+        assert_eq!(fell.said.cautions[..2], [Sentence::HotMotor {}, Sentence::LiveCharge {}]);
+    }
+
+    #[test]
+    fn each_way_of_coming_down_has_the_standing_point_on_its_own_way() {
+        let east = |answer: &windfall_facts::Answer| -> Vec<f64> {
+            answer.parts[0].modes.iter().map(|it| it.aim.lon).collect()
+        };
+        // A road along a meridian, 10 m short of where the way lies that goes farthest east: 0.001 degrees of the parallel at
+        // 47.5 degrees are 75.3 m (WGS 84).
+        let bare = east(&answered("[]", "", ""));
+        let most = bare.iter().copied().fold(f64::MIN, f64::max);
+        let lon = most - 0.001 * 10.0 / 75.3;
+        assert!(lon > 17.3 + 0.001 * 10.0 / 75.3, "the pad lies clear of it");
+        let road = format!(
+            r#"{{"kind": "road", "geometry": {{"type": "LineString", "coordinates": [[{lon}, 47.4], [{lon}, 47.6]]}}}}"#
+        );
+        let answer = answered("[]", "", &road);
+        let modes = &answer.parts[0].modes;
+        // It is kept clear of by 4 m.
+        let is_beyond = |lon_of: f64| lon_of > lon - 0.001 * 4.0 / 75.3;
+        for mode in modes {
+            let approach = mode.approach.as_ref().unwrap();
+            assert_eq!(approach.said.is_some(), is_beyond(mode.aim.lon), "{:?}", mode.mode);
+            assert!(!is_beyond(approach.lon), "{approach:?}");
+        }
+        let beyond = modes.iter().filter(|it| is_beyond(it.aim.lon)).count();
+        assert!((1..modes.len()).contains(&beyond), "{beyond} of {}", modes.len());
+    }
+
+    #[test]
+    fn nobody_is_sent_farther_than_a_model_rocket_can_be() {
+        assert_eq!(answered("[]", "", "").parts[0].stay, None);
+        let mut cloud = {
+            let text = r#"{"format": "windfall-flight/1", "pad": {"lat": 47.5, "lon": 17.3}, "rocket": {"stages": [{"motor": "A8-3"}]}}"#;
+            locate(&read_flight(text).unwrap(), &Priors::embedded(), &Settings::default()).unwrap()
+        };
+        // What a crude track once made of it: every possible flight 44.5 km away.
+        for draw in &mut cloud.draws {
+            for at in &mut draw.landing_m {
+                at[0] += 44_500.0;
+            }
+        }
+        let stay = cloud.answer(None, None).parts[0].stay.clone();
+        assert!(
+            matches!(stay, Some(Sentence::TooFarToBe { distance_m, .. }) if (44_000.0..46_000.0).contains(&distance_m)),
+            "{stay:?}"
+        );
+    }
 
     #[test]
     fn ground_that_nobody_looked_over_is_said_and_ground_that_was_is_not() {

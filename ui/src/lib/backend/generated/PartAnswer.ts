@@ -6,6 +6,7 @@ import type { ModeAnswer } from "./ModeAnswer";
 import type { Region } from "./Region";
 import type { Rests } from "./Rests";
 import type { Rough } from "./Rough";
+import type { Sentence } from "./Sentence";
 
 /**
  * Where one part may lie.
@@ -19,6 +20,10 @@ part: string,
  * Why all this is rough; null if it is not, or the part is found.
  */
 rough: Rough | null, 
+/**
+ * Why nobody should set out for it yet; null once one may, or the part is found.
+ */
+stay: Sentence | null, 
 /**
  * Chance that it fell on its own.
  */
