@@ -70,6 +70,7 @@ impl Api {
             "sites" => json(&self.sites()?),
             "keep_site" => json(&self.keep_site(&read(arguments)?)?),
             "look_downwind" => json(&self.look_downwind(&read(arguments)?)?),
+            "drop_look" => json(&self.drop_look(&read(arguments)?)?),
             "write_site" => json(&self.write_site(&read(arguments)?)?),
             "take_site" => json(&self.take_site(&read(arguments)?)?),
             "bring_file" => json(&self.bring_file(&read(arguments)?)?),

@@ -87,7 +87,9 @@ pub use check_altimeter::CheckAltimeter;
 pub use check_heading::{CheckHeading, HeadingChecked, PastCheck, PhoneChecks};
 pub use check_logbook::LogbookCheck;
 pub use close_flight::{CloseFlight, Closed, Search, SearchAgain};
-pub use day_plan::{Day, KeepDay, Load, Loaded, OpenFlight, Plan, ReadyFlight, TellWind, WindChange};
+pub use day_plan::{
+    Day, KeepDay, Load, Loaded, OpenFlight, Plan, ReadyFlight, TellWind, ToldWind, WindChange,
+};
 pub use error::{ApiError, Code};
 pub use expected_opening::ExpectedOpening;
 pub use fleet::{ChangeStock, Fleet, FleetRocket, KeepRocket, Kept, NoteRepair, OnHand, Repair};

@@ -254,6 +254,15 @@ export interface OpenFlight {
   is_friends: boolean
 }
 
+/** A reading of the wind, and whether it counts. */
+export interface ToldWind {
+  /** The fact, by which it can be set aside. */
+  id: string
+  reading: WindReading
+  force: number | null
+  set_aside_by: string | null
+}
+
 /** Everything about today. */
 export interface Day {
   date: string
@@ -264,6 +273,8 @@ export interface Day {
   pad: Spot | null
   load: Loaded[]
   wind: WindReading[]
+  /** Every reading somebody told today, also those that were set aside. */
+  readings: ToldWind[]
   /** Winds from a file, the lowest first, and the air at the pad. */
   aloft: WindReading[]
   /** How many of them are near the ground and not used, because the wind there was told. */
@@ -286,6 +297,8 @@ export interface ReadyFlight {
   flight: Flight
   /** Whether the pad of the flight is known; if not it stands for wherever the flyer will be. */
   has_pad: boolean
+  /** As it is loaded today, or as it usually flies if nothing is. */
+  loaded: Loaded
 }
 
 /** The wind of this minute; what is not said is as in the last reading of today. */
@@ -509,6 +522,8 @@ export interface CalmCalls {
   sites(): Promise<Site[]>
   keepSite(site: KeepSite): Promise<string>
   lookDownwind(site: string, look: Looked): Promise<Site>
+  /** A look that was mistaken, with what it marked. */
+  dropLook(site: string, look: Looked): Promise<Site>
   renamePad(site: string, pad: string, name: string): Promise<Site>
   /** The setting aside, which can be undone. */
   dropPad(site: string, pad: string): Promise<string>
@@ -575,6 +590,7 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     sites: () => ask('sites', {}),
     keepSite: (site) => id('keep_site', site),
     lookDownwind: (site, look) => ask('look_downwind', { site, look: { ...look, from: place(look.from) } }),
+    dropLook: (site, look) => ask('drop_look', { site, look: { ...look, from: place(look.from) } }),
     renamePad: (site, pad, name) => ask('rename_pad', { site, pad, name }),
     dropPad: (site, pad) => ask('drop_pad', { site, pad }),
     writeSite: (site, withPicture) => ask('write_site', { id: site, with_picture: withPicture }),
