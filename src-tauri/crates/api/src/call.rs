@@ -65,6 +65,7 @@ impl Api {
             "sketch_rocket" => json(&self.sketch_rocket(&read(arguments)?)?),
             "fleet" => json(&self.fleet()?),
             "keep_rocket" => json(&self.keep_rocket(&read(arguments)?)?),
+            "retire_rocket" => json(&self.retire_rocket(&read(arguments)?)?),
             "note_repair" => json(&self.note_repair(&read(arguments)?)?),
             "change_stock" => json(&self.change_stock(&read(arguments)?)?),
             "sites" => json(&self.sites()?),

@@ -302,7 +302,7 @@ impl Api {
             });
             let unplanned = |rocket| Loaded::of(rocket, &Load::default());
             let load = if day.load.is_empty() {
-                fleet.rockets.into_iter().map(unplanned).collect()
+                fleet.rockets.into_iter().filter(|it| !it.retired).map(unplanned).collect()
             } else {
                 day.load.clone()
             };

@@ -92,7 +92,9 @@ pub use day_plan::{
 };
 pub use error::{ApiError, Code};
 pub use expected_opening::ExpectedOpening;
-pub use fleet::{ChangeStock, Fleet, FleetRocket, KeepRocket, Kept, NoteRepair, OnHand, Repair};
+pub use fleet::{
+    ChangeStock, Fleet, FleetRocket, KeepRocket, Kept, NoteRepair, OnHand, Repair, RetireRocket,
+};
 pub use flown_motors::FlownMotor;
 pub use import_file::Imported;
 pub use import_map::{ImportMap, Proposal, Proposals};

@@ -48,6 +48,8 @@ export interface FleetRocket extends Sketched {
   flights: number
   last_flown: string | null
   last_failure: SawMode | null
+  /** Lost or given away: its flights stay, and it can come back. */
+  retired: boolean
 }
 
 export interface OnHand {
@@ -347,7 +349,7 @@ export interface Shown {
 }
 
 export type Happened =
-  | 'launched' | 'apogee' | 'deployment' | 'descent' | 'lost' | 'landed' | 'saw' | 'altimeter' | 'followed' | 'searched' | 'found'
+  | 'launched' | 'apogee' | 'deployment' | 'descent' | 'lost' | 'landed' | 'saw' | 'altimeter' | 'followed' | 'searched' | 'ruled_out' | 'found'
 
 export interface StoryLine {
   what: Happened
@@ -358,6 +360,9 @@ export interface StoryLine {
   bearing_true_deg: number | null
   height_m: number | null
   note: string | null
+  /** The fact that says it, by which it can be set aside. */
+  word: string | null
+  set_aside_by: string | null
 }
 
 export interface Story {
@@ -511,12 +516,14 @@ export interface CalmCalls {
   backUp(): Promise<void>
   /** A backup in the place of a logbook that cannot be used, or an empty one; where that is kept. */
   restoreBackup(backup: string | null): Promise<string>
-  takeOut(format: OutFormat): Promise<ArrayBuffer>
+  /** Everything may leave without what lies under the maps, which may be large. */
+  takeOut(format: OutFormat, withoutMaps: boolean): Promise<ArrayBuffer>
   /** A file that has come by {@link bringFile}, under that name and what it is called. */
   putIn(file: string, name: string, into: string | null): Promise<CameIn>
   sketchRocket(told: RocketTold): Promise<Sketched>
   fleet(): Promise<Fleet>
   keepRocket(id: string | null, told: RocketTold): Promise<string>
+  retireRocket(rocket: string, retired: boolean): Promise<Fleet>
   noteRepair(rocket: string, repair: Repair): Promise<Fleet>
   changeStock(motor: string, change: number): Promise<Fleet>
   sites(): Promise<Site[]>
@@ -585,6 +592,7 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     sketchRocket: (told) => ask('sketch_rocket', { told }),
     fleet: () => ask('fleet', {}),
     keepRocket: (known, told) => id('keep_rocket', { id: known, told }),
+    retireRocket: (rocket, retired) => ask('retire_rocket', { rocket, retired }),
     noteRepair: (rocket, repair) => ask('note_repair', { rocket, repair }),
     changeStock: (motor, change) => ask('change_stock', { motor, change }),
     sites: () => ask('sites', {}),
@@ -631,7 +639,7 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     checkLogbook: () => ask('check_logbook', {}),
     backUp: () => done('back_up', {}),
     restoreBackup: async (backup) => (await ask<{ aside: string }>('restore_backup', { backup })).aside,
-    takeOut: (format) => bytes('take_out', { format }),
+    takeOut: (format, without_maps) => bytes('take_out', { format, without_maps }),
     putIn: (file, name, into) => ask('put_in', { file, name, into }),
     shareTarget: (flight, part) => text('share_target', { id: flight, part }),
     shareSeen: (flight, observer) => text('share_seen', { id: flight, observer }),

@@ -14,7 +14,7 @@ const rocketOf = (id: string | null, told: RocketTold): Rocket => ({ id, name: t
 
 /** A rocket of the fleet that nothing was told of but how it flies. */
 export const fleetRocket = (id: string, rocket: Rocket): FleetRocket => ({
-  id, rocket, told: null, parts: ['rocket'], doubts: [], to_repair: [], flights: 0, last_flown: null, last_failure: null,
+  id, rocket, told: null, parts: ['rocket'], doubts: [], to_repair: [], flights: 0, last_flown: null, last_failure: null, retired: false,
 })
 
 /** As it usually flies. */
@@ -29,6 +29,7 @@ export function fakeCalm(): CalmCalls {
   const motors = new Map<string, number>()
   const repairs = new Map<string, string[]>()
   const sites = new Map<string, Site>()
+  const gone = new Set<string>()
   const wind: WindReading[] = []
   let plan: Plan = { load: [] }
   const refused = (what: string) => Promise.reject(new Refusal('not_invented', `${what} is not invented here.`))
@@ -43,6 +44,7 @@ export function fakeCalm(): CalmCalls {
       flights: 0,
       last_flown: null,
       last_failure: null,
+      retired: gone.has(id),
     })),
     motors: [...motors].map(([motor, on_hand]) => ({ motor, on_hand })),
   })
@@ -77,6 +79,11 @@ export function fakeCalm(): CalmCalls {
       const id = known ?? `rocket-${String(rockets.size + 1)}`
       rockets.set(id, told)
       return Promise.resolve(id)
+    },
+    retireRocket: (rocket, retired) => {
+      if (retired) gone.add(rocket)
+      else gone.delete(rocket)
+      return Promise.resolve(fleet())
     },
     noteRepair: (rocket, { note, done }) => {
       const others = (repairs.get(rocket) ?? []).filter((it) => it !== note)

@@ -191,9 +191,18 @@ export class SitesHere extends Attempts {
     })
   }
 
+  /** Where one stands, or where it was tapped or typed from home. */
   async keepBase(name: string): Promise<void> {
-    const { here } = this
-    if (here) await this.#change({ base: { name, lat: here.lat, lon: here.lon, accuracy_m: Math.max(1, Math.round(here.accuracy_m)) } })
+    if (await this.#isAstray()) return
+    const { pad } = this
+    if (pad) await this.#change({ base: { ...pad, name } })
+    this.standHere()
+    this.coordinates = ''
+  }
+
+  async rename(name: string): Promise<void> {
+    const { site } = this
+    if (site && name.trim()) await this.#change({}, { ...site.field, name: name.trim() })
   }
 
   async permit(permission: Permission): Promise<void> {

@@ -1,5 +1,5 @@
 import type { Backend } from '../../lib/backend'
-import type { DriftByWind, FlightRow, SeasonStart, Story } from '../../lib/backend/calm'
+import type { DriftByWind, FlightRow, SeasonStart, Story, StoryLine } from '../../lib/backend/calm'
 import { Attempts } from '../../parts/shared/attempts.svelte'
 
 /** So many flights stand above what they say together; the earlier ones on asking. */
@@ -79,6 +79,18 @@ export class Past extends Attempts {
     await this.attempt(async () => {
       if (story.set_aside_by) await this.#backend.undo(story.set_aside_by)
       else if (story.word) await this.#backend.setAside(story.word)
+      this.story = await this.#backend.story(id)
+      this.drift = await this.#backend.driftByWind()
+    })
+  }
+
+  /** One thing that was told of the flight is kept but not used, or used again. */
+  async setLineAside({ word, set_aside_by }: StoryLine): Promise<void> {
+    const id = this.story?.flight.id
+    if (!id || !word) return
+    await this.attempt(async () => {
+      if (set_aside_by) await this.#backend.undo(set_aside_by)
+      else await this.#backend.setAside(word)
       this.story = await this.#backend.story(id)
       this.drift = await this.#backend.driftByWind()
     })

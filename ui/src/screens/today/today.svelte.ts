@@ -8,7 +8,6 @@ export class Today extends Attempts {
   day = $state.raw<Day | null>(null)
   fleet = $state.raw<Fleet | null>(null)
   sites = $state.raw<Site[]>([])
-  walk = $state.raw<PickUpWalk | null>(null)
   shown = $state.raw<Shown | null>(null)
   /** Where the load may come down; null until it is worked out, or if too little was entered. */
   comesDown = $state.raw<MayComeDown | null>(null)
@@ -126,12 +125,15 @@ export class Today extends Attempts {
     })
   }
 
-  async pickUp(from: LatLon | null): Promise<void> {
+  /** Everything that is out there in one round; null with the trouble said. */
+  async pickUp(from: LatLon | null): Promise<PickUpWalk | null> {
+    let walk: PickUpWalk | null = null
     this.busy = true
     await this.attempt(async () => {
-      this.walk = await this.#backend.pickUp(from)
+      walk = await this.#backend.pickUp(from)
     })
     this.busy = false
+    return walk
   }
 
   async weather(text: string): Promise<void> {
