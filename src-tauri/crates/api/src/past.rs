@@ -37,7 +37,7 @@ pub struct Story {
 /// A line of the story.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct StoryLine {
-    /// launched, apogee, deployment, descent, lost, landed, saw, altimeter, followed, searched, ruled_out, found.
+    /// launched, apogee, deployment, descent, lost, landed, saw, altimeter, followed, searched, `ruled_out`, found.
     pub what: String,
     /// Seconds after first motion.
     pub t_s: Option<f64>,
