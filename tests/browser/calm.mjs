@@ -815,6 +815,29 @@ export async function calm({ check, site, sound, wanted }) {
     assert.ok(out.is_friends && out.title.startsWith('Ana’s'), JSON.stringify(out))
   })
 
+  // Another address is another page, whose own memory is empty.
+  const again = 'units that were chosen are there again after a restart'
+  if (!wanted || wanted.test(again)) {
+    const first = await openClean()
+    await check(`${again}: chosen`, SENSING, async (page) => {
+      await open(page, 'units')
+      const kept = page.waitForResponse((it) => it.url().endsWith('/api/keep_likes') && it.request().postData().includes('"kn"'))
+      await page.locator('input[value="imperial"]').check()
+      await page.getByRole('radio', { name: 'kn', exact: true }).check()
+      assert.ok((await kept).ok())
+    }, { at: first })
+    const at = await openClean(await first.leave())
+    try {
+      await check(`${again}: there`, SENSING, async (page) => {
+        await open(page, 'units')
+        await page.waitForFunction(() => [...document.querySelectorAll('input:checked')].map((it) => it.value).includes('kn'))
+        assert.deepEqual(await page.locator('input:checked').evaluateAll((all) => all.map((it) => it.value)), ['imperial', 'kn', 'oz', 'in', '°F'])
+      }, { at })
+    } finally {
+      at.close()
+    }
+  }
+
   await clean('a rocket that is lost for good leaves the fleet, its flights stay, and it comes back', SENSING, async (page) => {
     await settled(page)
     await flown(page, 1, 'Linnet', 'parachute', 2, 0.001)
@@ -1035,7 +1058,7 @@ export async function calm({ check, site, sound, wanted }) {
     const tile = await quarters(page, 256, 256)
     const tiles = [-1, 0, 1].flatMap((x) => [-1, 0, 1].map((y) => [16, column + x, row + y, tile]))
     await file().setInputFiles({ name: 'b.mbtiles', mimeType: 'application/octet-stream', buffer: mbtiles(about('pbf'), tiles) })
-    await page.getByRole('alert').filter({ hasText: 'allowed are png, jpg and webp' }).waitFor()
+    await page.getByRole('alert').filter({ hasText: 'allowed: png, jpg, webp' }).waitFor()
     await file().setInputFiles({ name: 'c.mbtiles', mimeType: 'application/octet-stream', buffer: mbtiles(about('png'), tiles) })
     await page.getByText('© R. Alder, 2026', { exact: true }).waitFor()
     await page.waitForFunction(() => Number(document.querySelector('[data-drawn-backdrop]')?.dataset.drawnBackdrop) >= 4)

@@ -87,6 +87,8 @@ impl Api {
             "keep_day" => json(&self.keep_day(&read(arguments)?)?),
             "tell_wind" => json(&self.tell_wind(&read(arguments)?)?),
             "ready_flights" => json(&self.ready_flights()?),
+            "likes" => json(&self.likes()?),
+            "keep_likes" => json(&self.keep_likes(&read(arguments)?)?),
             "pick_up" => json(&self.pick_up(&read(arguments)?)?),
             "show_someone" => json(&self.show_someone()?),
             "may_come_down" => json(&self.may_come_down(&read(arguments)?)?),

@@ -557,6 +557,9 @@ export interface CalmCalls {
   keepDay(plan: Plan): Promise<Day>
   tellWind(wind: TellWind): Promise<Day>
   readyFlights(): Promise<ReadyFlight[]>
+  /** What the flyer likes on this device, as it was kept last; null if nothing was. */
+  likes(): Promise<unknown>
+  keepLikes(likes: object): Promise<void>
   pickUp(from: LatLon | null): Promise<PickUpWalk>
   showSomeone(): Promise<Shown>
   listLog(text: string, rocket: string): Promise<FlightRow[]>
@@ -621,6 +624,8 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     keepDay: (plan) => ask('keep_day', { plan }),
     tellWind: (wind) => ask('tell_wind', wind),
     readyFlights: () => ask('ready_flights', {}),
+    likes: () => ask('likes', {}),
+    keepLikes: (likes) => done('keep_likes', { likes }),
     pickUp: (from) => ask('pick_up', { from: from && place(from) }),
     showSomeone: () => ask('show_someone', {}),
     listLog: (it, rocket) => ask('list_log', { text: it || null, rocket: rocket || null }),

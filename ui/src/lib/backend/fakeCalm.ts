@@ -177,6 +177,8 @@ export function fakeCalm(): CalmCalls {
         }))
       return Promise.resolve(ready(pad ?? { lat: 0, lon: 0, accuracy_m: 1e6 }))
     },
+    likes: () => Promise.resolve(null),
+    keepLikes: () => Promise.resolve(),
     pickUp: () => Promise.resolve({ waiting: [], round: { legs: [], back_m: 0, any_marked: false }, left_out: [] }),
     showSomeone: () =>
       Promise.resolve({
