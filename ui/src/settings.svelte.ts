@@ -1,5 +1,6 @@
 import { createContext } from 'svelte'
 import { MediaQuery } from 'svelte/reactivity'
+import type { Backend } from './lib/backend'
 import type { Axis } from './lib/device/orientation'
 import { UNITS_OF, type Quantity, type Unit, type Units } from './lib/units'
 import { reading, unitOf } from './lib/units/reading.svelte'
@@ -17,8 +18,26 @@ export class Settings {
   #look = $state<'light' | 'dark' | null>(null)
   readonly #systemDark = new MediaQuery('(prefers-color-scheme: dark)')
 
+  #keeps: Pick<Backend, 'likes' | 'keepLikes'> | null = null
+
   constructor() {
-    const kept = read()
+    this.#take(read() ?? {})
+  }
+
+  /** From here on it is also kept beside the logbook: a page has its own memory, and another one with every address. */
+  async keepIn(backend: Pick<Backend, 'likes' | 'keepLikes'>): Promise<void> {
+    this.#keeps = backend
+    if (read() !== null) return
+    try {
+      const kept = await backend.likes()
+      // Whoever chose meanwhile has chosen.
+      if (typeof kept === 'object' && kept !== null && read() === null) this.#take(kept)
+    } catch {
+      // Without it the device decides, as on the first day.
+    }
+  }
+
+  #take(kept: Kept): void {
     reading.units = kept.units === 'imperial' || kept.units === 'metric' ? kept.units : unitsHere()
     reading.own = typeof kept.own === 'object' && kept.own !== null ? ownOf(kept.own) : ownHere()
     if (typeof kept.phone === 'string') this.phone = kept.phone
@@ -82,8 +101,11 @@ export class Settings {
   }
 
   #keep(): void {
+    const kept = { units: this.units, own: reading.own, phone: this.phone, axis: this.axis, altimeter: this.altimeter, language: language.stretched ? 'stretched' : language.now, look: this.#look }
+    // What cannot be kept there is kept in the page.
+    this.#keeps?.keepLikes(kept).catch(() => undefined)
     try {
-      localStorage.setItem(KEY, JSON.stringify({ units: this.units, own: reading.own, phone: this.phone, axis: this.axis, altimeter: this.altimeter, language: language.stretched ? 'stretched' : language.now, look: this.#look }))
+      localStorage.setItem(KEY, JSON.stringify(kept))
     } catch {
       // A device that keeps nothing still shows the choice until it is closed.
     }
@@ -110,12 +132,23 @@ function ownOf(kept: object): Partial<Record<Quantity, Unit>> {
   return Object.fromEntries(known)
 }
 
-function read(): { units?: unknown; own?: unknown; phone?: unknown; look?: unknown; axis?: unknown; altimeter?: unknown; language?: unknown } {
+interface Kept {
+  units?: unknown
+  own?: unknown
+  phone?: unknown
+  look?: unknown
+  axis?: unknown
+  altimeter?: unknown
+  language?: unknown
+}
+
+/** Null if nothing was kept in this page. */
+function read(): Kept | null {
   try {
-    const kept: unknown = JSON.parse(localStorage.getItem(KEY) ?? '{}')
-    return typeof kept === 'object' && kept !== null ? kept : {}
+    const kept: unknown = JSON.parse(localStorage.getItem(KEY) ?? 'null')
+    return typeof kept === 'object' ? kept : null
   } catch {
-    return {}
+    return null
   }
 }
 

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::json;
 use windfall_facts::{LatLon, Sentence};
 use windfall_logbook::mbtiles::{Extent, Tile, TilesAbout};
-use windfall_logbook::{MapContent, MapFileError, MapFiles, about};
+use windfall_logbook::{Fact, Logbook, MapContent, MapFileError, MapFiles, about};
 use windfall_quantities::{Dot, Lie, LocalFrame, NotPlaced, PictureFit, Position};
 
 const BACKGROUND: &str = "background";
@@ -97,6 +97,40 @@ enum Said {
     Tiles { file: String, about: TilesAbout },
 }
 
+/// The key under which the bytes of a file travel in an archive.
+const DATA: &str = "data_base64";
+
+/// The fact as it travels: what lies under the map in it, if it is there.
+pub(crate) fn packed(book: &Logbook, mut fact: Fact) -> Fact {
+    if let Some(name) = file_of(&fact)
+        && let Ok(bytes) = book.map_files().picture(name)
+    {
+        fact.json[DATA] = BASE64.encode(bytes).into();
+    }
+    fact
+}
+
+/// The fact as it is kept, and its file beside the logbook. One that travelled without its file stays as it is.
+pub(crate) fn unpacked(book: &Logbook, mut fact: Fact) -> Result<Fact, ApiError> {
+    let Some(name) = file_of(&fact).map(str::to_owned) else { return Ok(fact) };
+    let Some(said) = fact.json.as_object_mut().and_then(|said| said.remove(DATA)) else { return Ok(fact) };
+    let files = book.map_files();
+    if files.has(&name) {
+        return Ok(fact);
+    }
+    let altered = || {
+        let message = format!("fact {}: its map is not {name}; nothing of it is taken", fact.id);
+        ApiError::new(Code::BadFlight, message).saying(Sentence::ArchiveAltered {})
+    };
+    let bytes = said.as_str().and_then(|text| BASE64.decode(text).ok()).ok_or_else(altered)?;
+    files.bring("archive", 0, &bytes)?;
+    if files.keep("archive")?.0 == name { Ok(fact) } else { Err(altered()) }
+}
+
+fn file_of(fact: &Fact) -> Option<&str> {
+    fact.json["file"].as_str().filter(|_| fact.about == about::FIELD && fact.kind == BACKGROUND)
+}
+
 /// What lies under the map of a field.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
@@ -169,7 +203,17 @@ impl From<MapFileError> for ApiError {
             MapFileError::NotThere(_) => Code::NotFound,
             _ => Code::BadRequest,
         };
-        Self::new(code, error.to_string())
+        let message = error.to_string();
+        let said = match error {
+            MapFileError::UnknownKind => Sentence::NoPictureNoTiles {},
+            MapFileError::Unreadable { field: name, why } => Sentence::NotRead { name, why },
+            MapFileError::TooLarge { got, what: "bytes", allowed } => {
+                let mb = |bytes: u64| usize::try_from(bytes.div_ceil(1_000_000)).unwrap_or(usize::MAX);
+                Sentence::FileTooLarge { mb: mb(got), most_mb: mb(allowed) }
+            }
+            _ => return Self::new(code, message),
+        };
+        Self::new(code, message).saying(said)
     }
 }
 
@@ -393,6 +437,38 @@ mod tests {
 
     fn bring(api: &Api, file: &str, bytes: &[u8]) {
         called(api, "bring_file", json!({"file": file, "at": 0, "base64": BASE64.encode(bytes)}));
+    }
+
+    #[test]
+    fn what_lies_under_a_map_travels_in_the_archive_unless_it_is_left_out() {
+        let (_here, api) = with_logbook();
+        let id = meadow(&api);
+        bring(&api, "p", PNG);
+        called(&api, "keep_background", json!({"site": id, "file": "p", "points": corners()}));
+        let bytes = |reply| match reply {
+            Ok(Reply::Bytes(bytes)) => bytes,
+            other => panic!("{other:?}"),
+        };
+        let out = |without: bool| {
+            bytes(api.call("take_out", json!({"format": "archive", "without_maps": without})))
+        };
+        let (_there, other) = with_logbook();
+        for _ in 0..2 {
+            other.import_archive(&out(false)).unwrap();
+            assert_eq!(bytes(other.call("background_picture", json!({"id": id}))), PNG);
+        }
+        assert_eq!(
+            other.open_logbook().unwrap().all_facts().unwrap(),
+            api.open_logbook().unwrap().all_facts().unwrap()
+        );
+        assert_eq!(other.sites().unwrap(), api.sites().unwrap());
+        let (_bare, bare) = with_logbook();
+        assert!(out(true).len() < out(false).len());
+        bare.import_archive(&out(true)).unwrap();
+        assert_eq!(called(&bare, "sites", json!({}))[0]["background"]["kind"], "missing");
+        // What was left out comes with another file.
+        bare.import_archive(&out(false)).unwrap();
+        assert_eq!(bytes(bare.call("background_picture", json!({"id": id}))), PNG);
     }
 
     #[test]

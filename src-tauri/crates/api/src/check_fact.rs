@@ -86,6 +86,9 @@ pub(crate) fn check(
             said["data"].is_string() || said["file"].is_string(),
             "json.data: a text is needed: the picture, as in data:image/jpeg;base64,...",
         ),
+        (about::ROCKET, "retired") => {
+            needed(said["retired"].is_boolean(), "json.retired: true or false is needed")
+        }
         (about::ROCKET, "repair") => typed::<Repair>(said),
         (about::FIELD, "permission") => typed::<Permission>(said),
         (about::FLIGHT, "answer" | "samples")

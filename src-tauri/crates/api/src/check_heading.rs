@@ -2,7 +2,7 @@ use crate::{Api, ApiError, Code, call::guarded, clock};
 use chrono::Datelike;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
-use windfall_facts::{LatLon, North};
+use windfall_facts::{LatLon, North, Sentence};
 use windfall_logbook::about;
 use windfall_physics::earth::declination;
 use windfall_quantities::{Bearing, LocalFrame, MagneticNorth, Position, TrueNorth, turn_deg};
@@ -78,6 +78,10 @@ pub struct PastCheck {
     pub set_aside_by: Option<String>,
 }
 
+fn beyond(value: f64, low: f64, high: f64, unit: &str) -> Sentence {
+    Sentence::OutOfRange { value, low, high, unit: unit.into() }
+}
+
 impl Api {
     /// Every check of a phone's heading, also those that were set aside, phone by phone.
     ///
@@ -118,21 +122,29 @@ impl Api {
             let refused =
                 |field: &str, why: String| ApiError::new(Code::BadRequest, format!("{field}: {why}"));
             if asked.phone.trim().is_empty() {
-                return Err(refused("phone", "a name is needed, as sightings have it".into()));
+                let why = "a name is needed, as sightings have it".into();
+                return Err(refused("phone", why).saying(Sentence::NameNeeded {}));
             }
             let place = |field: &str, it: LatLon| {
-                Position::new(it.lat, it.lon).map_err(|error| refused(field, error.to_string()))
+                Position::new(it.lat, it.lon)
+                    .map_err(|error| refused(field, error.to_string()).saying(Sentence::from(error)))
             };
             let (from, to) = (place("from", asked.from)?, place("to", asked.to)?);
             let way = LocalFrame::about(from).offset_of(to);
             if way.length_m() < NEAREST_M {
                 let why =
                     format!("{:.0} m away; point at something {NEAREST_M} m away or farther", way.length_m());
-                return Err(refused("to", why));
+                let near = Sentence::TooNear { distance_m: way.length_m(), least_m: NEAREST_M };
+                return Err(refused("to", why).saying(near));
             }
             if !(-360.0..=360.0).contains(&asked.bearing_deg) {
                 let why = format!("{} is out of range: allowed is -360 to 360 degrees", asked.bearing_deg);
-                return Err(refused("bearing_deg", why));
+                return Err(refused("bearing_deg", why).saying(beyond(
+                    asked.bearing_deg,
+                    -360.0,
+                    360.0,
+                    "degrees",
+                )));
             }
             let bad = |error: windfall_quantities::NotABearing| refused("bearing_deg", error.to_string());
             let shown: Bearing<TrueNorth> = match asked.north {
@@ -148,7 +160,12 @@ impl Api {
             if !(0.0..=MOST_ACCURACY_M).contains(&asked.accuracy_m) {
                 let why =
                     format!("{} is out of range: allowed is 0 to {MOST_ACCURACY_M} m", asked.accuracy_m);
-                return Err(refused("accuracy_m", why));
+                return Err(refused("accuracy_m", why).saying(beyond(
+                    asked.accuracy_m,
+                    0.0,
+                    MOST_ACCURACY_M,
+                    "m",
+                )));
             }
             // A circular normal law has 68 % within 1.51 of its standard deviations: sqrt(-2 ln 0.32).
             let across_m = asked.accuracy_m / 1.51;

@@ -77,8 +77,10 @@ pub struct Day {
     pub pad: Option<Spot>,
     /// The rockets of the plan.
     pub load: Vec<Loaded>,
-    /// Readings of today, the latest last.
+    /// Readings of today that count, the latest last.
     pub wind: Vec<WindReading>,
+    /// Every reading somebody told today, also those that were set aside, the latest last.
+    pub readings: Vec<ToldWind>,
     /// Winds from a file, the lowest first.
     pub aloft: Vec<WindReading>,
     /// How many of them are near the ground and not used, because somebody told the wind there.
@@ -97,6 +99,19 @@ pub struct Day {
     pub above_limit: bool,
     /// What is still out there.
     pub open: Vec<OpenFlight>,
+}
+
+/// A reading of the wind, and whether it counts.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ToldWind {
+    /// The fact, by which it can be set aside.
+    pub id: String,
+    /// What was told.
+    pub reading: WindReading,
+    /// Its force on Beaufort's scale.
+    pub force: Option<u8>,
+    /// Kept but not used: by this fact it was set aside, which can be undone.
+    pub set_aside_by: Option<String>,
 }
 
 /// A rocket of the load.
@@ -147,6 +162,8 @@ pub struct ReadyFlight {
     pub flight: Flight,
     /// Whether the pad of `flight` is known. If not it stands for wherever the flyer will be.
     pub has_pad: bool,
+    /// As it is loaded today, or as it usually flies if nothing is.
+    pub loaded: Loaded,
 }
 
 /// The pad of a flight that may start anywhere.
@@ -175,6 +192,7 @@ impl Api {
         let load = loaded.collect();
         // Older programs kept winds aloft as readings.
         let (mut aloft, wind): (Vec<_>, Vec<_>) = self.readings(&date)?.into_iter().partition(is_aloft);
+        let readings = self.told_winds(&date)?;
         let (fact, weather) = self.weather(&date)?.unzip();
         let weather = weather.unwrap_or_default();
         aloft.splice(0..0, weather.wind);
@@ -191,7 +209,7 @@ impl Api {
             look_deg,
             last_time: made_for.filter(|made_for| *made_for != date),
             pad,
-            force: latest_mps.map(|mps| windfall_physics::air::Beaufort::of_speed(mps).force()),
+            force: latest.and_then(force),
             above_limit: latest_mps.zip(plan.wind_limit_mps).is_some_and(|(mps, limit)| mps > limit),
             open: self.open_flights()?,
             air: if weather.air.is_some() { weather.air } else { self.last_of(about::DAY, &date, AIR)? },
@@ -204,6 +222,7 @@ impl Api {
             site,
             load,
             wind,
+            readings,
         })
     }
 
@@ -218,6 +237,18 @@ impl Api {
     /// Readings of a day in the order they were made.
     pub(crate) fn readings(&self, day: &str) -> Result<Vec<WindReading>, ApiError> {
         Ok(self.each_of(about::DAY, day, WIND)?.into_iter().map(|(_, it)| it).collect())
+    }
+
+    /// What was told of the wind near the ground on a day, also what was set aside since.
+    fn told_winds(&self, day: &str) -> Result<Vec<ToldWind>, ApiError> {
+        let words = self.open_logbook()?.words_of(about::DAY, day)?;
+        let told = words.into_iter().filter(|it| it.fact.kind == WIND && !it.taken_back).filter_map(|it| {
+            let set_aside_by = it.set_aside_by().map(|fact| fact.id.clone());
+            let reading: WindReading = serde_json::from_value(it.fact.json).ok()?;
+            let force = force(&reading);
+            (!is_aloft(&reading)).then_some(ToldWind { id: it.fact.id, reading, force, set_aside_by })
+        });
+        Ok(told.collect())
     }
 
     /// Keeps the plan for today.
@@ -271,15 +302,15 @@ impl Api {
             });
             let unplanned = |rocket| Loaded::of(rocket, &Load::default());
             let load = if day.load.is_empty() {
-                fleet.rockets.into_iter().map(unplanned).collect()
+                fleet.rockets.into_iter().filter(|it| !it.retired).map(unplanned).collect()
             } else {
                 day.load.clone()
             };
             let ready = load.into_iter().map(|loaded| {
                 let rocket = loaded.as_it_flies();
-                let rod = loaded.tilt_deg.and_then(|tilt_deg| day.rod(tilt_deg));
+                let rod = loaded.tilt_deg.map(|tilt_deg| day.rod(tilt_deg));
                 ReadyFlight {
-                    rocket: loaded.rocket.id,
+                    rocket: loaded.rocket.id.clone(),
                     name: rocket.name.clone().unwrap_or_default(),
                     flight: Flight {
                         format: FORMAT.into(),
@@ -294,6 +325,7 @@ impl Api {
                         evidence: Vec::new(),
                     },
                     has_pad: day.pad.is_some(),
+                    loaded,
                 }
             });
             Ok(ready.collect())
@@ -375,6 +407,11 @@ impl Api {
     }
 }
 
+/// Force of a reading on Beaufort's scale, if its speed is known.
+fn force(reading: &WindReading) -> Option<u8> {
+    reading.speed_mps.map(|figure| windfall_physics::air::Beaufort::of_speed(figure.value).force())
+}
+
 /// Whether a flight names a rocket that is none of `own`; one that names none may be anybody's. A rocket that was rigged
 /// anew bears the name of its first rigging before a stroke.
 fn is_friends(flight: &Flight, own: &[String]) -> bool {
@@ -383,13 +420,15 @@ fn is_friends(flight: &Flight, own: &[String]) -> bool {
 }
 
 impl Day {
-    /// A rod that leans so far into the wind that was read last; none if nobody said where it comes from.
-    pub(crate) fn rod(&self, tilt_deg: f64) -> Option<Rod> {
+    /// A rod that leans so far into the wind that was read last. Which way that is stays open until somebody says where
+    /// the wind comes from.
+    pub(crate) fn rod(&self, tilt_deg: f64) -> Rod {
         let near = self.wind.iter().rev().chain(self.aloft.iter());
-        let row = near.into_iter().find(|row| row.from_deg.is_some())?;
+        let row = near.into_iter().find(|row| row.from_deg.is_some());
+        let (toward_deg, north) = row.map_or_else(Default::default, |row| (row.from_deg, row.north));
         // A rod is set by eye: it may lean as far off that as one that nobody spoke of.
         let tilt_deg = Some(Figure { value: tilt_deg, known: Some(Known::Guessed) });
-        Some(Rod { tilt_deg, toward_deg: row.from_deg, north: row.north, length_m: None })
+        Rod { tilt_deg, toward_deg, north, length_m: None }
     }
 
     /// Every wind that a flight of today starts with: near the ground what was told comes before what a file has.
@@ -576,6 +615,47 @@ mod tests {
         assert!(friends.contains(&(&json!("Wren"), &json!(true))), "{open}");
         let walk = called(&api, "pick_up", json!({}));
         assert!(walk["waiting"].as_array().unwrap().iter().any(|it| it["is_friends"] == true), "{walk}");
+    }
+
+    #[test]
+    fn a_reading_of_the_day_that_was_mistaken_is_set_aside_and_used_again() {
+        let (_folder, api) = with_logbook();
+        let (site, linnet) = meadow_and_linnet(&api);
+        called(
+            &api,
+            "keep_day",
+            json!({"plan": {"site": site, "load": [{"rocket": linnet}], "wind_limit_mps": 6}}),
+        );
+        called(&api, "tell_wind", json!({"toward_deg": 90, "force": 2}));
+        let day = called(&api, "tell_wind", json!({"toward_deg": 270, "force": 5}));
+        assert_eq!((&day["force"], &day["above_limit"]), (&json!(5), &json!(true)));
+        let wrong = day["readings"][1]["id"].clone();
+        let aside = called(&api, "set_aside", json!({ "id": wrong }));
+        let day = called(&api, "day", json!({}));
+        assert_eq!((&day["force"], &day["above_limit"]), (&json!(2), &json!(false)));
+        assert_eq!(
+            (day["wind"].as_array().unwrap().len(), &day["wind"][0]["from_deg"]["value"]),
+            (1, &json!(270.0))
+        );
+        assert_eq!(
+            (&day["readings"][0]["set_aside_by"], &day["readings"][1]["set_aside_by"]),
+            (&Value::Null, &aside)
+        );
+        let started = called(&api, "ready_flights", json!({}));
+        assert_eq!(
+            started[0]["flight"]["wind"].as_array().map(Vec::len),
+            Some(1),
+            "no flight starts with it"
+        );
+        // What is the same as before is the same as what counts.
+        let same = called(&api, "tell_wind", json!({"change": "same"}));
+        assert_eq!(same["wind"][1]["from_deg"]["value"], 270.0);
+        called(&api, "undo", json!({ "id": aside }));
+        let day = called(&api, "day", json!({}));
+        assert_eq!(
+            (day["wind"].as_array().unwrap().len(), &day["readings"][1]["set_aside_by"]),
+            (3, &Value::Null)
+        );
     }
 
     #[test]

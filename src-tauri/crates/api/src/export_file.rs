@@ -1,5 +1,5 @@
 use crate::logged_flight::logged;
-use crate::{Api, ApiError, Code, call::guarded, keep, photos};
+use crate::{Api, ApiError, Code, background, call::guarded, keep, photos};
 use windfall_facts::{Answer, Flight, Sentence};
 use windfall_logbook::exchange::{self, ExchangeError, Format, archive};
 use windfall_logbook::{Filter, Logbook, about};
@@ -50,14 +50,18 @@ impl Api {
         self.export_file(&self.logged(flight)?.identified(), answer.as_ref(), to)
     }
 
-    /// The whole logbook as the text of an archive, pictures and all.
+    /// The whole logbook as the text of an archive, photos and all; with what lies under the maps of its fields, or without.
     ///
     /// # Errors
     /// When no logbook is open or it cannot be read.
-    pub fn export_archive(&self) -> Result<String, ApiError> {
+    pub fn export_archive(&self, with_maps: bool) -> Result<String, ApiError> {
         guarded(|| {
             let book = self.open_logbook()?;
-            let facts = book.all_facts()?.into_iter().map(|fact| photos::packed(&book, fact));
+            let packed = |fact| {
+                let fact = photos::packed(&book, fact);
+                if with_maps { background::packed(&book, fact) } else { fact }
+            };
+            let facts = book.all_facts()?.into_iter().map(packed);
             Ok(archive::write(&facts.collect::<Vec<_>>())?)
         })
     }
@@ -84,17 +88,18 @@ impl From<ExchangeError> for ApiError {
             ExchangeError::UnknownFormat { given } => {
                 Self::new(code, message).saying(Sentence::UnknownFile { name: given })
             }
-            ExchangeError::Field { mark, field: name, message: words, .. } => Self::new(code, message)
-                .saying(match mark {
-                    Some(mark) => Sentence::NotReadAt { line: mark.line, name, words },
-                    None => Sentence::NotRead { name, words },
-                }),
+            ExchangeError::Field { mark, field: name, why, .. } => {
+                Self::new(code, message).saying(match mark {
+                    Some(mark) => Sentence::NotReadAt { line: mark.line, name, why },
+                    None => Sentence::NotRead { name, why },
+                })
+            }
             ExchangeError::TooLarge { bytes, allowed, .. } => {
                 let [mb, most_mb] = [bytes.div_ceil(BYTES_OF_A_MB), allowed / BYTES_OF_A_MB];
                 Self::new(code, message).saying(Sentence::FileTooLarge { mb, most_mb })
             }
-            ExchangeError::CannotHold { message: words, .. } => {
-                Self::new(code, message).saying(Sentence::NothingInFile { words })
+            ExchangeError::CannotHold { why, .. } => {
+                Self::new(code, message).saying(Sentence::NothingInFile { why })
             }
         }
     }
@@ -125,6 +130,19 @@ mod tests {
             (&got["say"], &got["line"], &got["name"]),
             (&json!("not_read_at"), &json!(2), &json!("speed_mps"))
         );
-        assert_eq!(said("take_weather", weather("{\"wind\": 3}"))["say"], "nothing_in_file");
+        assert_eq!(said("take_weather", weather("{\"wind\": 3}"))["say"], "not_read_at");
+        // The details too: no file that somebody may bring is refused in words that only a terminal has.
+        let told = |it: &serde_json::Value| it["why"]["say"].as_str().unwrap_or_default().to_owned();
+        assert_eq!(told(&got), "number_with_point", "{got}");
+        for (text, say) in [
+            ("altitude_m,speed_mps\n2,3\n", "height_above_ground"),
+            ("height_m,warmth\n2,3\n", "no_such_column"),
+            ("height_m,speed_mps\n", "no_row"),
+            ("height_m,speed_mps\n2,99\n", "out_of_range"),
+            ("{\"rain\": 3}", "wind_or_air"),
+            ("{\"wind\": [{\"sped_mps\": 3}]}", "unknown_key_near"),
+        ] {
+            assert_eq!(told(&said("take_weather", weather(text))), say, "{text}");
+        }
     }
 }

@@ -4,12 +4,14 @@ use crate::read_motor::MotorRead;
 use crate::sketch_rocket::{Doubt, RocketTold, sketch};
 use crate::{Api, ApiError, Code, SetAside, call::guarded, clock};
 use serde::{Deserialize, Serialize};
-use serde_json::json;
+use serde_json::{Value, json};
 use windfall_facts::{Evidence, Rocket, SawMode, Sentence};
 use windfall_logbook::{Filter, about};
 
 /// Kind of a rocket as the flight file has it.
 const ROCKET: &str = "rocket";
+/// Kind of the fact that a rocket left the fleet, and its one key.
+const RETIRED: &str = "retired";
 /// Kind of the answers that a rocket was sketched from.
 const TOLD: &str = "told";
 /// Kind of a repair, wanted or done.
@@ -81,6 +83,18 @@ pub struct FleetRocket {
     pub last_flown: Option<String>,
     /// What went wrong on its last flight.
     pub last_failure: Option<SawMode>,
+    /// Lost or given away: its flights stay, and it can come back.
+    pub retired: bool,
+}
+
+/// A rocket that leaves the fleet, or comes back.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RetireRocket {
+    /// Which.
+    pub rocket: String,
+    /// Whether it leaves.
+    pub retired: bool,
 }
 
 /// Motors of one kind in the box.
@@ -150,6 +164,9 @@ impl Api {
             flights: flown.len(),
             last_flown: last.and_then(|row| row.launched_at.clone()),
             last_failure: last.and_then(|row| self.failure_of(&row.name)),
+            retired: self
+                .last_of::<Value>(about::ROCKET, &id, RETIRED)?
+                .is_some_and(|it| it[RETIRED] == true),
             id,
             rocket,
             told,
@@ -217,6 +234,25 @@ impl Api {
         })
     }
 
+    /// A rocket leaves the fleet, and the load of today, or comes back. Its flights stay where they are.
+    ///
+    /// # Errors
+    /// When there is no such rocket, or the logbook cannot be written.
+    pub fn retire_rocket(&self, asked: &RetireRocket) -> Result<Fleet, ApiError> {
+        guarded(|| {
+            let RetireRocket { rocket: id, retired } = asked;
+            self.rocket(id)?;
+            self.note_now(about::ROCKET, id, RETIRED, &json!({ RETIRED: retired }))?;
+            let mut plan = self.day()?.plan;
+            let before = plan.load.len();
+            plan.load.retain(|load| !retired || load.rocket != *id);
+            if plan.load.len() < before {
+                self.keep_day(&crate::KeepDay { plan })?;
+            }
+            self.fleet()
+        })
+    }
+
     /// Sets a wish aside that something be mended: it was said by mistake.
     pub(crate) fn need_not_mend(&self, rocket: &str, note: &str) -> Result<(), ApiError> {
         let wishes = self.each_of::<Repair>(about::ROCKET, rocket, REPAIR)?;
@@ -252,6 +288,35 @@ mod tests {
 
     fn linnet(motor: &str) -> serde_json::Value {
         json!({"name": "Linnet", "stages": [{"motor": motor}]})
+    }
+
+    #[test]
+    fn a_rocket_that_is_lost_leaves_the_fleet_and_its_flights_stay_and_it_comes_back() {
+        let (_folder, api) = with_logbook();
+        let id = called(&api, "keep_rocket", json!({"told": linnet("C6-5")}))["id"].clone();
+        called(&api, "keep_rocket", json!({"told": {"name": "Bunting", "stages": [{"motor": "A8-3"}]}}));
+        called(&api, "keep_day", json!({"plan": {"load": [{"rocket": id}]}}));
+        let flight = called(&api, "ready_flights", json!({}))[0]["flight"].clone();
+        let mut flight = flight;
+        flight["pad"] = json!({"lat": 47.53, "lon": 17.28});
+        called(&api, "tell_flight", json!({ "flight": flight }));
+        let fleet = called(&api, "retire_rocket", json!({"rocket": id, "retired": true}));
+        let retired = |fleet: &Value| -> Vec<bool> {
+            fleet["rockets"].as_array().unwrap().iter().map(|it| it["retired"] == true).collect()
+        };
+        assert_eq!(retired(&fleet).iter().filter(|it| **it).count(), 1);
+        assert_eq!(called(&api, "day", json!({}))["load"], json!([]));
+        let ready = called(&api, "ready_flights", json!({}));
+        assert_eq!((ready.as_array().map(Vec::len), &ready[0]["name"]), (Some(1), &json!("Bunting")));
+        assert_eq!(called(&api, "list_log", json!({})).as_array().map(Vec::len), Some(1), "its flight stays");
+        assert_eq!(
+            called(&api, "season_start", json!({}))["motors_out"],
+            json!(["A8-3"]),
+            "nothing is bought for it"
+        );
+        let fleet = called(&api, "retire_rocket", json!({"rocket": id, "retired": false}));
+        assert_eq!(retired(&fleet), [false, false]);
+        assert!(api.call("retire_rocket", json!({"rocket": "nobody", "retired": true})).is_err());
     }
 
     #[test]

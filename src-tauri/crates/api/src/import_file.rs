@@ -1,4 +1,4 @@
-use crate::{Api, ApiError, Code, call::guarded, photos};
+use crate::{Api, ApiError, Code, background, call::guarded, photos};
 use windfall_facts::Flight;
 use windfall_logbook::exchange::{self, Brought, Format, archive, incoming};
 use windfall_logbook::{Fact, Merged};
@@ -54,8 +54,10 @@ impl Api {
         guarded(|| {
             let facts: Vec<Fact> = archive::read(exchange::text_in(Format::Archive, bytes)?)?;
             let mut book = self.open_logbook()?;
-            let facts: Vec<Fact> =
-                facts.into_iter().map(|fact| photos::unpacked(&book, fact)).collect::<Result<_, _>>()?;
+            let facts: Vec<Fact> = facts
+                .into_iter()
+                .map(|fact| background::unpacked(&book, photos::unpacked(&book, fact)?))
+                .collect::<Result<_, _>>()?;
             Ok(book.merge_facts(&facts)?)
         })
     }
@@ -89,7 +91,7 @@ mod tests {
         let (here, there) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
         let api = Api::new(Settings::default()).with_logbook(here.path()).unwrap();
         api.import_file(FLIGHT, "heron.json", None).unwrap();
-        let text = api.export_archive().unwrap();
+        let text = api.export_archive(true).unwrap();
         let other = Api::new(Settings::default()).with_logbook(there.path()).unwrap();
         let cut = &text.as_bytes()[..text.len() - 9];
         assert_eq!(other.import_archive(cut).unwrap_err().code, Code::BadFlight);

@@ -34,6 +34,7 @@ mod keep;
 mod landing_density;
 mod lessons;
 mod light_left;
+mod likes;
 mod list_flights;
 mod list_log;
 mod locate_flight;
@@ -87,15 +88,20 @@ pub use check_altimeter::CheckAltimeter;
 pub use check_heading::{CheckHeading, HeadingChecked, PastCheck, PhoneChecks};
 pub use check_logbook::LogbookCheck;
 pub use close_flight::{CloseFlight, Closed, Search, SearchAgain};
-pub use day_plan::{Day, KeepDay, Load, Loaded, OpenFlight, Plan, ReadyFlight, TellWind, WindChange};
+pub use day_plan::{
+    Day, KeepDay, Load, Loaded, OpenFlight, Plan, ReadyFlight, TellWind, ToldWind, WindChange,
+};
 pub use error::{ApiError, Code};
 pub use expected_opening::ExpectedOpening;
-pub use fleet::{ChangeStock, Fleet, FleetRocket, KeepRocket, Kept, NoteRepair, OnHand, Repair};
+pub use fleet::{
+    ChangeStock, Fleet, FleetRocket, KeepRocket, Kept, NoteRepair, OnHand, Repair, RetireRocket,
+};
 pub use flown_motors::FlownMotor;
 pub use import_file::Imported;
 pub use import_map::{ImportMap, Proposal, Proposals};
 pub use landing_density::LandingDensity;
 pub use light_left::{Light, LightLeft};
+pub use likes::KeepLikes;
 pub use list_flights::{FlightLine, Standing};
 pub use list_log::ListLog;
 pub use locate_flight::LocateFlight;

@@ -140,7 +140,8 @@ impl Api {
     pub fn compare_leans(&self, asked: &AskComeDown) -> Result<Option<Leans>, ApiError> {
         guarded(|| {
             let day = self.day()?;
-            let Some(into) = day.rod(0.0).filter(|_| day.pad.is_some() && !day.load.is_empty()) else {
+            let into = day.rod(0.0);
+            let Some(from) = into.toward_deg.filter(|_| day.pad.is_some() && !day.load.is_empty()) else {
                 return Ok(None);
             };
             let wanted = |it: &ReadyFlight| asked.rocket.as_ref().is_none_or(|rocket| *rocket == it.rocket);
@@ -148,7 +149,7 @@ impl Api {
             let mut leans = Vec::new();
             for tilt_deg in LEANS_DEG {
                 let mut ready = ready.clone();
-                ready.flight.launch.rod = day.rod(tilt_deg);
+                ready.flight.launch.rod = Some(day.rod(tilt_deg));
                 let one = self.comes_down(ready)?;
                 let hazard = one.hazards.into_iter().next();
                 leans.push(Lean { tilt_deg, within_m: one.within_m, in_field: one.in_field, hazard });
@@ -156,7 +157,6 @@ impl Api {
             let better =
                 |best: usize, at: usize| if leans[at].is_better_than(&leans[best]) { at } else { best };
             let best = (1..leans.len()).fold(0, better);
-            let from_deg = into.toward_deg.map_or(0.0, |it| it.value);
             let pad = LatLon { lat: ready.flight.pad.lat, lon: ready.flight.pad.lon };
             let turned_deg = match into.north {
                 North::True => 0.0,
@@ -164,7 +164,7 @@ impl Api {
                     windfall_inference::lead(&ready.flight, &self.priors, pad, pad)?.declination_deg
                 }
             };
-            let into_deg = (from_deg + turned_deg).rem_euclid(360.0);
+            let into_deg = (from.value + turned_deg).rem_euclid(360.0);
             Ok(Some(Leans { into_deg, leans, best, most_deg: MOST_TILT_DEG }))
         })
     }

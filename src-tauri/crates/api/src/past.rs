@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use windfall_facts::{
     Answer, Evidence, Flight, Known, LatLon, Motor, North, Recovery, Rocket, SawMode, Stage, WindReading,
 };
-use windfall_logbook::{Filter, about};
+use windfall_logbook::{Filter, Word, about};
 use windfall_quantities::{LocalFrame, Position};
 
 /// Which flight.
@@ -37,7 +37,7 @@ pub struct Story {
 /// A line of the story.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct StoryLine {
-    /// launched, apogee, deployment, descent, lost, landed, saw, altimeter, followed, searched, found.
+    /// launched, apogee, deployment, descent, lost, landed, saw, altimeter, followed, searched, `ruled_out`, found.
     pub what: String,
     /// Seconds after first motion.
     pub t_s: Option<f64>,
@@ -53,6 +53,10 @@ pub struct StoryLine {
     pub height_m: Option<f64>,
     /// In what state; which motor.
     pub note: Option<String>,
+    /// The fact that says it, by which it can be set aside; null of what is in no logbook.
+    pub word: Option<String>,
+    /// Kept but not used: by this fact it was set aside, which can be undone.
+    pub set_aside_by: Option<String>,
 }
 
 /// A find against the wind of its flight.
@@ -117,10 +121,12 @@ impl Api {
         guarded(|| {
             let (mut word, mut set_aside_by) = (None, None);
             let (mut searches, mut shown) = (Vec::new(), None);
+            let mut told: Vec<Told> = Vec::new();
             let mut kept: Option<Flight> = None;
             if self.has_logbook() {
                 let words = self.open_logbook()?.words_of(about::FLIGHT, &asked.flight)?;
                 searches = searched(&words);
+                told = words.iter().filter_map(Told::of).collect();
                 shown = crate::export_file::last_answer(&*self.open_logbook()?, &asked.flight)?;
                 if let Some(ground) =
                     words.iter().rfind(|it| it.fact.kind == crate::keep::FLIGHT && !it.taken_back)
@@ -139,7 +145,8 @@ impl Api {
                 Some(flight) => flight,
                 None => self.flight(&asked.flight)?,
             };
-            Ok(Story { lines: lines(&flight), flight, word, set_aside_by, searches, shown })
+            let lines = lines(&flight, &told);
+            Ok(Story { lines, flight, word, set_aside_by, searches, shown })
         })
     }
 
@@ -172,13 +179,13 @@ impl Api {
             let fleet = self.fleet()?;
             let has = |motor: &str| fleet.motors.iter().any(|it| it.motor == motor && it.on_hand > 0);
             let mut motors_out: Vec<String> = Vec::new();
-            for stage in fleet.rockets.iter().flat_map(|it| &it.rocket.stages) {
+            for stage in fleet.rockets.iter().filter(|it| !it.retired).flat_map(|it| &it.rocket.stages) {
                 let motor = stage.motor.as_ref().map(Motor::designation).unwrap_or_default().to_owned();
                 if !motor.is_empty() && !has(&motor) && !motors_out.contains(&motor) {
                     motors_out.push(motor);
                 }
             }
-            let to_repair = fleet.rockets.iter().flat_map(|it| {
+            let to_repair = fleet.rockets.iter().filter(|it| !it.retired).flat_map(|it| {
                 let name = it.rocket.name.clone().unwrap_or_default();
                 it.to_repair.iter().map(move |note| (name.clone(), note.clone()))
             });
@@ -190,7 +197,28 @@ impl Api {
     }
 }
 
-fn lines(flight: &Flight) -> Vec<StoryLine> {
+/// A piece of evidence as the logbook has it, set aside or not.
+struct Told {
+    piece: Evidence,
+    word: String,
+    set_aside_by: Option<String>,
+}
+
+impl Told {
+    fn of(word: &Word) -> Option<Self> {
+        let is_piece = crate::logged_flight::EVIDENCE.contains(&&*word.fact.kind) && !word.taken_back;
+        let mut said = word.fact.json.clone();
+        said["kind"] = word.fact.kind.clone().into();
+        Some(Self {
+            piece: serde_json::from_value(said).ok().filter(|_| is_piece)?,
+            word: word.fact.id.clone(),
+            set_aside_by: word.set_aside_by().map(|fact| fact.id.clone()),
+        })
+    }
+}
+
+/// What happened, from the flight as it is used; what it has from the logbook can be set aside, and what was is told too.
+fn lines(flight: &Flight, told: &[Told]) -> Vec<StoryLine> {
     let motors: Vec<&str> = flight
         .rocket
         .stages
@@ -204,8 +232,17 @@ fn lines(flight: &Flight) -> Vec<StoryLine> {
         note: (!motors.is_empty()).then(|| motors.join(", ")),
         ..StoryLine::default()
     };
-    let mut lines: Vec<StoryLine> =
-        flight.evidence.iter().filter(|it| !it.set_aside()).filter_map(|it| line(it, flight)).collect();
+    let known =
+        |piece: &Evidence| told.iter().find(|it| it.set_aside_by.is_none() && it.piece.says_what(piece));
+    let used = flight.evidence.iter().filter(|it| !it.set_aside()).filter_map(|it| {
+        let word = known(it).map(|it| it.word.clone());
+        Some(StoryLine { word, ..line(it, flight)? })
+    });
+    let aside = told.iter().filter(|it| it.set_aside_by.is_some()).filter_map(|it| {
+        let (word, set_aside_by) = (Some(it.word.clone()), it.set_aside_by.clone());
+        Some(StoryLine { word, set_aside_by, ..line(&it.piece, flight)? })
+    });
+    let mut lines: Vec<StoryLine> = used.chain(aside).collect();
     // What has no time of the flight keeps its place behind what has one.
     lines.sort_by(|a, b| a.t_s.unwrap_or(f64::INFINITY).total_cmp(&b.t_s.unwrap_or(f64::INFINITY)));
     lines.insert(0, launched);
@@ -239,6 +276,7 @@ fn line(piece: &Evidence, flight: &Flight) -> Option<StoryLine> {
                 ..bare("found")
             }
         }
+        Evidence::Area(it) if !it.inside => StoryLine { part: it.part.clone(), ..bare("ruled_out") },
         Evidence::Area(_) | Evidence::Beacon(_) => return None,
     })
 }
@@ -425,6 +463,45 @@ mod tests {
                 {"kind": "sighting", "moment": "lost", "t_s": 41.0},
                 {"kind": "saw", "mode": "opened", "sure": "sure"}]});
         called(api, "tell_flight", json!({ "flight": flight }))["id"].clone()
+    }
+
+    #[test]
+    fn a_find_ground_ruled_out_and_a_reading_that_were_mistaken_are_set_aside_and_used_again() {
+        let (_folder, api) = with_logbook();
+        let at = format!("{}T10:00:00+02:00", crate::clock::today());
+        let ring = json!([[17.281, 47.53], [17.282, 47.53], [17.282, 47.531], [17.281, 47.53]]);
+        let flight = json!({"format": "windfall-flight/1", "id": "f", "pad": {"lat": 47.53, "lon": 17.28},
+            "rocket": {"stages": [{"motor": "C6-5"}]}, "launch": {"at": at}, "evidence": [
+                {"kind": "altimeter", "apogee_m": 2140},
+                {"kind": "area", "geometry": {"type": "Polygon", "coordinates": [ring]}, "inside": false, "confidence": 0.9},
+                {"kind": "find", "part": "rocket", "at": {"lat": 47.531, "lon": 17.28}}]});
+        called(&api, "tell_flight", json!({ "flight": flight }));
+        let lines = || called(&api, "story", json!({"flight": "f"}))["lines"].as_array().unwrap().clone();
+        let used = || called(&api, "show_flight", json!({"id": "f"}))["evidence"].as_array().unwrap().len();
+        for what in ["altimeter", "ruled_out", "found"] {
+            let line = |is_aside: bool| {
+                let of_it = |it: &&Value| it["what"] == what && it["set_aside_by"].is_string() == is_aside;
+                lines().iter().find(of_it).cloned()
+            };
+            let word = line(false).unwrap()["word"].clone();
+            let aside = called(&api, "set_aside", json!({ "id": word }));
+            assert_eq!((used(), line(true).unwrap()["set_aside_by"].clone()), (2, aside.clone()), "{what}");
+            assert_eq!(line(false), None);
+            // Told again with what else is known, it stays aside.
+            let told = called(&api, "show_flight", json!({"id": "f"}));
+            called(&api, "tell_flight", json!({ "flight": told }));
+            assert_eq!(used(), 2, "{what}");
+            called(&api, "undo", json!({ "id": aside }));
+            assert_eq!((used(), line(true)), (3, None), "{what}");
+        }
+        assert_eq!(called(&api, "day", json!({}))["open"], json!([]));
+        let word = lines().iter().find(|it| it["what"] == "found").unwrap()["word"].clone();
+        called(&api, "set_aside", json!({ "id": word }));
+        assert_eq!(
+            called(&api, "day", json!({}))["open"][0]["missing"],
+            json!(["rocket"]),
+            "it is out there again"
+        );
     }
 
     #[test]

@@ -213,7 +213,7 @@ mod tests {
         assert_eq!(std::fs::read(&file).unwrap(), b"\x89PNG\r\n\x1a\n");
         assert!(matches!(api.call("photo", json!({"id": id})), Ok(Reply::Bytes(bytes)) if bytes.len() == 8));
 
-        let archive = api.export_archive().unwrap();
+        let archive = api.export_archive(true).unwrap();
         assert!(archive.contains("iVBORw0KGgo="));
         for added in [1, 0] {
             assert_eq!(there.import_archive(archive.as_bytes()).unwrap().added, added);

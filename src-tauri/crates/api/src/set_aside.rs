@@ -28,6 +28,7 @@ impl Api {
             }
             let id = self.follow(fact.clone(), SET_ASIDE, json!({ "why": asked.why }))?;
             self.motors_follow(&fact)?;
+            self.hold_as_logged(&fact);
             Ok(id)
         })
     }

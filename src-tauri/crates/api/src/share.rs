@@ -139,7 +139,10 @@ impl Api {
             let neither = Sentence::NeitherPlaceNorSeen {};
             let bad = |message: String| ApiError::new(Code::BadRequest, message).saying(neither.clone());
             if !text.starts_with('{') {
-                let link = GeoUri::parse(text).map_err(|error| bad(error.to_string()))?;
+                let link = GeoUri::parse(text).map_err(|error| {
+                    let name = format!("geo, {}", error.field);
+                    bad(error.to_string()).saying(Sentence::NotRead { name, why: error.why.inside() })
+                })?;
                 return Ok(Shared::Target { at: link.at, accuracy_m: link.uncertainty_m });
             }
             let mut seen: SeenText =

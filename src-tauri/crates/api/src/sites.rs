@@ -423,6 +423,30 @@ impl Api {
         })
     }
 
+    /// A look that was mistaken is set aside, and what it marked is taken off the field, unless that was drawn better since.
+    /// The same look again brings both back.
+    ///
+    /// # Errors
+    /// When there is no such field or look, or the logbook cannot be written.
+    pub fn drop_look(&self, asked: &LookDownwind) -> Result<Site, ApiError> {
+        guarded(|| {
+            let LookDownwind { site: id, look } = asked;
+            let mut field = self.site(id)?.field;
+            let noted =
+                self.each_of::<Looked>(about::FIELD, id, LOOK)?.into_iter().rfind(|(_, it)| it == look);
+            let (fact, _) = noted.ok_or_else(|| {
+                ApiError::new(Code::NotFound, "look: nobody noted that on this field").of("look")
+            })?;
+            self.set_aside(&crate::SetAside { id: fact, why: None })?;
+            let marked = seen(look)?;
+            if let Some(at) = field.hazards.iter().rposition(|it| Some(it) == marked.as_ref()) {
+                field.hazards.remove(at);
+                self.note_now(about::FIELD, id, FIELD, &field)?;
+            }
+            self.site(id)
+        })
+    }
+
     /// A field as the text of one file, for another device.
     ///
     /// # Errors
@@ -686,6 +710,30 @@ mod tests {
         let share = area(&site["unchecked"]) / expected_m2;
         assert!((share - 1.0).abs() < 0.003, "{share}");
         assert_eq!(api.site(id.as_str().unwrap()).unwrap().ground().looked.len(), 2);
+    }
+
+    #[test]
+    fn a_look_that_was_mistaken_goes_with_what_it_marked_and_comes_back_when_it_is_told_again() {
+        let (_folder, api) = with_logbook();
+        let id = kept(&api);
+        let look = |what: &str| json!({"from": {"lat": 47.53, "lon": 17.28}, "toward_deg": 90.0, "what": what, "how_far": "football_pitch"});
+        called(&api, "look_downwind", json!({"site": id, "look": look("trees")}));
+        called(&api, "look_downwind", json!({"site": id, "look": look("road")}));
+        let kinds = |site: &Value| -> Vec<String> {
+            let hazards = site["field"]["hazards"].as_array().unwrap();
+            hazards.iter().map(|it| it["kind"].as_str().unwrap().into()).collect()
+        };
+        let site = called(&api, "drop_look", json!({"site": id, "look": look("road")}));
+        assert_eq!((kinds(&site), site["looked"].as_array().map(Vec::len)), (vec!["trees".into()], Some(1)));
+        assert!(api.call("drop_look", json!({"site": id, "look": look("road")})).is_err(), "it is gone");
+        let site = called(&api, "look_downwind", json!({"site": id, "look": look("road")}));
+        assert_eq!(kinds(&site), ["trees", "road"]);
+        // What was drawn better since stays, and only the look goes.
+        let mut field = site["field"].clone();
+        field["hazards"][1]["name"] = "Sedge Lane".into();
+        called(&api, "keep_site", json!({"id": id, "field": field}));
+        let site = called(&api, "drop_look", json!({"site": id, "look": look("road")}));
+        assert_eq!((kinds(&site).len(), site["looked"].as_array().map(Vec::len)), (2, Some(1)));
     }
 
     #[test]

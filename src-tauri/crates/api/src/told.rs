@@ -3,7 +3,7 @@
 use crate::{Api, ApiError, Code, clock, locked};
 use serde_json::Value;
 use windfall_facts::{Flight, read_flight};
-use windfall_logbook::about;
+use windfall_logbook::{Fact, about};
 
 impl Api {
     /// Reads and checks a flight as the flight file has it, gives it an identifier if it has none, and keeps it in
@@ -45,6 +45,18 @@ impl Api {
         let value =
             serde_json::to_value(&flight).map_err(|error| ApiError::new(Code::Defect, error.to_string()))?;
         Ok(read_flight(&value.to_string())?)
+    }
+
+    /// What is at hand of a flight follows the logbook, after a fact about it was set aside or used again.
+    pub(crate) fn hold_as_logged(&self, fact: &Fact) {
+        if fact.about != about::FLIGHT || self.told(&fact.name).is_none() {
+            return;
+        }
+        match self.logged_flight(&fact.name) {
+            Ok(flight) => self.hold(flight),
+            // The whole flight is set aside.
+            Err(_) => locked(&self.told).retain(|flight| flight.id.as_ref() != Some(&fact.name)),
+        }
     }
 
     /// Puts a flight in the place of what was told of it before.

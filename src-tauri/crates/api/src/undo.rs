@@ -22,6 +22,7 @@ impl Api {
             let fact = self.fact(&asked.id)?;
             let id = self.follow(fact.clone(), UNDO, json!({}))?;
             self.motors_follow(&fact)?;
+            self.hold_as_logged(&fact);
             Ok(id)
         })
     }

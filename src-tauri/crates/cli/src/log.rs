@@ -86,6 +86,9 @@ enum What {
         /// Identifier of the flight
         #[arg(long, value_name = "NAME")]
         flight: Option<String>,
+        /// Of the whole logbook (.jsonl): without the pictures and maps that lie under its fields
+        #[arg(long, conflicts_with = "flight")]
+        without_maps: bool,
     },
     /// Takes in all facts of another logbook; merging twice changes nothing
     Merge {
@@ -168,7 +171,9 @@ fn what(api: &Api, what: What, json: bool) -> Result<(), Failure> {
         What::Merge { other } => merged(&api.merge_logbook(&other)?, json),
         What::Import { file, weather: true, .. } => weather(api, &file, json),
         What::Import { file, into, weather: false } => import(api, &file, into.as_deref(), json),
-        What::Export { file, flight } => export(api, &file, flight.as_deref(), json),
+        What::Export { file, flight, without_maps } => {
+            export(api, &file, flight.as_deref(), !without_maps, json)
+        }
         What::BackUp => {
             let made = api.back_up()?;
             if json {
@@ -254,21 +259,40 @@ fn weather(api: &Api, file: &Path, json: bool) -> Result<(), Failure> {
 }
 
 /// Never over a file that is there.
-fn export(api: &Api, file: &Path, flight: Option<&str>, json: bool) -> Result<(), Failure> {
+fn export(api: &Api, file: &Path, flight: Option<&str>, with_maps: bool, json: bool) -> Result<(), Failure> {
     let name = file.to_string_lossy();
     let ending = file.extension().and_then(|it| it.to_str()).unwrap_or_default();
     let text = match (flight, ending) {
         (Some(flight), _) => api.export_logged(flight, &name)?,
-        (None, "jsonl") => api.export_archive()?,
+        (None, "jsonl") => api.export_archive(with_maps)?,
         (None, "gpx" | "kml" | "geojson" | "csv") => api.export_all(&name)?,
         (None, _) => {
             let message = "--flight: name one, or write the whole logbook to .jsonl, its flights to .gpx, .kml, .geojson or .csv";
             return Err(Failure::Bad(file.into(), message.into()));
         }
     };
-    let written = File::create_new(file).and_then(|mut out| out.write_all(text.as_bytes()));
-    written.map_err(|error| Failure::File(file.into(), error))?;
+    write_whole(file, |out| out.write_all(text.as_bytes()))
+        .map_err(|error| Failure::File(file.into(), error))?;
     if json { print(&json!({ "file": file, "bytes": text.len() }).to_string()) } else { print(&name) }
+}
+
+/// Writes a file whole or not at all, and never over one that is there: beside it first, then under its name.
+fn write_whole(file: &Path, write: impl FnOnce(&mut File) -> io::Result<()>) -> io::Result<()> {
+    if file.try_exists()? {
+        return Err(io::ErrorKind::AlreadyExists.into());
+    }
+    let mut beside = file.as_os_str().to_owned();
+    beside.push(".part");
+    let beside = PathBuf::from(beside);
+    let mut out = File::create(&beside)?;
+    let written = write(&mut out).and_then(|()| out.sync_all());
+    drop(out);
+    let named = written.and_then(|()| std::fs::rename(&beside, file));
+    if named.is_err() {
+        // What is half written is of no use; that it cannot be removed changes nothing.
+        drop(std::fs::remove_file(&beside));
+    }
+    named
 }
 
 fn restore(api: &Api, backup: Option<String>, json: bool) -> Result<(), Failure> {
@@ -321,4 +345,26 @@ pub(crate) fn own_folder() -> Result<PathBuf, Failure> {
     let folders = directories::ProjectDirs::from("", "", "windfall");
     let folder = folders.map(|folders| folders.data_dir().to_path_buf());
     folder.ok_or_else(|| Failure::Other("no home folder here: name one with --logbook DIR".into()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_is_written_whole_or_not_at_all_and_never_over_another() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("all.jsonl");
+        let half = |out: &mut File| {
+            out.write_all(b"half of it")?;
+            Err(io::ErrorKind::StorageFull.into())
+        };
+        assert_eq!(write_whole(&file, half).unwrap_err().kind(), io::ErrorKind::StorageFull);
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0, "nothing is left behind");
+        write_whole(&file, |out| out.write_all(b"all of it")).unwrap();
+        let again = write_whole(&file, |out| out.write_all(b"other"));
+        assert_eq!(again.unwrap_err().kind(), io::ErrorKind::AlreadyExists);
+        assert_eq!(std::fs::read(&file).unwrap(), b"all of it");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
 }

@@ -1,7 +1,7 @@
 //! The shape of a GeoJSON geometry (RFC 7946): longitude before latitude, rings closed.
 
 use crate::read::join;
-use crate::{FlightError, LatLon};
+use crate::{FlightError, LatLon, Sentence};
 use serde_json::Value;
 
 impl LatLon {
@@ -27,7 +27,7 @@ pub(crate) const SHAPES: &[&str] =
 /// Refuses what is no geometry of one of the `allowed` types.
 pub(crate) fn check(geometry: &Value, field: &str, allowed: &[&str]) -> Result<(), FlightError> {
     let Some(keys) = geometry.as_object() else {
-        return Err(FlightError::new(field, "a GeoJSON geometry is needed"));
+        return Err(FlightError::said(field, Sentence::GeometryNeeded {}));
     };
     for key in keys.keys() {
         const KEYS: &[&str] = &["type", "coordinates", "bbox"];
@@ -38,9 +38,12 @@ pub(crate) fn check(geometry: &Value, field: &str, allowed: &[&str]) -> Result<(
     let type_field = join(field, "type");
     let kind = match keys.get("type") {
         Some(Value::String(kind)) => kind.as_str(),
-        Some(_) => return Err(FlightError::new(&type_field, format!("allowed: {}", allowed.join(", ")))),
+        Some(other) => {
+            let (written, allowed) = (other.to_string(), allowed.join(", "));
+            return Err(FlightError::said(&type_field, Sentence::OneOfThese { written, allowed }));
+        }
         None => {
-            return Err(FlightError::new(&type_field, format!("missing; allowed: {}", allowed.join(", "))));
+            return Err(FlightError::said(&type_field, Sentence::MissingOf { allowed: allowed.join(", ") }));
         }
     };
     if !allowed.contains(&kind) {
@@ -48,7 +51,7 @@ pub(crate) fn check(geometry: &Value, field: &str, allowed: &[&str]) -> Result<(
     }
     let at = join(field, "coordinates");
     let Some(coordinates) = keys.get("coordinates") else {
-        return Err(FlightError::new(&at, "missing; a list is needed"));
+        return Err(FlightError::new(&at, "missing; a list is needed").saying(Sentence::ListNeeded {}));
     };
     match kind {
         "Point" => position(coordinates, &at),
@@ -67,7 +70,7 @@ fn each(
     check: impl Fn(&Value, &str) -> Result<(), FlightError>,
 ) -> Result<(), FlightError> {
     let Some(items) = value.as_array().filter(|items| items.len() >= least) else {
-        return Err(FlightError::new(field, format!("a list of at least {least} is needed")));
+        return Err(FlightError::said(field, Sentence::ListOfAtLeast { least }));
     };
     items.iter().enumerate().try_for_each(|(index, item)| check(item, &format!("{field}[{index}]")))
 }
@@ -85,7 +88,8 @@ fn ring(value: &Value, field: &str) -> Result<(), FlightError> {
     let ends = value.as_array().map(|ring| (ring.first(), ring.last()));
     match ends {
         Some((first, last)) if first == last => Ok(()),
-        _ => Err(FlightError::new(field, "the ring is not closed: its last point must repeat its first")),
+        _ => Err(FlightError::new(field, "the ring is not closed: its last point must repeat its first")
+            .saying(Sentence::RingNotClosed {})),
     }
 }
 
@@ -93,20 +97,27 @@ fn position(value: &Value, field: &str) -> Result<(), FlightError> {
     let numbers: Option<Vec<f64>> =
         value.as_array().and_then(|items| items.iter().map(Value::as_f64).collect());
     let Some(numbers) = numbers.filter(|numbers| (2..=3).contains(&numbers.len())) else {
-        return Err(FlightError::new(field, "a position is [longitude, latitude] in degrees"));
+        return Err(FlightError::said(field, Sentence::PositionNeeded {}));
     };
     let (lon, lat) = (numbers[0], numbers[1]);
     if !(-180.0..=180.0).contains(&lon) {
         return Err(FlightError::new(
             &format!("{field}[0]"),
             format!("{lon} is out of range: allowed is longitude -180 to 180 degrees"),
-        ));
+        )
+        .saying(Sentence::OutOfRange {
+            value: lon,
+            low: -180.0,
+            high: 180.0,
+            unit: "degrees".into(),
+        }));
     }
     if !(-90.0..=90.0).contains(&lat) {
         return Err(FlightError::new(
             &format!("{field}[1]"),
             format!("{lat} is out of range: allowed is latitude -90 to 90 degrees, after the longitude"),
-        ));
+        )
+        .saying(Sentence::OutOfRange { value: lat, low: -90.0, high: 90.0, unit: "degrees".into() }));
     }
     Ok(())
 }

@@ -48,7 +48,11 @@ impl FlightError {
     }
 
     pub(crate) fn unknown_key(field: &str, key: &str, allowed: &[&str]) -> Self {
-        Self::new(field, format!("unknown key; {}", advice(key, allowed)))
+        let said = match nearest(key, allowed) {
+            Some(near) => Sentence::UnknownKeyNear { near: near.into() },
+            None => Sentence::UnknownKeyOf { allowed: listed(allowed) },
+        };
+        Self::new(field, format!("unknown key; {}", advice(key, allowed))).saying(said)
     }
 
     pub(crate) fn unknown_word(field: &str, word: &str, allowed: &[&str]) -> Self {
@@ -56,8 +60,18 @@ impl FlightError {
             Some(near) => format!("did you mean {near}? allowed: {}", allowed.join(", ")),
             None => advice(word, allowed),
         };
-        Self::new(field, format!("unknown word {word:?}; {advice}"))
+        let said = match nearest(word, allowed) {
+            Some(near) => {
+                Sentence::UnknownWordNear { word: word.into(), near: near.into(), allowed: listed(allowed) }
+            }
+            None => Sentence::OneOfThese { written: word.into(), allowed: listed(allowed) },
+        };
+        Self::new(field, format!("unknown word {word:?}; {advice}")).saying(said)
     }
+}
+
+fn listed(allowed: &[&str]) -> String {
+    if allowed.is_empty() { "-".into() } else { allowed.join(", ") }
 }
 
 fn advice(written: &str, allowed: &[&str]) -> String {
@@ -210,7 +224,7 @@ fn typed_flight(mut file: Value) -> Result<Flight, FlightError> {
             .enumerate()
             .map(|(index, it)| piece_of_evidence(it, &format!("evidence[{index}]")))
             .collect::<Result<_, _>>()?,
-        Some(_) => return Err(FlightError::new("evidence", "a list is needed")),
+        Some(_) => return Err(FlightError::said("evidence", Sentence::ListNeeded {})),
     };
     Ok(flight)
 }
@@ -219,10 +233,7 @@ fn motor(value: Value, field: &str) -> Result<Motor, FlightError> {
     match value {
         Value::String(written) => Ok(Motor::Designation(written)),
         data @ Value::Object(_) => typed(data, field).map(Motor::Known),
-        _ => Err(FlightError::new(
-            field,
-            "a designation as in \"C6-5\", or an object that holds one, is needed",
-        )),
+        _ => Err(FlightError::said(field, Sentence::MotorNeeded {})),
     }
 }
 
@@ -292,10 +303,14 @@ fn split_kind(
             Some(kind) => Ok((kind, Value::Object(keys))),
             None => Err(FlightError::unknown_word(&kind_field, &written, kinds)),
         },
-        Some(other) => Err(FlightError::new(&kind_field, format!("{other}; allowed: {}", kinds.join(", ")))),
+        Some(other) => {
+            let (written, allowed) = (other.to_string(), kinds.join(", "));
+            Err(FlightError::new(&kind_field, format!("{other}; allowed: {allowed}"))
+                .saying(Sentence::OneOfThese { written, allowed }))
+        }
         None => match keys.keys().find_map(|key| nearest(key, &["kind"]).map(|_| key)) {
             Some(key) => Err(FlightError::unknown_key(&join(field, key), key, &["kind"])),
-            None => Err(FlightError::new(&kind_field, format!("missing; allowed: {}", kinds.join(", ")))),
+            None => Err(FlightError::said(&kind_field, Sentence::MissingOf { allowed: kinds.join(", ") })),
         },
     }
 }
@@ -319,10 +334,11 @@ fn in_plain_words(field: &str, said: &str) -> FlightError {
             FlightError::unknown_word(field, word, allowed)
         }
         Some((key, _)) if said.starts_with("missing field") => {
-            FlightError::new(&join(field, key), "missing, but it is needed")
+            FlightError::said(&join(field, key), Sentence::MissingHere {})
         }
         _ => match said.strip_prefix("invalid type: ").and_then(|rest| rest.split_once(", expected ")) {
-            Some((given, "f64")) => FlightError::new(field, format!("{given} where a number is needed")),
+            Some((given, "f64")) => FlightError::new(field, format!("{given} where a number is needed"))
+                .saying(Sentence::NumberNeeded {}),
             Some((given, needed)) => FlightError::new(field, format!("{given} where {needed} is needed")),
             None => FlightError::new(field, said),
         },

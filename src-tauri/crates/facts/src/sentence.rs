@@ -241,10 +241,10 @@ sentences! {
     NoLogbookOpen {} => "no logbook is open: name its folder";
     NoFieldDayOpen {} => "no field day is open: name a folder of flight files";
     UnreadableAt { line: usize, column: usize } => "unreadable at line {line}, column {column}";
-    NotReadAt { line: usize, name: String, words: String } => "line {line}, {name}: {words}";
-    NotRead { name: String, words: String } => "{name}: {words}";
+    NotReadAt { line: usize, name: String, why: Box<Sentence> } => "line {line}, {name}: {why}";
+    NotRead { name: String, why: Box<Sentence> } => "{name}: {why}";
     FileTooLarge { mb: usize, most_mb: usize } => "it has {mb} MB; allowed are {most_mb} MB";
-    NothingInFile { words: String } => "there is nothing in it that can be taken here: {words}";
+    NothingInFile { why: Box<Sentence> } => "there is nothing in it that can be taken here: {why}";
     OfAnotherFormat { wanted: String } => "not of the format {wanted}";
     NeitherPlaceNorSeen {} => "neither a place nor what another phone saw";
     TooMuchAtOnce { count: usize, most: usize } => "{count} at once: allowed are {most}";
@@ -284,8 +284,117 @@ sentences! {
     OnlyThisMachine {} => "only for pages of this address on this machine";
     ADefect {} => "A defect of this program, please report it.";
 
+    // What is wrong in a file.
+    MissingHere {} =>
+        "missing, but it is needed";
+    MissingOf { allowed: String } =>
+        "missing; allowed: {allowed}";
+    NotANumber { written: String, low: f64, high: f64 } =>
+        "\"{written}\" is no number; allowed is {low} to {high}, with a decimal point";
+    NumberBeyond { number: f64, low: f64, high: f64 } =>
+        "{number} is out of range; allowed is {low} to {high}, with a decimal point";
+    NumberWithPoint { written: String } =>
+        "\"{written}\" is no number; allowed is one with a decimal point";
+    NumberAsIn { written: String } =>
+        "\"{written}\" is no number as these links have it: digits, a point, digits";
+    NumberNeeded {} =>
+        "a number is needed";
+    NotATime { written: String } =>
+        "\"{written}\" is no time; allowed is one as in 2026-05-16T09:22:10Z";
+    OneOfThese { written: String, allowed: String } =>
+        "\"{written}\"; allowed: {allowed}";
+    TextNeeded { written: String } =>
+        "{written}; a text is needed";
+    ListNeeded {} =>
+        "a list is needed";
+    ListOfAtLeast { least: usize } =>
+        "a list of at least {least} is needed";
+    PartNeeded {} =>
+        "empty; the name of a part is needed";
+    NotAsMany { times: usize, places: usize } =>
+        "times: {times}, places: {places}; as many of both are needed";
+    AsManyAsPlaces {} =>
+        "as many as there are coordinates are needed";
+    LineTooShort {} =>
+        "a line has at least 2 positions";
+    RingNotClosed {} =>
+        "a ring has at least 4 positions, and its last repeats its first";
+    OnePosition { positions: usize } =>
+        "positions: {positions}; a point has one";
+    PositionNumbers { numbers: usize } =>
+        "numbers: {numbers}; allowed are longitude, latitude and a height, with decimal points";
+    LinkNumbers { numbers: usize } =>
+        "numbers: {numbers}; allowed are latitude, longitude and a height";
+    NoOuterEdge {} =>
+        "it has no outerBoundaryIs";
+    OuterElement { found: String, allowed: String } =>
+        "the outermost element is <{found}>; allowed is <{allowed}>";
+    ColumnMissing { found: String, allowed: String } =>
+        "missing from the first line, \"{found}\"; allowed are {allowed}, separated by commas";
+    NoSuchColumn { allowed: String } =>
+        "no such column; allowed are {allowed}";
+    HeightAboveGround {} =>
+        "heights above the ground are needed (height_m or height_ft): take off the height of the pad";
+    SaidAlready { name: String } => "{name} says the same already";
+    HeightNeeded {} =>
+        "empty or missing; the height above the ground is needed";
+    NoRow {} =>
+        "no row below the first line";
+    WindOrAir {} =>
+        "allowed are wind and air, as a flight file has them";
+    NeitherWindNorAir {} =>
+        "neither wind nor air is there";
+    MergedNotRead {} =>
+        "a whole logbook is merged, not read as one flight";
+    MapIntoField {} =>
+        "a map is read into a field, not into a flight";
+    NotAGeoLink { written: String } =>
+        "\"{written}\" does not begin with geo:";
+    NoParameterName { written: String } =>
+        "\"{written}\" is no name; allowed are letters, digits and -";
+    FirstOrNotAtAll {} =>
+        "it comes first or not at all";
+    OnceBeforeOthers {} =>
+        "it comes once, before all parameters but crs";
+    NotPercentEncoded { written: String } =>
+        "\"{written}\" is not percent-encoded UTF-8, which is allowed";
+    NoPictureNoTiles {} =>
+        "no JPEG, no PNG and no MBTiles file";
+    NoTiles {} =>
+        "there is none";
+    ZoomBeyond { zoom: f64, most: f64 } =>
+        "{zoom}; allowed are 0 to {most}";
+    TableUnreadable {} =>
+        "this table is missing or cannot be read";
+    TooNear { distance_m: f64, least_m: f64 } =>
+        "it is {distance_m} away: point at something {least_m} away or farther";
+    UnknownKeyNear { near: String } =>
+        "unknown key; did you mean {near}?";
+    UnknownKeyOf { allowed: String } =>
+        "unknown key; allowed: {allowed}";
+    UnknownWordNear { word: String, near: String, allowed: String } =>
+        "unknown word \"{word}\"; did you mean {near}? allowed: {allowed}";
+    GeometryNeeded {} =>
+        "a GeoJSON geometry is needed";
+    PositionNeeded {} =>
+        "a position is [longitude, latitude] in degrees";
+    MotorNeeded {} =>
+        "a designation as in \"C6-5\", or an object that holds one, is needed";
+
     // What only the terminal's language has words for.
     Untold { words: String } => "{words}";
+}
+
+impl From<String> for Sentence {
+    fn from(words: String) -> Self {
+        Self::Untold { words }
+    }
+}
+
+impl From<&str> for Sentence {
+    fn from(words: &str) -> Self {
+        Self::Untold { words: words.into() }
+    }
 }
 
 impl From<NotAPosition> for Sentence {

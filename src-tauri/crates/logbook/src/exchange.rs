@@ -26,7 +26,7 @@ pub use drawing::{About, Drawing, Item, Role, Shape, Spot};
 pub use error::{ExchangeError, Mark};
 
 use core::fmt;
-use windfall_facts::{Answer, Flight};
+use windfall_facts::{Answer, Flight, Sentence};
 
 /// A day of walking at one point a second is a few megabytes.
 const MOST_BYTES: usize = 32 * 1024 * 1024;
@@ -134,14 +134,8 @@ pub fn read(format: Format, bytes: &[u8]) -> Result<Brought, ExchangeError> {
         Format::Kml => kml::read(text).map(Brought::Drawing),
         Format::GeoJson => geojson::read(text).map(Brought::Drawing),
         Format::Csv => csv::read_finds(text).map(Brought::Drawing),
-        Format::Archive => {
-            let message = "a whole logbook is merged, not read as one flight".into();
-            Err(ExchangeError::CannotHold { format, message })
-        }
-        Format::OsmXml => {
-            let message = "a map is read into a field, not into a flight".into();
-            Err(ExchangeError::CannotHold { format, message })
-        }
+        Format::Archive => Err(ExchangeError::cannot_hold(format, Sentence::MergedNotRead {})),
+        Format::OsmXml => Err(ExchangeError::cannot_hold(format, Sentence::MapIntoField {})),
     }
 }
 
@@ -158,13 +152,9 @@ pub fn write(format: Format, flight: &Flight, answer: Option<&Answer>) -> Result
         Format::GeoJson => geojson::write(&drawing()),
         Format::Csv => csv::write_finds(&[flight]),
         Format::Archive => {
-            let message = "a whole logbook is written, not one flight".into();
-            Err(ExchangeError::CannotHold { format, message })
+            Err(ExchangeError::cannot_hold(format, "a whole logbook is written, not one flight"))
         }
-        Format::OsmXml => {
-            let message = "it is read only".into();
-            Err(ExchangeError::CannotHold { format, message })
-        }
+        Format::OsmXml => Err(ExchangeError::cannot_hold(format, "it is read only")),
     }
 }
 
@@ -181,8 +171,8 @@ pub fn write_all(format: Format, flights: &[(&Flight, Option<&Answer>)]) -> Resu
         Format::GeoJson => geojson::write(&drawing()),
         Format::Csv => csv::write_flights(flights),
         Format::FlightFile | Format::Archive | Format::OsmXml => {
-            let message = "it does not hold all flights; allowed are gpx, kml, geojson, csv".into();
-            Err(ExchangeError::CannotHold { format, message })
+            let why = "it does not hold all flights; allowed are gpx, kml, geojson, csv";
+            Err(ExchangeError::cannot_hold(format, why))
         }
     }
 }

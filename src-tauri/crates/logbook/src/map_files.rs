@@ -9,6 +9,7 @@ use sha2::{Digest, Sha256};
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
+use windfall_facts::Sentence;
 
 /// Why a file cannot lie under a map. Nothing of it is kept then, and nothing that was kept is lost.
 #[derive(Debug, thiserror::Error)]
@@ -38,12 +39,12 @@ pub enum MapFileError {
     #[error("file: no JPEG, no PNG and no MBTiles file")]
     UnknownKind,
     /// The file of a kind is not as its format says.
-    #[error("{field}: {message}")]
+    #[error("{field}: {why}")]
     Unreadable {
         /// Which part of it.
         field: String,
         /// What is wrong, and what is allowed.
-        message: String,
+        why: Box<Sentence>,
     },
     /// The disk refused.
     #[error("file: the disk refused: {0}")]
@@ -184,8 +185,8 @@ impl MapFiles {
     fn coming(&self, coming: &str) -> Result<PathBuf, MapFileError> {
         let is_plain = |it: char| it.is_ascii_alphanumeric() || it == '-';
         if coming.is_empty() || coming.len() > 64 || !coming.chars().all(is_plain) {
-            let message = format!("{coming:?}; allowed are 1 to 64 letters, digits and hyphens");
-            return Err(MapFileError::Unreadable { field: "file".into(), message });
+            let why = format!("{coming:?}; allowed are 1 to 64 letters, digits and hyphens");
+            return Err(MapFileError::Unreadable { field: "file".into(), why: Sentence::from(why).inside() });
         }
         Ok(self.folder.join(format!("coming-{coming}")))
     }
@@ -205,7 +206,7 @@ fn picture(path: &Path, file: &File) -> Result<MapContent, MapFileError> {
     }
     let size = imagesize::size(path).map_err(|error| MapFileError::Unreadable {
         field: "picture".into(),
-        message: format!("its size cannot be read: {error}"),
+        why: Sentence::from(format!("its size cannot be read: {error}")).inside(),
     })?;
     let dots = size.width as u64 * size.height as u64;
     if dots > MOST_DOTS {

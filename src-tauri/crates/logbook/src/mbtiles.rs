@@ -9,7 +9,7 @@ use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 use rusqlite::{Connection, OpenFlags, OptionalExtension};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
-use windfall_facts::LatLon;
+use windfall_facts::{LatLon, Sentence};
 
 /// What a file of tiles says of itself.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -93,12 +93,12 @@ impl Tile {
     }
 }
 
-fn bad(field: &str, message: impl Into<String>) -> MapFileError {
-    MapFileError::Unreadable { field: format!("MBTiles, {field}"), message: message.into() }
+fn bad(field: &str, why: impl Into<Sentence>) -> MapFileError {
+    MapFileError::Unreadable { field: format!("MBTiles, {field}"), why: why.into().inside() }
 }
 
-fn sql(error: &rusqlite::Error) -> MapFileError {
-    bad("file", format!("it cannot be read: {error}"))
+fn sql(_: &rusqlite::Error) -> MapFileError {
+    bad("file", Sentence::TableUnreadable {})
 }
 
 impl Tiles {
@@ -124,22 +124,27 @@ impl Tiles {
                 })
                 .optional()
                 .map(Option::flatten)
-                .map_err(|error| bad("metadata", error.to_string()))
+                .map_err(|_| bad("metadata", Sentence::TableUnreadable {}))
         };
         let format = said("format")?.unwrap_or_default();
         if !["png", "jpg", "jpeg", "webp"].contains(&format.trim_start_matches("image/")) {
-            return Err(bad("format", format!("{format:?}; allowed are png, jpg and webp")));
+            return Err(bad(
+                "format",
+                Sentence::OneOfThese { written: format, allowed: "png, jpg, webp".into() },
+            ));
         }
         let zooms = self
             .db
             .query_row("SELECT min(zoom_level), max(zoom_level) FROM tiles", [], |row| {
                 Ok((row.get::<_, Option<i64>>(0)?, row.get::<_, Option<i64>>(1)?))
             })
-            .map_err(|error| bad("tiles", error.to_string()))?;
-        let (Some(least), Some(most)) = zooms else { return Err(bad("tiles", "there is none")) };
+            .map_err(|_| bad("tiles", Sentence::TableUnreadable {}))?;
+        let (Some(least), Some(most)) = zooms else { return Err(bad("tiles", Sentence::NoTiles {})) };
         let held = |zoom: i64| {
             let held = u8::try_from(zoom).ok().filter(|zoom| *zoom <= FINEST);
-            held.ok_or_else(|| bad("tiles.zoom_level", format!("{zoom}; allowed are 0 to {FINEST}")))
+            held.ok_or_else(|| {
+                bad("tiles.zoom_level", Sentence::ZoomBeyond { zoom: zoom as f64, most: f64::from(FINEST) })
+            })
         };
         let plain = |text: String| Some(plain_text(&text)).filter(|text| !text.is_empty());
         Ok(TilesAbout {
@@ -312,7 +317,7 @@ mod tests {
     fn vectors_an_empty_file_and_another_database_are_refused_by_their_field() {
         let vectors = [("name", "v"), ("format", "pbf")];
         for (metadata, tiles, said) in [
-            (&vectors[..], &[(1, 0, 0)][..], "MBTiles, format: \"pbf\"; allowed are png, jpg and webp"),
+            (&vectors[..], &[(1, 0, 0)][..], "MBTiles, format: \"pbf\"; allowed: png, jpg, webp"),
             (&ABOUT[..], &[], "MBTiles, tiles: there is none"),
             (&ABOUT[..], &[(31, 0, 0)], "MBTiles, tiles.zoom_level: 31; allowed are 0 to 24"),
         ] {

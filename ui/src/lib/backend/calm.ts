@@ -48,6 +48,8 @@ export interface FleetRocket extends Sketched {
   flights: number
   last_flown: string | null
   last_failure: SawMode | null
+  /** Lost or given away: its flights stay, and it can come back. */
+  retired: boolean
 }
 
 export interface OnHand {
@@ -254,6 +256,15 @@ export interface OpenFlight {
   is_friends: boolean
 }
 
+/** A reading of the wind, and whether it counts. */
+export interface ToldWind {
+  /** The fact, by which it can be set aside. */
+  id: string
+  reading: WindReading
+  force: number | null
+  set_aside_by: string | null
+}
+
 /** Everything about today. */
 export interface Day {
   date: string
@@ -264,6 +275,8 @@ export interface Day {
   pad: Spot | null
   load: Loaded[]
   wind: WindReading[]
+  /** Every reading somebody told today, also those that were set aside. */
+  readings: ToldWind[]
   /** Winds from a file, the lowest first, and the air at the pad. */
   aloft: WindReading[]
   /** How many of them are near the ground and not used, because the wind there was told. */
@@ -286,6 +299,8 @@ export interface ReadyFlight {
   flight: Flight
   /** Whether the pad of the flight is known; if not it stands for wherever the flyer will be. */
   has_pad: boolean
+  /** As it is loaded today, or as it usually flies if nothing is. */
+  loaded: Loaded
 }
 
 /** The wind of this minute; what is not said is as in the last reading of today. */
@@ -334,7 +349,7 @@ export interface Shown {
 }
 
 export type Happened =
-  | 'launched' | 'apogee' | 'deployment' | 'descent' | 'lost' | 'landed' | 'saw' | 'altimeter' | 'followed' | 'searched' | 'found'
+  | 'launched' | 'apogee' | 'deployment' | 'descent' | 'lost' | 'landed' | 'saw' | 'altimeter' | 'followed' | 'searched' | 'ruled_out' | 'found'
 
 export interface StoryLine {
   what: Happened
@@ -345,6 +360,9 @@ export interface StoryLine {
   bearing_true_deg: number | null
   height_m: number | null
   note: string | null
+  /** The fact that says it, by which it can be set aside. */
+  word: string | null
+  set_aside_by: string | null
 }
 
 export interface Story {
@@ -498,17 +516,21 @@ export interface CalmCalls {
   backUp(): Promise<void>
   /** A backup in the place of a logbook that cannot be used, or an empty one; where that is kept. */
   restoreBackup(backup: string | null): Promise<string>
-  takeOut(format: OutFormat): Promise<ArrayBuffer>
+  /** Everything may leave without what lies under the maps, which may be large. */
+  takeOut(format: OutFormat, withoutMaps: boolean): Promise<ArrayBuffer>
   /** A file that has come by {@link bringFile}, under that name and what it is called. */
   putIn(file: string, name: string, into: string | null): Promise<CameIn>
   sketchRocket(told: RocketTold): Promise<Sketched>
   fleet(): Promise<Fleet>
   keepRocket(id: string | null, told: RocketTold): Promise<string>
+  retireRocket(rocket: string, retired: boolean): Promise<Fleet>
   noteRepair(rocket: string, repair: Repair): Promise<Fleet>
   changeStock(motor: string, change: number): Promise<Fleet>
   sites(): Promise<Site[]>
   keepSite(site: KeepSite): Promise<string>
   lookDownwind(site: string, look: Looked): Promise<Site>
+  /** A look that was mistaken, with what it marked. */
+  dropLook(site: string, look: Looked): Promise<Site>
   renamePad(site: string, pad: string, name: string): Promise<Site>
   /** The setting aside, which can be undone. */
   dropPad(site: string, pad: string): Promise<string>
@@ -535,6 +557,9 @@ export interface CalmCalls {
   keepDay(plan: Plan): Promise<Day>
   tellWind(wind: TellWind): Promise<Day>
   readyFlights(): Promise<ReadyFlight[]>
+  /** What the flyer likes on this device, as it was kept last; null if nothing was. */
+  likes(): Promise<unknown>
+  keepLikes(likes: object): Promise<void>
   pickUp(from: LatLon | null): Promise<PickUpWalk>
   showSomeone(): Promise<Shown>
   listLog(text: string, rocket: string): Promise<FlightRow[]>
@@ -570,11 +595,13 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     sketchRocket: (told) => ask('sketch_rocket', { told }),
     fleet: () => ask('fleet', {}),
     keepRocket: (known, told) => id('keep_rocket', { id: known, told }),
+    retireRocket: (rocket, retired) => ask('retire_rocket', { rocket, retired }),
     noteRepair: (rocket, repair) => ask('note_repair', { rocket, repair }),
     changeStock: (motor, change) => ask('change_stock', { motor, change }),
     sites: () => ask('sites', {}),
     keepSite: (site) => id('keep_site', site),
     lookDownwind: (site, look) => ask('look_downwind', { site, look: { ...look, from: place(look.from) } }),
+    dropLook: (site, look) => ask('drop_look', { site, look: { ...look, from: place(look.from) } }),
     renamePad: (site, pad, name) => ask('rename_pad', { site, pad, name }),
     dropPad: (site, pad) => ask('drop_pad', { site, pad }),
     writeSite: (site, withPicture) => ask('write_site', { id: site, with_picture: withPicture }),
@@ -597,6 +624,8 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     keepDay: (plan) => ask('keep_day', { plan }),
     tellWind: (wind) => ask('tell_wind', wind),
     readyFlights: () => ask('ready_flights', {}),
+    likes: () => ask('likes', {}),
+    keepLikes: (likes) => done('keep_likes', { likes }),
     pickUp: (from) => ask('pick_up', { from: from && place(from) }),
     showSomeone: () => ask('show_someone', {}),
     listLog: (it, rocket) => ask('list_log', { text: it || null, rocket: rocket || null }),
@@ -615,7 +644,7 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     checkLogbook: () => ask('check_logbook', {}),
     backUp: () => done('back_up', {}),
     restoreBackup: async (backup) => (await ask<{ aside: string }>('restore_backup', { backup })).aside,
-    takeOut: (format) => bytes('take_out', { format }),
+    takeOut: (format, without_maps) => bytes('take_out', { format, without_maps }),
     putIn: (file, name, into) => ask('put_in', { file, name, into }),
     shareTarget: (flight, part) => text('share_target', { id: flight, part }),
     shareSeen: (flight, observer) => text('share_seen', { id: flight, observer }),

@@ -1,5 +1,5 @@
 import { Refusal } from './client'
-import type { CalmCalls, Fleet, Plan, RocketTold, Site, StageTold } from './calm'
+import type { CalmCalls, Fleet, FleetRocket, Loaded, Plan, RocketTold, Site, StageTold } from './calm'
 import type { LatLon, Rocket, WindReading } from './generated'
 
 // A flyer's rockets, fields and day in memory, in the shape of the core's, for unit tests and for looking at the
@@ -12,12 +12,24 @@ const stageOf = ({ motor, comes_down_on }: StageTold) => ({
 })
 const rocketOf = (id: string | null, told: RocketTold): Rocket => ({ id, name: told.name, stages: told.stages.map(stageOf) })
 
+/** A rocket of the fleet that nothing was told of but how it flies. */
+export const fleetRocket = (id: string, rocket: Rocket): FleetRocket => ({
+  id, rocket, told: null, parts: ['rocket'], doubts: [], to_repair: [], flights: 0, last_flown: null, last_failure: null, retired: false,
+})
+
+/** As it usually flies. */
+export const loadedOf = (rocket: FleetRocket): Loaded => ({
+  rocket, motor: rocket.told?.stages[0]?.motor ?? null, comes_down_on: rocket.told?.stages[0]?.comes_down_on ?? 'parachute',
+  tilt_deg: null, doubts: [], on_hand: null,
+})
+
 /** The calm calls of a core that answers at once. */
 export function fakeCalm(): CalmCalls {
   const rockets = new Map<string, RocketTold>()
   const motors = new Map<string, number>()
   const repairs = new Map<string, string[]>()
   const sites = new Map<string, Site>()
+  const gone = new Set<string>()
   const wind: WindReading[] = []
   let plan: Plan = { load: [] }
   const refused = (what: string) => Promise.reject(new Refusal('not_invented', `${what} is not invented here.`))
@@ -32,6 +44,7 @@ export function fakeCalm(): CalmCalls {
       flights: 0,
       last_flown: null,
       last_failure: null,
+      retired: gone.has(id),
     })),
     motors: [...motors].map(([motor, on_hand]) => ({ motor, on_hand })),
   })
@@ -45,11 +58,9 @@ export function fakeCalm(): CalmCalls {
       pad: site?.pads[0] ?? null,
       load: fleet()
         .rockets.filter((rocket) => plan.load.some((it) => it.rocket === rocket.id))
-        .map((rocket) => ({
-          rocket, motor: rocket.told?.stages[0]?.motor ?? null, comes_down_on: rocket.told?.stages[0]?.comes_down_on ?? 'parachute',
-          tilt_deg: null, doubts: [], on_hand: null,
-        })),
+        .map(loadedOf),
       wind,
+      readings: wind.map((reading, index) => ({ id: `wind-${String(index + 1)}`, reading, force: 2, set_aside_by: null })),
       aloft: [],
       unused_near: 0,
       weather: null,
@@ -68,6 +79,11 @@ export function fakeCalm(): CalmCalls {
       const id = known ?? `rocket-${String(rockets.size + 1)}`
       rockets.set(id, told)
       return Promise.resolve(id)
+    },
+    retireRocket: (rocket, retired) => {
+      if (retired) gone.add(rocket)
+      else gone.delete(rocket)
+      return Promise.resolve(fleet())
     },
     noteRepair: (rocket, { note, done }) => {
       const others = (repairs.get(rocket) ?? []).filter((it) => it !== note)
@@ -101,6 +117,13 @@ export function fakeCalm(): CalmCalls {
       const seen = { ...site, looked: [...site.looked, look] }
       sites.set(id, seen)
       return Promise.resolve(seen)
+    },
+    dropLook: (id, look) => {
+      const site = sites.get(id)
+      if (!site) return refused('This field')
+      const bare = { ...site, looked: site.looked.filter((it) => JSON.stringify(it) !== JSON.stringify(look)) }
+      sites.set(id, bare)
+      return Promise.resolve(bare)
     },
     renamePad: (id, pad, name) => {
       const site = sites.get(id)
@@ -142,17 +165,20 @@ export function fakeCalm(): CalmCalls {
     readyFlights: () => {
       const { pad } = day()
       const ready = (at: LatLon & { accuracy_m?: number | null }) =>
-        fleet().rockets.map(({ id, rocket }) => ({
-          rocket: id,
-          name: rocket.name ?? '',
+        fleet().rockets.map((it) => ({
+          loaded: loadedOf(it),
+          rocket: it.id,
+          name: it.rocket.name ?? '',
           flight: {
             format: 'windfall-flight/1', id: null, title: null, pad: { lat: at.lat, lon: at.lon, accuracy_m: at.accuracy_m ?? null }, field: null, air: null,
-            wind, rocket, launch: { at: null }, evidence: [],
+            wind, rocket: it.rocket, launch: { at: null }, evidence: [],
           },
           has_pad: pad !== null,
         }))
       return Promise.resolve(ready(pad ?? { lat: 0, lon: 0, accuracy_m: 1e6 }))
     },
+    likes: () => Promise.resolve(null),
+    keepLikes: () => Promise.resolve(),
     pickUp: () => Promise.resolve({ waiting: [], round: { legs: [], back_m: 0, any_marked: false }, left_out: [] }),
     showSomeone: () =>
       Promise.resolve({

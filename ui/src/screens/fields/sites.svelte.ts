@@ -1,5 +1,5 @@
 import type { Backend } from '../../lib/backend'
-import type { ComesFirst, Day, HowFar, KeepSite, Permission, Proposals, Site, Spot } from '../../lib/backend/calm'
+import type { ComesFirst, Day, HowFar, KeepSite, Looked, Permission, Proposals, Site, Spot } from '../../lib/backend/calm'
 import type { Field, Hazard, HazardKind, LatLon } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { apart_m, watchSpot } from '../../lib/device/place'
@@ -41,6 +41,8 @@ export class SitesHere extends Attempts {
   dropped = $state.raw<{ site: string; index: number; hazard: Hazard } | null>(null)
   /** A pad that was set aside last, and the fact that did it. */
   droppedPad = $state.raw<{ site: string; name: string; aside: string } | null>(null)
+  /** The look that was removed last, while it can come back. */
+  droppedLook = $state.raw<{ site: string; look: Looked } | null>(null)
   /** Which of them are confirmed. */
   confirmed = $state.raw<readonly number[]>([])
   noFix = $state(false)
@@ -189,9 +191,18 @@ export class SitesHere extends Attempts {
     })
   }
 
+  /** Where one stands, or where it was tapped or typed from home. */
   async keepBase(name: string): Promise<void> {
-    const { here } = this
-    if (here) await this.#change({ base: { name, lat: here.lat, lon: here.lon, accuracy_m: Math.max(1, Math.round(here.accuracy_m)) } })
+    if (await this.#isAstray()) return
+    const { pad } = this
+    if (pad) await this.#change({ base: { ...pad, name } })
+    this.standHere()
+    this.coordinates = ''
+  }
+
+  async rename(name: string): Promise<void> {
+    const { site } = this
+    if (site && name.trim()) await this.#change({}, { ...site.field, name: name.trim() })
   }
 
   async permit(permission: Permission): Promise<void> {
@@ -220,6 +231,26 @@ export class SitesHere extends Attempts {
     if (!site || !from) return
     await this.attempt(async () => {
       this.site = await this.#backend.lookDownwind(site.id, { from: { lat: from.lat, lon: from.lon }, toward_deg, what, how_far })
+    })
+  }
+
+  /** A look that was mistaken, with what it marked. */
+  async dropLook(look: Looked): Promise<void> {
+    const { site } = this
+    if (!site) return
+    await this.attempt(async () => {
+      this.site = await this.#backend.dropLook(site.id, look)
+      this.droppedLook = { site: site.id, look }
+    })
+  }
+
+  /** The same look once more. */
+  async bringLookBack(look: Looked): Promise<void> {
+    const { site } = this
+    if (!site) return
+    await this.attempt(async () => {
+      this.site = await this.#backend.lookDownwind(site.id, look)
+      this.droppedLook = null
     })
   }
 

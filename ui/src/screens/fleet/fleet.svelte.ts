@@ -8,6 +8,7 @@ export class BoosterDraft {
   weight = $state.raw<Weight | null>(null)
   width = $state.raw<Width | null>(null)
   length = $state.raw<Size | null>(null)
+  device = $state.raw<Size | null>(null)
 }
 
 /** The rocket as it is told so far. */
@@ -52,6 +53,7 @@ export class RocketDraft {
       this.below.weight = below.weight ?? null
       this.below.width = below.width ?? null
       this.below.length = below.length ?? null
+      this.below.device = below.device ?? null
     }
     this.on = top.comes_down_on
     this.weight = top.weight ?? null
@@ -89,7 +91,7 @@ export class RocketDraft {
       joint: this.joint,
     }
     const { below } = this
-    const under: StageTold[] = this.booster === null ? [] : [{ motor: this.booster.trim() || null, comes_down_on: below.on, weight: below.weight, width: below.width, length: below.length }]
+    const under: StageTold[] = this.booster === null ? [] : [{ motor: this.booster.trim() || null, comes_down_on: below.on, weight: below.weight, width: below.width, length: below.length, device: below.on === 'tumble' ? null : below.device }]
     return { name: this.name.trim(), stages: [...under, top], colours: this.colours.trim() || null, labelled: this.labelled, labels: this.labelled ? [] : [...this.labels] }
   }
 }
@@ -162,6 +164,16 @@ export class FleetHere extends Attempts {
     if (!id || !note.trim()) return
     await this.attempt(async () => {
       this.fleet = await this.#backend.noteRepair(id, { note: note.trim(), done, rerigged })
+    })
+  }
+
+  /** Lost or given away, or back again. The form closes: what was written in it is not kept by this. */
+  async retire(retired: boolean): Promise<void> {
+    const id = this.draft?.id
+    if (!id) return
+    await this.attempt(async () => {
+      this.fleet = await this.#backend.retireRocket(id, retired)
+      this.draft = null
     })
   }
 

@@ -643,7 +643,11 @@ export class Fly {
     const wind = felt ? [...flight.wind.filter((it) => it.at !== this.#feltAt || it.method !== 'feel'), felt] : flight.wind
     this.#feltAt = felt?.at ?? null
     const evidence = flight.evidence.map((piece) => (isApart && piece.kind === 'track' ? { ...piece, part } : piece))
-    await this.#backend.tellFlight({ ...flight, rocket, wind, evidence })
+    // A rod that leans into the wind leans the way that is known now.
+    const { rod } = flight.launch
+    const isOpen = rod?.tilt_deg != null && rod.toward_deg == null && felt?.from_deg != null
+    const launch = isOpen ? { ...flight.launch, rod: { ...rod, toward_deg: felt.from_deg ?? null, north: felt.north } } : flight.launch
+    await this.#backend.tellFlight({ ...flight, rocket, wind, launch, evidence })
     return part
   }
 

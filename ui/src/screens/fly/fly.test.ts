@@ -1,5 +1,6 @@
 import { beforeEach, expect, test } from 'vitest'
 import { fakeBackend } from '../../lib/backend/fake'
+import { fleetRocket, loadedOf } from '../../lib/backend/fakeCalm'
 import type { Evidence, Flight } from '../../lib/backend/generated'
 import { fakeBattery } from '../../lib/device/battery'
 import { fakeCamera } from '../../lib/device/camera'
@@ -331,6 +332,7 @@ function loaded(): void {
     rocket,
     name,
     has_pad: true,
+    loaded: { ...loadedOf(fleetRocket(rocket, { name, stages: [] })), motor },
     flight: {
       format: 'windfall-flight/1', id: null, title: null, pad: { lat: 44, lon: -38, accuracy_m: 3 }, field: { name: 'Long Fallow', hazards: [] }, air: null,
       wind: [{ from_deg: 240, speed_mps: 2.4, north: 'true', method: 'feel' }], rocket: { name, stages: [{ motor, splits_into: [] }] },
@@ -361,6 +363,26 @@ test('after_a_misfire_the_rocket_flies_that_was_taken_to_the_pad_then_with_its_m
   await new Promise((done) => setTimeout(done))
   fly.launch('tap')
   expect(fly.flown).toMatchObject({ rocket: { name: 'Bunting', stages: [{ motor: 'B6-4' }] }, wind: [{ speed_mps: 2.4 }] })
+})
+
+test('the_lean_and_the_motor_of_the_plan_go_up_with_it_and_the_rod_leans_into_the_wind_that_is_felt_later', async () => {
+  loaded()
+  const [first] = await backend.readyFlights()
+  const launch = { at: null, rod: { tilt_deg: { value: 10, known: 'guessed' as const }, toward_deg: null, north: 'true' as const } }
+  backend.readyFlights = () => Promise.resolve(first ? [{ ...first, flight: { ...first.flight, wind: [], launch } }] : [])
+  const told: Flight[] = []
+  const tell = backend.tellFlight
+  backend.tellFlight = (flight) => { told.push(flight); return tell(flight) }
+  end()
+  fly = new Fly(backend, it, keep, '1')
+  end = fly.begin('rear camera')
+  await new Promise((done) => setTimeout(done))
+  fly.launch('tap')
+  expect(fly.flown).toMatchObject({ rocket: { stages: [{ motor: 'C6-5' }] }, launch: { rod: { tilt_deg: { value: 10 }, toward_deg: null } } })
+  fly.gone('landed')
+  fly.takeWind('e', 'b2')
+  await fly.handOver()
+  expect(told.at(-1)).toMatchObject({ launch: { rod: { tilt_deg: { value: 10 }, toward_deg: 270, north: 'true' } } })
 })
 
 test('a_launch_before_the_fleet_was_read_is_of_the_rocket_that_was_taken_to_the_pad', async () => {
@@ -480,7 +502,7 @@ test('a_rocket_that_has_no_field_yet_flies_from_where_the_flyer_stands', async (
     format: 'windfall-flight/1', id: null, title: null, pad: { lat: 0, lon: 0, accuracy_m: 1e6 }, field: null, air: null, wind: [],
     rocket: { id: 'plover', name: 'Plover', stages: [] }, launch: { at: null }, evidence: [],
   }
-  const anywhere = { rocket: 'plover', name: 'Plover', flight, has_pad: false }
+  const anywhere = { rocket: 'plover', name: 'Plover', flight, has_pad: false, loaded: loadedOf(fleetRocket('plover', flight.rocket)) }
   const begun = async (ready: (typeof anywhere)[]) => {
     end()
     fly = new Fly({ ...backend, readyFlights: () => Promise.resolve(ready), listFlights: () => Promise.resolve([]) }, it, keep)

@@ -1,4 +1,5 @@
 import type { Backend } from '../../lib/backend'
+import type { Loaded } from '../../lib/backend/calm'
 import type { Flight } from '../../lib/backend/generated'
 
 /** A rocket of an earlier flight, ready to fly again. */
@@ -9,6 +10,8 @@ export interface Ready {
   flight: Flight
   /** Whether the pad of the flight is known; else it starts where the flyer stands. */
   hasPad: boolean
+  /** As it is loaded today, if it is of the fleet. */
+  loaded?: Loaded
 }
 
 /** So many rockets of earlier flights are offered. */
@@ -17,7 +20,7 @@ const MOST = 6
 /** Rockets of the fleet as they would fly now; none without a logbook. */
 async function fleet(backend: Backend): Promise<Ready[]> {
   try {
-    return (await backend.readyFlights()).map(({ rocket, name, flight, has_pad }) => ({ id: rocket, name, flight, hasPad: has_pad }))
+    return (await backend.readyFlights()).map(({ rocket, name, flight, has_pad, loaded }) => ({ id: rocket, name, flight, hasPad: has_pad, loaded }))
   } catch {
     return []
   }

@@ -1,6 +1,7 @@
 import { beforeEach, expect, test } from 'vitest'
 import { fakeBackend } from '../../lib/backend/fake'
 import { SAID_BY_THE_CORE } from '../../lib/backend/generated/english'
+import { fleetRocket, loadedOf } from '../../lib/backend/fakeCalm'
 import type { Flight } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { fakeClock } from '../../lib/device/clock'
@@ -73,7 +74,7 @@ test('a_pad_that_was_yet_to_be_walked_to_is_where_the_flyer_stands_when_it_is_sa
 
 test('a_rocket_of_the_fleet_takes_the_place_of_what_was_guessed_and_nothing_is_told_twice', async () => {
   const linnet: Flight = { ...(await backend.showFlight(id)), rocket: { id: 'r1', name: 'Linnet', stages: [{ motor: 'C6-5', dry_mass_g: 48, recovery: { kind: 'parachute', shape: 'round', diameter_mm: 300 }, splits_into: [] }] } }
-  backend.readyFlights = () => Promise.resolve([{ rocket: 'r1', name: 'Linnet', flight: linnet, has_pad: false }])
+  backend.readyFlights = () => Promise.resolve([{ rocket: 'r1', name: 'Linnet', flight: linnet, has_pad: false, loaded: loadedOf(fleetRocket('r1', linnet.rocket)) }])
   const told = await backend.showFlight(id)
   const lost = await reopened()
   const [own] = lost.rockets

@@ -1,5 +1,6 @@
 import type { Backend } from '../../lib/backend'
-import type { DriftByWind, FlightRow, SeasonStart, Story } from '../../lib/backend/calm'
+import type { DriftByWind, FleetRocket, FlightRow, SeasonStart, Story, StoryLine } from '../../lib/backend/calm'
+import { say } from '../../lib/words'
 import { Attempts } from '../../parts/shared/attempts.svelte'
 
 /** So many flights stand above what they say together; the earlier ones on asking. */
@@ -17,6 +18,7 @@ export class Past extends Attempts {
   rockets = $state.raw<string[]>([])
   /** How many of the list are shown, the latest. */
   #most = $state(SHOWN_FIRST)
+  #own = $state.raw<FleetRocket[]>([])
   readonly #backend: Backend
   #asked = 0
 
@@ -30,7 +32,8 @@ export class Past extends Attempts {
     const flown = this.rows?.flatMap((it) => it.rocket ?? []) ?? []
     this.rockets = flown.filter((it, at) => flown.indexOf(it) === at)
     await this.attempt(async () => {
-      const [drift, season] = await Promise.all([this.#backend.driftByWind(), this.#backend.seasonStart()])
+      const [drift, season, fleet] = await Promise.all([this.#backend.driftByWind(), this.#backend.seasonStart(), this.#backend.fleet()])
+      this.#own = fleet.rockets
       this.drift = drift
       this.season = season
     })
@@ -81,6 +84,40 @@ export class Past extends Attempts {
       else if (story.word) await this.#backend.setAside(story.word)
       this.story = await this.#backend.story(id)
       this.drift = await this.#backend.driftByWind()
+    })
+  }
+
+  /** One thing that was told of the flight is kept but not used, or used again. */
+  async setLineAside({ word, set_aside_by }: StoryLine): Promise<void> {
+    const id = this.story?.flight.id
+    if (!id || !word) return
+    await this.attempt(async () => {
+      if (set_aside_by) await this.#backend.undo(set_aside_by)
+      else await this.#backend.setAside(word)
+      this.story = await this.#backend.story(id)
+      this.drift = await this.#backend.driftByWind()
+    })
+  }
+
+  /** Whether its rocket is none of the fleet, so that it may be given a name here. */
+  get isFriends(): boolean {
+    const { id, name } = this.story?.flight.rocket ?? {}
+    const isOwn = this.#own.some((it) => (id == null ? it.rocket.name === name : it.id === id.split('/')[0]))
+    return this.story?.set_aside_by === null && !isOwn
+  }
+
+  /** A friend's rocket is called after its owner, or by its name, wherever the flight is listed. */
+  async nameFriends(name: string): Promise<void> {
+    const flight = this.story?.flight
+    const plain = name.trim()
+    if (!flight?.id || !plain) return
+    await this.attempt(async () => {
+      const { rocket, title } = flight
+      const time = flight.launch.at?.slice(11, 16)
+      const called = time ? say('fly.flight_title', { rocket: plain, time }) : plain
+      const isOfUse = title != null && rocket.name != null && title.includes(rocket.name)
+      await this.#backend.tellFlight({ ...flight, title: isOfUse ? title.replace(rocket.name ?? '', plain) : called, rocket: { ...rocket, id: rocket.id ?? `friends-${plain}`, name: plain } })
+      this.story = await this.#backend.story(flight.id ?? '')
     })
   }
 

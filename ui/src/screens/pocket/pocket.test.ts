@@ -1,5 +1,6 @@
 import { beforeEach, expect, test } from 'vitest'
 import { fakeBackend } from '../../lib/backend/fake'
+import { fleetRocket, loadedOf } from '../../lib/backend/fakeCalm'
 import type { Device } from '../../lib/device'
 import { fakeClock } from '../../lib/device/clock'
 import { fakeReceiver } from '../../lib/device/position'
@@ -16,7 +17,7 @@ beforeEach(async () => {
   backend = fakeBackend()
   const flight = await backend.showFlight('drifted')
   const own = { ...flight, pad: { lat: 44.002, lon: -38.001, accuracy_m: 4 }, rocket: { id: 'r1', name: 'Linnet', stages: [{ motor: 'C6-5', splits_into: [] }] }, evidence: [] }
-  backend.readyFlights = () => Promise.resolve([{ rocket: 'r1', name: 'Linnet', flight: own, has_pad: true }])
+  backend.readyFlights = () => Promise.resolve([{ rocket: 'r1', name: 'Linnet', flight: own, has_pad: true, loaded: loadedOf(fleetRocket('r1', own.rocket)) }])
   pocket = new Pocket(backend, device())
   const end = pocket.begin()
   await settled()

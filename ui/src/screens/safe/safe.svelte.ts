@@ -21,6 +21,8 @@ export class Safe extends Attempts {
   /** What a look found that was asked for here. */
   checked = $state.raw<LogbookCheck | null>(null)
   isBackedUp = $state(false)
+  /** Whether everything leaves with what lies under the maps. */
+  withMaps = $state(true)
   /** What is being done. */
   busy = $state<'check' | 'back_up' | 'out' | 'in' | 'restore' | null>(null)
   /** How much of a file has come over, none to one. */
@@ -74,7 +76,7 @@ export class Safe extends Attempts {
     await this.#doing('out', async () => {
       const { ending, type } = FILES[format]
       const name = `windfall-${this.#device.clock.wall().slice(0, 10)}.${ending}`
-      const content = new Blob([await this.#backend.takeOut(format)], { type })
+      const content = new Blob([await this.#backend.takeOut(format, !this.withMaps)], { type })
       const how = await this.#device.sharing.file(content, name)
       this.left = how === 'kept' ? null : { name, how }
     })

@@ -1,5 +1,5 @@
 import { Refusal, type Backend } from '../../lib/backend'
-import type { ComesDown, ComesFirst, Day, Fleet, HowFar, Leans, Load, MayComeDown, PickUpWalk, Plan, Shown, Site, TellWind, WeatherTaken } from '../../lib/backend/calm'
+import type { ComesDown, ComesFirst, Day, Fleet, HowFar, Leans, Load, Looked, MayComeDown, PickUpWalk, Plan, Shown, Site, TellWind, ToldWind, WeatherTaken } from '../../lib/backend/calm'
 import type { LatLon } from '../../lib/backend/generated'
 import { Attempts } from '../../parts/shared/attempts.svelte'
 
@@ -8,7 +8,6 @@ export class Today extends Attempts {
   day = $state.raw<Day | null>(null)
   fleet = $state.raw<Fleet | null>(null)
   sites = $state.raw<Site[]>([])
-  walk = $state.raw<PickUpWalk | null>(null)
   shown = $state.raw<Shown | null>(null)
   /** Where the load may come down; null until it is worked out, or if too little was entered. */
   comesDown = $state.raw<MayComeDown | null>(null)
@@ -16,6 +15,8 @@ export class Today extends Attempts {
   taken = $state.raw<WeatherTaken | null>(null)
   /** The setting aside of what a file brought, while it can be brought back. */
   takenAway = $state<string | null>(null)
+  /** The look that was removed last, while it can come back. */
+  droppedLook = $state.raw<Looked | null>(null)
   busy = $state(false)
   readonly #backend: Backend
 
@@ -87,18 +88,52 @@ export class Today extends Attempts {
     })
   }
 
+  /** A look that was mistaken is taken off the field. */
+  async dropLook(look: Looked): Promise<void> {
+    const { site } = this.day ?? {}
+    if (!site) return
+    await this.attempt(async () => {
+      await this.#backend.dropLook(site.id, look)
+      this.droppedLook = look
+      this.day = await this.#backend.day()
+    })
+  }
+
+  /** The same look once more. */
+  async bringLookBack(look: Looked): Promise<void> {
+    const { site } = this.day ?? {}
+    if (!site) return
+    await this.attempt(async () => {
+      await this.#backend.lookDownwind(site.id, look)
+      this.droppedLook = null
+      this.day = await this.#backend.day()
+    })
+  }
+
   async wind(told: TellWind): Promise<void> {
     await this.attempt(async () => {
       this.day = await this.#backend.tellWind(told)
     })
   }
 
-  async pickUp(from: LatLon | null): Promise<void> {
+  /** A reading that was mistaken is kept, but no flight starts with it; or it is used again. */
+  async setWindAside(told: ToldWind): Promise<void> {
+    await this.attempt(async () => {
+      if (told.set_aside_by) await this.#backend.undo(told.set_aside_by)
+      else await this.#backend.setAside(told.id)
+      this.day = await this.#backend.day()
+    })
+  }
+
+  /** Everything that is out there in one round; null with the trouble said. */
+  async pickUp(from: LatLon | null): Promise<PickUpWalk | null> {
+    let walk: PickUpWalk | null = null
     this.busy = true
     await this.attempt(async () => {
-      this.walk = await this.#backend.pickUp(from)
+      walk = await this.#backend.pickUp(from)
     })
     this.busy = false
+    return walk
   }
 
   async weather(text: string): Promise<void> {

@@ -18,6 +18,7 @@ use super::{ExchangeError, Format, Mark};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
+use windfall_facts::Sentence;
 
 /// What the first line says.
 pub const FORMAT: &str = "windfall-archive/1";
@@ -53,7 +54,7 @@ pub fn write<'a, T: Serialize + 'a>(facts: impl IntoIterator<Item = &'a T>) -> R
 }
 
 fn line(text: &mut String, thing: &impl Serialize) -> Result<(), ExchangeError> {
-    let cannot = |message: String| ExchangeError::CannotHold { format: Format::Archive, message };
+    let cannot = |message: String| ExchangeError::cannot_hold(Format::Archive, message);
     let written = serde_json::to_string(thing).map_err(|error| cannot(error.to_string()))?;
     if written.contains('\n') {
         return Err(cannot(format!("a fact goes over several lines: {}", written.replace('\n', " "))));
@@ -79,9 +80,9 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<Vec<T>, ExchangeError> {
     match serde_json::from_str::<Head>(first) {
         Ok(Head { format }) if format == FORMAT => {}
         Ok(Head { format }) => {
-            let message = format!("{format:?}; allowed is {FORMAT:?}");
+            let why = Sentence::OneOfThese { written: format, allowed: FORMAT.into() };
             let mark = Mark { line: 1, column: None };
-            return Err(ExchangeError::field(Format::Archive, Some(mark), "format", message));
+            return Err(ExchangeError::field(Format::Archive, Some(mark), "format", why));
         }
         Err(_) => return Err(altered("its first line does not say that it is one")),
     }
@@ -199,7 +200,7 @@ mod tests {
     fn a_file_of_another_kind_or_a_newer_one_says_so() {
         let said = |text: &str| read::<Kept>(text).unwrap_err().to_string();
         assert!(said("").contains("no first line"));
-        assert!(said("{\"format\":\"windfall-flight/1\"}\n").contains("allowed is \"windfall-archive/1\""));
+        assert!(said("{\"format\":\"windfall-flight/1\"}\n").contains("allowed: windfall-archive/1"));
         assert!(said("<gpx/>\n").contains("does not say that it is one"));
     }
 

@@ -10,7 +10,7 @@ use super::drawing::{About, Drawing, Item, Role, Shape, Spot, accuracy_m, latitu
 use super::{ExchangeError, Format, Mark};
 use ::csv::{Position, ReaderBuilder, StringRecord, Terminator, WriterBuilder};
 use std::collections::BTreeSet;
-use windfall_facts::{Answer, Evidence, Flight, LatLon, North};
+use windfall_facts::{Answer, Evidence, Flight, LatLon, North, Sentence};
 
 const FLIGHT_COLUMNS: [&str; 22] = [
     "flight",
@@ -113,7 +113,7 @@ fn finds_of(flight: &Flight) -> impl Iterator<Item = &windfall_facts::Find> {
 }
 
 fn table(columns: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<String, ExchangeError> {
-    let cannot = |message: String| ExchangeError::CannotHold { format: Format::Csv, message };
+    let cannot = |message: String| ExchangeError::cannot_hold(Format::Csv, message);
     let mut writer = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(Vec::new());
     writer.write_record(columns).map_err(|error| cannot(error.to_string()))?;
     for row in rows {
@@ -167,11 +167,8 @@ pub fn read_finds(text: &str) -> Result<Drawing, ExchangeError> {
     let needed = |wanted: &str| {
         column(wanted).ok_or_else(|| {
             let found = head.iter().collect::<Vec<_>>().join(",");
-            let message = format!(
-                "missing from the first line, {found:?}; allowed are {}, separated by commas",
-                FIND_COLUMNS.join(", ")
-            );
-            ExchangeError::field(Format::Csv, Some(Mark { line: 1, column: None }), wanted, message)
+            let why = Sentence::ColumnMissing { found, allowed: FIND_COLUMNS.join(", ") };
+            ExchangeError::field(Format::Csv, Some(Mark { line: 1, column: None }), wanted, why)
         })
     };
     let (part, lat, lon) = (needed("part")?, needed("lat_deg")?, needed("lon_deg")?);
@@ -181,8 +178,8 @@ pub fn read_finds(text: &str) -> Result<Drawing, ExchangeError> {
     let mut drawing = Drawing { not_understood: not_understood.collect(), ..Drawing::default() };
     for row in rows {
         let row = row.map_err(|error| unreadable(text, &error))?;
-        let refused = |field: &str, message| {
-            ExchangeError::field(Format::Csv, mark_of(text, row.position()), field, message)
+        let refused = |field: &str, why: Sentence| {
+            ExchangeError::field(Format::Csv, mark_of(text, row.position()), field, why)
         };
         let cell = |index: usize| unguarded(row.get(index).unwrap_or_default().trim());
         let given = |index: Option<usize>| index.map(cell).filter(|it| !it.is_empty()).map(str::to_owned);
@@ -196,7 +193,7 @@ pub fn read_finds(text: &str) -> Result<Drawing, ExchangeError> {
             spot.accuracy_m = Some(radius.map_err(|message| refused("accuracy_m", message))?);
         }
         let Some(part) = given(Some(part)) else {
-            return Err(refused("part", "empty; the name of a part is needed".into()));
+            return Err(refused("part", Sentence::PartNeeded {}));
         };
         let about =
             About { part: Some(part), flight: given(flight), note: given(condition), ..About::default() };

@@ -5,7 +5,7 @@ use super::error::{number, number_in};
 use chrono::{DateTime, NaiveDateTime, SecondsFormat, Utc};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use windfall_facts::{HazardKind, LatLon};
+use windfall_facts::{HazardKind, LatLon, Sentence};
 
 /// Heights that occur on Earth, metres: the Dead Sea and the stratosphere lie inside.
 const HEIGHTS_M: [f64; 2] = [-1_000.0, 100_000.0];
@@ -169,13 +169,14 @@ impl About {
     /// Takes in one of [`Self::properties`]; false for a key that is none of them.
     ///
     /// # Errors
-    /// What is wrong and what is allowed, in words.
-    pub(super) fn take(&mut self, key: &str, value: &Value) -> Result<bool, String> {
+    /// What is wrong and what is allowed.
+    pub(super) fn take(&mut self, key: &str, value: &Value) -> Result<bool, Sentence> {
         match key {
             "flight" => self.flight = Some(text_in(value)?),
             "part" => self.part = Some(text_in(value)?),
             "hazard" => {
-                let kind = HazardKind::deserialize(value).map_err(|error| error.to_string())?;
+                let kind = HazardKind::deserialize(value)
+                    .map_err(|_| Sentence::OneOfThese { written: as_text(value), allowed: HAZARDS.into() })?;
                 self.hazard = Some(kind);
             }
             "probability" => self.probability = Some(number_in(value, 0.0, 1.0)?),
@@ -183,7 +184,10 @@ impl About {
                 self.inside = Some(match text_in(value)?.as_str() {
                     "true" => true,
                     "false" => false,
-                    other => return Err(format!("{other:?}; allowed are true and false")),
+                    other => {
+                        let allowed = "true, false".into();
+                        return Err(Sentence::OneOfThese { written: other.into(), allowed });
+                    }
                 });
             }
             "confidence" => self.confidence = Some(number_in(value, 0.5, 1.0)?),
@@ -195,12 +199,16 @@ impl About {
     }
 }
 
+/// As the flight file has them.
+const HAZARDS: &str =
+    "road, railway, power_line, water, trees, buildings, crop, livestock, private_land, other";
+
 /// A text, also where it reads like a number or a truth.
-fn text_in(value: &Value) -> Result<String, String> {
+fn text_in(value: &Value) -> Result<String, Sentence> {
     match value {
         Value::String(text) => Ok(text.clone()),
         Value::Number(_) | Value::Bool(_) => Ok(value.to_string()),
-        _ => Err(format!("{value}; a text is needed")),
+        _ => Err(Sentence::TextNeeded { written: value.to_string() }),
     }
 }
 
@@ -209,31 +217,31 @@ pub(super) fn as_text(value: &Value) -> String {
     value.as_str().map_or_else(|| value.to_string(), str::to_owned)
 }
 
-pub(super) fn latitude(written: &str) -> Result<f64, String> {
+pub(super) fn latitude(written: &str) -> Result<f64, Sentence> {
     number(written, -90.0, 90.0)
 }
 
-pub(super) fn longitude(written: &str) -> Result<f64, String> {
+pub(super) fn longitude(written: &str) -> Result<f64, Sentence> {
     number(written, -180.0, 180.0)
 }
 
-pub(super) fn elevation_m(written: &str) -> Result<f64, String> {
+pub(super) fn elevation_m(written: &str) -> Result<f64, Sentence> {
     number(written, HEIGHTS_M[0], HEIGHTS_M[1])
 }
 
-pub(super) fn accuracy_m(value: &Value) -> Result<f64, String> {
+pub(super) fn accuracy_m(value: &Value) -> Result<f64, Sentence> {
     number_in(value, ACCURACIES_M[0], ACCURACIES_M[1])
 }
 
 /// A moment as map files write it: with a zone, or without one in UTC.
-pub(super) fn time(written: &str) -> Result<DateTime<Utc>, String> {
+pub(super) fn time(written: &str) -> Result<DateTime<Utc>, Sentence> {
     let written = written.trim();
     if let Ok(moment) = DateTime::parse_from_rfc3339(written) {
         return Ok(moment.to_utc());
     }
     NaiveDateTime::parse_from_str(written, "%Y-%m-%dT%H:%M:%S%.f")
         .map(|moment| moment.and_utc())
-        .map_err(|_| format!("{written:?} is no time; allowed is one as in 2026-05-16T09:22:10Z"))
+        .map_err(|_| Sentence::NotATime { written: written.into() })
 }
 
 pub(super) fn time_as_text(moment: DateTime<Utc>) -> String {

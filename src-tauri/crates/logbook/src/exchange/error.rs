@@ -3,7 +3,7 @@
 use super::Format;
 use core::fmt;
 use serde_json::Value;
-use windfall_facts::FlightError;
+use windfall_facts::{FlightError, Sentence};
 
 /// Where in a text something stands; both count from one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,7 +32,7 @@ impl fmt::Display for Mark {
 }
 
 /// Why a file cannot be exchanged. Nothing of it is taken.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum ExchangeError {
     /// Neither a file name nor a word says which format it is.
     #[error("format: {given:?} is none of this program's; allowed are {}", Format::words())]
@@ -61,7 +61,7 @@ pub enum ExchangeError {
         message: String,
     },
     /// A field says something that is not allowed.
-    #[error("{format}, {}{field}: {message}", mark.map(|mark| format!("{mark}, ")).unwrap_or_default())]
+    #[error("{format}, {}{field}: {why}", mark.map(|mark| format!("{mark}, ")).unwrap_or_default())]
     Field {
         /// Its format.
         format: Format,
@@ -70,7 +70,7 @@ pub enum ExchangeError {
         /// Which, as in `trk[0].trkseg[1].trkpt[7].time`.
         field: String,
         /// What is wrong and what is allowed.
-        message: String,
+        why: Box<Sentence>,
     },
     /// The archive is not as it was written.
     #[error("{}: {message}; nothing of it is taken", Format::Archive)]
@@ -79,12 +79,12 @@ pub enum ExchangeError {
         message: String,
     },
     /// The format cannot hold what was to be written, or holds nothing that can be read back.
-    #[error("{format}: {message}")]
+    #[error("{format}: {why}")]
     CannotHold {
         /// The format.
         format: Format,
         /// What it cannot hold, and what can.
-        message: String,
+        why: Box<Sentence>,
     },
 }
 
@@ -93,35 +93,43 @@ impl ExchangeError {
         format: Format,
         mark: Option<Mark>,
         field: impl Into<String>,
-        message: impl Into<String>,
+        why: impl Into<Sentence>,
     ) -> Self {
-        Self::Field { format, mark, field: field.into(), message: message.into() }
+        Self::Field { format, mark, field: field.into(), why: why.into().inside() }
+    }
+
+    pub(super) fn cannot_hold(format: Format, why: impl Into<Sentence>) -> Self {
+        Self::CannotHold { format, why: why.into().inside() }
     }
 
     /// Where in `text` the field of a flight file or GeoJSON stands that `error` names.
     pub(super) fn of_flight(format: Format, text: &str, error: &FlightError) -> Self {
-        Self::field(format, super::json::mark_of(text, &error.field), &error.field, &error.message)
+        Self::field(format, super::json::mark_of(text, &error.field), &error.field, why_of(error))
     }
+}
+
+/// What a flight file refuses, as a sentence.
+pub(super) fn why_of(error: &FlightError) -> Sentence {
+    error.said.as_ref().map_or_else(|| error.message.as_str().into(), |said| Sentence::clone(said))
 }
 
 /// A finite number from `low` to `high`.
 ///
 /// # Errors
-/// What is wrong and what is allowed, in words.
-pub(super) fn number(written: &str, low: f64, high: f64) -> Result<f64, String> {
-    let allowed = || format!("allowed is {low} to {high}, with a decimal point");
-    let value: f64 =
-        written.trim().parse().map_err(|_| format!("{written:?} is no number; {}", allowed()))?;
+/// What is wrong and what is allowed.
+pub(super) fn number(written: &str, low: f64, high: f64) -> Result<f64, Sentence> {
+    let no_number = |_| Sentence::NotANumber { written: written.into(), low, high };
+    let value: f64 = written.trim().parse().map_err(no_number)?;
     // NaN lands on the refusing side.
     if (low..=high).contains(&value) {
         Ok(value)
     } else {
-        Err(format!("{value} is out of range; {}", allowed()))
+        Err(Sentence::NumberBeyond { number: value, low, high })
     }
 }
 
 /// As [`number`], of a JSON number or of a text that holds one.
-pub(super) fn number_in(value: &Value, low: f64, high: f64) -> Result<f64, String> {
+pub(super) fn number_in(value: &Value, low: f64, high: f64) -> Result<f64, Sentence> {
     match value {
         Value::String(written) => number(written, low, high),
         other => number(&other.to_string(), low, high),

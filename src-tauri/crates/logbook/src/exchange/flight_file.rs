@@ -9,10 +9,8 @@ use windfall_facts::{Flight, read_flight};
 /// # Errors
 /// None that is known of; serde could refuse.
 pub fn write(flight: &Flight) -> Result<String, ExchangeError> {
-    let mut text = serde_json::to_string_pretty(flight).map_err(|error| ExchangeError::CannotHold {
-        format: Format::FlightFile,
-        message: error.to_string(),
-    })?;
+    let mut text = serde_json::to_string_pretty(flight)
+        .map_err(|error| ExchangeError::cannot_hold(Format::FlightFile, error.to_string()))?;
     text.push('\n');
     Ok(text)
 }

@@ -10,7 +10,7 @@
 use super::drawing::{latitude, longitude};
 use core::fmt;
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, percent_decode_str, utf8_percent_encode};
-use windfall_facts::LatLon;
+use windfall_facts::{LatLon, Sentence};
 
 /// `unreserved` and `p-unreserved` of the grammar; everything else is percent-encoded.
 const ENCODED: &AsciiSet = &NON_ALPHANUMERIC
@@ -44,18 +44,18 @@ pub struct GeoUri {
 }
 
 /// A text that is no link to a place.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("geo link, {field}: {message}")]
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("geo link, {field}: {why}")]
 pub struct GeoUriError {
     /// What of it: `scheme`, `latitude`, `longitude`, `altitude`, `crs`, `u`, or the name of a parameter.
     pub field: String,
     /// What is wrong and what is allowed.
-    pub message: String,
+    pub why: Sentence,
 }
 
 impl GeoUriError {
-    fn new(field: &str, message: impl Into<String>) -> Self {
-        Self { field: field.into(), message: message.into() }
+    fn new(field: &str, why: Sentence) -> Self {
+        Self { field: field.into(), why }
     }
 }
 
@@ -74,14 +74,12 @@ impl GeoUri {
     pub fn parse(link: &str) -> Result<Self, GeoUriError> {
         let (scheme, path) = link.split_once(':').unwrap_or(("", link));
         if !scheme.eq_ignore_ascii_case("geo") {
-            return Err(GeoUriError::new("scheme", format!("{link:?} does not begin with geo:")));
+            return Err(GeoUriError::new("scheme", Sentence::NotAGeoLink { written: link.into() }));
         }
         let mut pieces = path.split(';');
         let numbers: Vec<&str> = pieces.next().unwrap_or_default().split(',').collect();
         if !(2..=3).contains(&numbers.len()) {
-            let message =
-                format!("{} numbers; allowed are latitude, longitude and an altitude", numbers.len());
-            return Err(GeoUriError::new("coordinates", message));
+            return Err(GeoUriError::new("coordinates", Sentence::LinkNumbers { numbers: numbers.len() }));
         }
         let mut uri = Self::new(
             LatLon {
@@ -96,19 +94,21 @@ impl GeoUri {
             let (name, value) = piece.split_once('=').map_or((piece, None), |(name, it)| (name, Some(it)));
             let is_name = |c: char| c.is_ascii_alphanumeric() || c == '-';
             if name.is_empty() || !name.chars().all(is_name) {
-                let message = format!("{name:?} is no name; allowed are letters, digits and -");
-                return Err(GeoUriError::new("parameter", message));
+                return Err(GeoUriError::new(
+                    "parameter",
+                    Sentence::NoParameterName { written: name.into() },
+                ));
             }
             let name = name.to_ascii_lowercase();
             match name.as_str() {
-                "crs" if index > 0 => return Err(GeoUriError::new("crs", "it comes first or not at all")),
+                "crs" if index > 0 => return Err(GeoUriError::new("crs", Sentence::FirstOrNotAtAll {})),
                 "crs" if value.is_some_and(|it| it.eq_ignore_ascii_case("wgs84")) => {}
                 "crs" => {
-                    let message = format!("{:?}; allowed is wgs84", value.unwrap_or_default());
-                    return Err(GeoUriError::new("crs", message));
+                    let (written, allowed) = (value.unwrap_or_default().into(), "wgs84".into());
+                    return Err(GeoUriError::new("crs", Sentence::OneOfThese { written, allowed }));
                 }
                 "u" if uri.uncertainty_m.is_some() || !uri.others.is_empty() => {
-                    return Err(GeoUriError::new("u", "it comes once, before all parameters but crs"));
+                    return Err(GeoUriError::new("u", Sentence::OnceBeforeOthers {}));
                 }
                 "u" => {
                     let value = value.unwrap_or_default();
@@ -126,20 +126,19 @@ fn of_grammar(
     written: &str,
     field: &str,
     signed: bool,
-    read: impl Fn(&str) -> Result<f64, String>,
+    read: impl Fn(&str) -> Result<f64, Sentence>,
 ) -> Result<f64, GeoUriError> {
     let digits = written.strip_prefix('-').filter(|_| signed).unwrap_or(written);
     let (whole, part) = digits.split_once('.').unwrap_or((digits, "0"));
     let all_digits = |it: &str| !it.is_empty() && it.bytes().all(|byte| byte.is_ascii_digit());
     if !all_digits(whole) || !all_digits(part) {
-        return Err(GeoUriError::new(field, format!("{written:?} is no number as in 47.5312")));
+        return Err(GeoUriError::new(field, Sentence::NumberAsIn { written: written.into() }));
     }
-    read(written).map_err(|message| GeoUriError::new(field, message))
+    read(written).map_err(|why| GeoUriError::new(field, why))
 }
 
 fn decoded(value: &str, field: &str) -> Result<String, GeoUriError> {
-    let refused =
-        || GeoUriError::new(field, format!("{value:?} is not percent-encoded UTF-8, which is allowed"));
+    let refused = || GeoUriError::new(field, Sentence::NotPercentEncoded { written: value.into() });
     let bytes = value.as_bytes();
     let whole = |at: usize| bytes.get(at + 1..at + 3).is_some_and(|it| it.iter().all(u8::is_ascii_hexdigit));
     let escaped = bytes.iter().enumerate().all(|(at, byte)| *byte != b'%' || whole(at));
@@ -217,11 +216,23 @@ mod tests {
     fn what_the_grammar_does_not_allow_is_refused_with_what_is() {
         for (link, said) in [
             ("http://x", "geo link, scheme: \"http://x\" does not begin with geo:"),
-            ("geo:1", "geo link, coordinates: 1 numbers; allowed are latitude, longitude and an altitude"),
-            ("geo:1e1,2", "geo link, latitude: \"1e1\" is no number as in 47.5312"),
-            ("geo:nan,2", "geo link, latitude: \"nan\" is no number as in 47.5312"),
-            ("geo:+1,2", "geo link, latitude: \"+1\" is no number as in 47.5312"),
-            ("geo:1.,2", "geo link, latitude: \"1.\" is no number as in 47.5312"),
+            ("geo:1", "geo link, coordinates: numbers: 1; allowed are latitude, longitude and a height"),
+            (
+                "geo:1e1,2",
+                "geo link, latitude: \"1e1\" is no number as these links have it: digits, a point, digits",
+            ),
+            (
+                "geo:nan,2",
+                "geo link, latitude: \"nan\" is no number as these links have it: digits, a point, digits",
+            ),
+            (
+                "geo:+1,2",
+                "geo link, latitude: \"+1\" is no number as these links have it: digits, a point, digits",
+            ),
+            (
+                "geo:1.,2",
+                "geo link, latitude: \"1.\" is no number as these links have it: digits, a point, digits",
+            ),
             (
                 "geo:91,2",
                 "geo link, latitude: 91 is out of range; allowed is -90 to 90, with a decimal point",
@@ -230,9 +241,12 @@ mod tests {
                 "geo:1,181",
                 "geo link, longitude: 181 is out of range; allowed is -180 to 180, with a decimal point",
             ),
-            ("geo:1,2;crs=utm", "geo link, crs: \"utm\"; allowed is wgs84"),
+            ("geo:1,2;crs=utm", "geo link, crs: \"utm\"; allowed: wgs84"),
             ("geo:1,2;u=3;crs=wgs84", "geo link, crs: it comes first or not at all"),
-            ("geo:1,2;u=-3", "geo link, u: \"-3\" is no number as in 47.5312"),
+            (
+                "geo:1,2;u=-3",
+                "geo link, u: \"-3\" is no number as these links have it: digits, a point, digits",
+            ),
             ("geo:1,2;a=1;u=3", "geo link, u: it comes once, before all parameters but crs"),
             ("geo:1,2;a=%4", "geo link, a: \"%4\" is not percent-encoded UTF-8, which is allowed"),
             ("geo:1,2;a=%ff", "geo link, a: \"%ff\" is not percent-encoded UTF-8, which is allowed"),

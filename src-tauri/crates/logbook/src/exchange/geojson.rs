@@ -13,14 +13,14 @@ use super::json::mark_of;
 use super::{ExchangeError, Format};
 use ::geojson::{Feature, FeatureCollection, GeoJson, Geometry, GeometryValue, JsonObject, Position};
 use serde_json::{Value, json};
-use windfall_facts::LatLon;
+use windfall_facts::{LatLon, Sentence};
 
 /// A drawing as one `FeatureCollection`.
 ///
 /// # Errors
 /// When an area is no GeoJSON geometry, or a line has fewer than 2 positions.
 pub fn write(drawing: &Drawing) -> Result<String, ExchangeError> {
-    let cannot = |message: String| ExchangeError::CannotHold { format: Format::GeoJson, message };
+    let cannot = |message: String| ExchangeError::cannot_hold(Format::GeoJson, message);
     let features: Result<Vec<Feature>, String> = drawing.items.iter().map(feature).collect();
     let mut said = JsonObject::new();
     let heads = [("name", &drawing.title), ("description", &drawing.note)];
@@ -166,8 +166,8 @@ struct Reader<'a> {
 }
 
 impl Reader<'_> {
-    fn refusal(&self, field: &str, message: impl Into<String>) -> ExchangeError {
-        ExchangeError::field(Format::GeoJson, mark_of(self.text, field), field, message)
+    fn refusal(&self, field: &str, why: impl Into<Sentence>) -> ExchangeError {
+        ExchangeError::field(Format::GeoJson, mark_of(self.text, field), field, why)
     }
 
     fn feature(&mut self, feature: &Feature, field: &str) -> Result<(), ExchangeError> {
@@ -196,16 +196,16 @@ impl Reader<'_> {
         }
         for (key, value) in keys.iter().filter(|(_, value)| !value.is_null()) {
             let field = format!("{field}.{key}");
-            let refused = |message: String| self.refusal(&field, message);
+            let refused = |why: Sentence| self.refusal(&field, why);
             match key.as_str() {
                 "accuracy_m" => said.accuracy_m = Some(accuracy_m(value).map_err(refused)?),
                 "time" => said.times = vec![value.as_str().map(str::to_owned)],
                 "times" => {
-                    let list = value.as_array().ok_or_else(|| refused("a list is needed".into()))?;
+                    let list = value.as_array().ok_or_else(|| refused(Sentence::ListNeeded {}))?;
                     said.times = list.iter().map(|it| it.as_str().map(str::to_owned)).collect();
                 }
                 "accuracies_m" => {
-                    let list = value.as_array().ok_or_else(|| refused("a list is needed".into()))?;
+                    let list = value.as_array().ok_or_else(|| refused(Sentence::ListNeeded {}))?;
                     said.accuracies_m.clone_from(list);
                 }
                 _ => {
@@ -247,11 +247,10 @@ impl Reader<'_> {
                     spot.time = time;
                 }
                 if !said.accuracies_m.is_empty() && said.accuracies_m.len() != path.len() {
-                    let message = "as many as there are coordinates are needed";
-                    return Err(self.refusal(&said.field("accuracies_m"), message));
+                    return Err(self.refusal(&said.field("accuracies_m"), Sentence::AsManyAsPlaces {}));
                 }
                 for (spot, value) in path.iter_mut().zip(&said.accuracies_m).filter(|(_, it)| !it.is_null()) {
-                    let refused = |message| self.refusal(&said.field("accuracies_m"), message);
+                    let refused = |why: Sentence| self.refusal(&said.field("accuracies_m"), why);
                     spot.accuracy_m = Some(accuracy_m(value).map_err(refused)?);
                 }
                 self.push(Shape::Path(path), said);
@@ -281,8 +280,8 @@ impl Reader<'_> {
             return Ok(vec![None; count]);
         }
         if said.times.len() != count {
-            let message = format!("{} times for {count} places; as many are needed", said.times.len());
-            return Err(self.refusal(&said.field("times"), message));
+            let why = Sentence::NotAsMany { times: said.times.len(), places: count };
+            return Err(self.refusal(&said.field("times"), why));
         }
         let one = |it: &Option<String>| it.as_deref().map(time).transpose();
         said.times
@@ -294,7 +293,7 @@ impl Reader<'_> {
 
     fn path(&self, positions: &[Position], field: &str) -> Result<Vec<Spot>, ExchangeError> {
         if positions.len() < 2 {
-            return Err(self.refusal(field, "a line has at least 2 positions"));
+            return Err(self.refusal(field, Sentence::LineTooShort {}));
         }
         let spot = |(index, it): (usize, &Position)| self.spot(it, &format!("{field}[{index}]"));
         positions.iter().enumerate().map(spot).collect()
@@ -302,17 +301,13 @@ impl Reader<'_> {
 
     fn spot(&self, position: &Position, field: &str) -> Result<Spot, ExchangeError> {
         let numbers = position.as_slice();
-        let within = |index: usize, read: fn(&str) -> Result<f64, String>| {
+        let within = |index: usize, read: fn(&str) -> Result<f64, Sentence>| {
             read(&numbers[index].to_string())
                 .map_err(|message| self.refusal(&format!("{field}[{index}]"), message))
         };
         if !(2..=3).contains(&numbers.len()) {
             // A decimal comma makes two numbers of one: [102,5, 0,5].
-            let message = format!(
-                "{} numbers; allowed are [longitude, latitude] and a height, with decimal points",
-                numbers.len()
-            );
-            return Err(self.refusal(field, message));
+            return Err(self.refusal(field, Sentence::PositionNumbers { numbers: numbers.len() }));
         }
         let at = LatLon::of_position([within(0, longitude)?, within(1, latitude)?]);
         let elevation_m = if numbers.len() > 2 { Some(within(2, elevation_m)?) } else { None };
@@ -329,8 +324,7 @@ impl Reader<'_> {
     ) -> Result<(), ExchangeError> {
         let ring = |ring: &Vec<Position>, field: &str| {
             if ring.len() < 4 || ring.first() != ring.last() {
-                let message = "a ring has at least 4 positions, and its last repeats its first";
-                return Err(self.refusal(field, message));
+                return Err(self.refusal(field, Sentence::RingNotClosed {}));
             }
             self.path(ring, field).map(drop)
         };

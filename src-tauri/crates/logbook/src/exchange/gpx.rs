@@ -20,7 +20,7 @@ use quick_xml::Writer;
 use roxmltree::Node;
 use serde_json::Value;
 use std::io;
-use windfall_facts::LatLon;
+use windfall_facts::{LatLon, Sentence};
 
 const GPX_1_1: &str = "http://www.topografix.com/GPX/1/1";
 /// A name under .invalid (RFC 2606) leads nowhere, which is what a namespace needs.
@@ -128,8 +128,8 @@ pub fn read(text: &str) -> Result<Drawing, ExchangeError> {
     if let Some(version) = root.attribute_node("version")
         && !["1.0", "1.1"].contains(&version.value())
     {
-        let message = format!("{:?}; allowed are 1.0 and 1.1", version.value());
-        return Err(xml.refusal(version.range_value().start, "gpx.version", message));
+        let why = Sentence::OneOfThese { written: version.value().into(), allowed: "1.0, 1.1".into() };
+        return Err(xml.refusal(version.range_value().start, "gpx.version", why));
     }
     let mut drawing = Drawing::default();
     let [mut waypoints, mut routes, mut tracks] = [0; 3];
@@ -234,7 +234,7 @@ fn said_in_extension(
     Ok(())
 }
 
-fn item_take(about: &About, name: &str, text: &str) -> Result<About, String> {
+fn item_take(about: &About, name: &str, text: &str) -> Result<About, Sentence> {
     let mut about = about.clone();
     about.take(name, &text.into())?;
     Ok(about)
@@ -421,7 +421,7 @@ mod tests {
             (
                 r#"version="1.1""#,
                 r#"version="2.0""#,
-                "GPX, line 2, column 33, gpx.version: \"2.0\"; allowed are 1.0 and 1.1",
+                "GPX, line 2, column 33, gpx.version: \"2.0\"; allowed: 1.0, 1.1",
             ),
             ("</metadata>", "", "GPX, line 15, column 1: expected 'metadata' tag, not 'gpx' at 15:1"),
             (

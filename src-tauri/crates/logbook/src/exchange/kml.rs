@@ -20,7 +20,7 @@ use quick_xml::Writer;
 use roxmltree::Node;
 use serde_json::{Value, json};
 use std::io;
-use windfall_facts::LatLon;
+use windfall_facts::{LatLon, Sentence};
 
 const KML_2_2: &str = "http://www.opengis.net/kml/2.2";
 /// Role, colour of its lines, colour of its areas.
@@ -252,8 +252,8 @@ fn read_placemark(
             "Point" => {
                 let at = read_coordinates(xml, inner, field)?;
                 let [spot] = at[..] else {
-                    let message = format!("{} positions; a point has one", at.len());
-                    return Err(xml.refusal(inner.range().start, &format!("{field}.Point"), message));
+                    let why = Sentence::OnePosition { positions: at.len() };
+                    return Err(xml.refusal(inner.range().start, &format!("{field}.Point"), why));
                 };
                 Shape::Place(Spot { time: when, accuracy_m: accuracy, ..spot })
             }
@@ -316,18 +316,14 @@ fn read_polygon(xml: &Xml<'_>, node: Node<'_, '_>, field: &str) -> Result<Value,
         for ring in elements(node).filter(|it| it.tag_name().name() == boundary).flat_map(elements) {
             let at = read_coordinates(xml, ring, field)?;
             if at.len() < 4 || at.first().map(|it| it.at) != at.last().map(|it| it.at) {
-                let message = "a ring has at least 4 positions, and its last repeats its first";
-                return Err(xml.refusal(ring.range().start, &format!("{field}.{boundary}"), message));
+                let why = Sentence::RingNotClosed {};
+                return Err(xml.refusal(ring.range().start, &format!("{field}.{boundary}"), why));
             }
             rings.push(at.iter().map(|spot| spot.at.to_position()).collect::<Vec<_>>());
         }
     }
     if rings.is_empty() {
-        return Err(xml.refusal(
-            node.range().start,
-            &format!("{field}.Polygon"),
-            "it has no outerBoundaryIs",
-        ));
+        return Err(xml.refusal(node.range().start, &format!("{field}.Polygon"), Sentence::NoOuterEdge {}));
     }
     Ok(json!({"type": "Polygon", "coordinates": rings}))
 }
@@ -336,7 +332,7 @@ fn read_polygon(xml: &Xml<'_>, node: Node<'_, '_>, field: &str) -> Result<Value,
 fn read_coordinates(xml: &Xml<'_>, node: Node<'_, '_>, field: &str) -> Result<Vec<Spot>, ExchangeError> {
     let field = format!("{field}.{}.coordinates", node.tag_name().name());
     let Some(inner) = child(node, "coordinates") else {
-        return Err(xml.refusal(node.range().start, &field, "missing, but it is needed"));
+        return Err(xml.refusal(node.range().start, &field, Sentence::MissingHere {}));
     };
     let text = inner.text().unwrap_or_default();
     text.split_whitespace()
@@ -353,10 +349,10 @@ fn read_coordinates(xml: &Xml<'_>, node: Node<'_, '_>, field: &str) -> Result<Ve
         .collect()
 }
 
-fn read_position<'a>(numbers: impl Iterator<Item = &'a str>) -> Result<Spot, String> {
+fn read_position<'a>(numbers: impl Iterator<Item = &'a str>) -> Result<Spot, Sentence> {
     let numbers: Vec<&str> = numbers.filter(|it| !it.is_empty()).collect();
     if !(2..=3).contains(&numbers.len()) {
-        return Err(format!("{} numbers; allowed are longitude, latitude and an altitude", numbers.len()));
+        return Err(Sentence::PositionNumbers { numbers: numbers.len() });
     }
     let (lon, lat) = (longitude(numbers[0])?, latitude(numbers[1])?);
     let elevation = numbers.get(2).map(|it| elevation_m(it)).transpose()?;
@@ -379,8 +375,8 @@ fn read_track(xml: &Xml<'_>, node: Node<'_, '_>, field: &str) -> Result<Vec<Spot
             spot.time = time;
         }
     } else if !times.is_empty() {
-        let message = format!("{} times for {} places; allowed are as many of both", times.len(), path.len());
-        return Err(xml.refusal(node.range().start, &format!("{field}.Track"), message));
+        let why = Sentence::NotAsMany { times: times.len(), places: path.len() };
+        return Err(xml.refusal(node.range().start, &format!("{field}.Track"), why));
     }
     Ok(path)
 }

@@ -346,7 +346,7 @@ fn kml_of_other_programs_comes_in() {
     );
     assert_eq!(
         said("<when>2026-05-16T09:00:01Z</when>", ""),
-        "KML, line 8, column 18, Placemark[1].Track: 1 times for 2 places; allowed are as many of both"
+        "KML, line 8, column 18, Placemark[1].Track: times: 1, places: 2; as many of both are needed"
     );
 }
 
@@ -383,8 +383,8 @@ fn geojson_of_other_programs_comes_in_and_a_bad_one_is_named_by_line_and_field()
     );
     assert_eq!(
         said("102.0, 0.5", "102,0, 0,5"),
-        "GeoJSON, line 2, column 66, features[0].geometry.coordinates: 4 numbers; \
-         allowed are [longitude, latitude] and a height, with decimal points"
+        "GeoJSON, line 2, column 66, features[0].geometry.coordinates: numbers: 4; \
+         allowed are longitude, latitude and a height, with decimal points"
     );
     let unknown = "GeoJSON, line 1, column 15: unknown variant `Fold`, expected one of ";
     assert!(said("FeatureCollection", "Fold").starts_with(unknown));

@@ -5,10 +5,11 @@
 //! semicolons as spreadsheets write them where the comma is in the numbers.
 
 use super::csv::{mark_of, unreadable};
+use super::error::why_of;
 use super::{ExchangeError, Format, Mark};
 use ::csv::{ReaderBuilder, StringRecord};
 use serde_json::{Map, Value, json};
-use windfall_facts::{Air, FORMAT, Flight, WindReading, read_flight};
+use windfall_facts::{Air, FORMAT, Flight, FlightError, Sentence, WindReading, read_flight};
 
 /// What a file of the weather has.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -62,7 +63,7 @@ pub fn read(text: &str) -> Result<Weather, ExchangeError> {
 }
 
 fn json_file(text: &str) -> Result<Weather, ExchangeError> {
-    let field = |field: &str, message: String| ExchangeError::field(Format::FlightFile, None, field, message);
+    let field = |field: &str, why: Sentence| ExchangeError::field(Format::FlightFile, None, field, why);
     let said: Value = serde_json::from_str(text).map_err(|error| ExchangeError::Unreadable {
         format: Format::FlightFile,
         mark: Mark { line: error.line(), column: Some(error.column()) },
@@ -70,23 +71,22 @@ fn json_file(text: &str) -> Result<Weather, ExchangeError> {
     })?;
     let keys = said.as_object().cloned().unwrap_or_default();
     if let Some(other) = keys.keys().find(|key| !["wind", "air"].contains(&key.as_str())) {
-        return Err(field(other, "allowed are wind and air, as a flight file has them".into()));
+        return Err(field(other, Sentence::WindOrAir {}));
     }
-    let flight = checked(keys)
-        .map_err(|error| ExchangeError::CannotHold { format: Format::FlightFile, message: error })?;
+    let flight = checked(keys).map_err(|error| ExchangeError::of_flight(Format::FlightFile, text, &error))?;
     if flight.wind.is_empty() && flight.air.is_none() {
-        return Err(field("wind", "neither wind nor air is there".into()));
+        return Err(field("wind", Sentence::NeitherWindNorAir {}));
     }
     Ok(Weather { wind: flight.wind, air: flight.air, unused_air: 0 })
 }
 
 /// The least that is a flight, with these keys: whatever a flight file refuses is refused here.
-fn checked(keys: Map<String, Value>) -> Result<Flight, String> {
+fn checked(keys: Map<String, Value>) -> Result<Flight, FlightError> {
     let mut flight = json!({"format": FORMAT, "pad": {"lat": 0, "lon": 0}, "rocket": {"stages": [{}]}});
     for (key, value) in keys {
         flight[key] = value;
     }
-    read_flight(&flight.to_string()).map_err(|error| error.to_string())
+    read_flight(&flight.to_string())
 }
 
 fn table(text: &str) -> Result<Weather, ExchangeError> {
@@ -104,19 +104,19 @@ fn table(text: &str) -> Result<Weather, ExchangeError> {
     let columns = head.iter().map(known).collect::<Result<Vec<&Column>, _>>()?;
     for (index, column) in columns.iter().enumerate() {
         if let Some(twice) = columns[..index].iter().find(|other| other.key == column.key) {
-            return Err(in_head(column.name, format!("{} says the same already", twice.name)));
+            return Err(in_head(column.name, Sentence::SaidAlready { name: twice.name.into() }));
         }
     }
     if !columns.iter().any(|it| it.key != "height_m" && it.key != "at") {
-        return Err(in_head("speed_mps", format!("missing; allowed are {}", names())));
+        return Err(in_head("speed_mps", Sentence::MissingOf { allowed: names() }));
     }
     let mut weather = Weather::default();
     let mut lowest: Option<(f64, Air)> = None;
     let mut unused = 0;
     for row in rows {
         let row = row.map_err(|error| unreadable(text, &error))?;
-        let refused = |field: &str, message: String| {
-            ExchangeError::field(Format::Csv, mark_of(text, row.position()), field, message)
+        let refused = |field: &str, why: Sentence| {
+            ExchangeError::field(Format::Csv, mark_of(text, row.position()), field, why)
         };
         let mut cells = Map::new();
         for (column, cell) in columns.iter().zip(&row) {
@@ -130,10 +130,7 @@ fn table(text: &str) -> Result<Weather, ExchangeError> {
                 let point = if is_continental { cell.replace(',', ".") } else { cell.to_owned() };
                 let number =
                     point.parse::<f64>().ok().filter(|number| number.is_finite()).ok_or_else(|| {
-                        refused(
-                            column.name,
-                            format!("{cell:?} is no number; allowed is one with a decimal point"),
-                        )
+                        refused(column.name, Sentence::NumberWithPoint { written: cell.into() })
                     })?;
                 // What was not turned stays as it was written.
                 let is_same = (column.scale - 1.0).abs() < f64::EPSILON && column.shift == 0.0;
@@ -157,10 +154,7 @@ fn table(text: &str) -> Result<Weather, ExchangeError> {
         if let Some(height) = height {
             wind.insert("height_m".into(), height.clone());
         } else if has_wind {
-            return Err(refused(
-                "height_m",
-                "empty or missing; the height above the ground is needed".into(),
-            ));
+            return Err(refused("height_m", Sentence::HeightNeeded {}));
         }
         let mut keys = Map::new();
         if has_wind {
@@ -169,12 +163,11 @@ fn table(text: &str) -> Result<Weather, ExchangeError> {
         if !air.is_empty() {
             keys.insert("air".into(), json!(air));
         }
-        let flight = checked(keys).map_err(|said| {
-            // "wind[0].speed_mps: 99 is out of range": the line says which row it is.
-            let (key, message) = said.split_once(": ").unwrap_or(("row", &said));
-            let key = key.rsplit('.').next().unwrap_or(key);
+        let flight = checked(keys).map_err(|error| {
+            // Of "wind[0].speed_mps" the line says which row it is.
+            let key = error.field.rsplit('.').next().unwrap_or("row");
             let name = columns.iter().find(|it| it.key == key).map_or(key, |it| it.name);
-            refused(name, message.to_owned())
+            refused(name, why_of(&error))
         })?;
         weather.wind.extend(flight.wind);
         if let Some(air) = flight.air {
@@ -190,7 +183,7 @@ fn table(text: &str) -> Result<Weather, ExchangeError> {
     }
     weather.air = lowest.map(|(_, air)| air);
     if weather.wind.is_empty() && weather.air.is_none() {
-        return Err(in_head("height_m", "no row below the first line".into()));
+        return Err(in_head("height_m", Sentence::NoRow {}));
     }
     weather.unused_air = unused;
     Ok(weather)
@@ -199,18 +192,17 @@ fn table(text: &str) -> Result<Weather, ExchangeError> {
 fn known(name: &str) -> Result<&'static Column, ExchangeError> {
     let plain = name.trim().to_lowercase();
     COLUMNS.iter().find(|it| it.name == plain).ok_or_else(|| {
-        let message = if plain.starts_with("altitude") {
-            "heights above the ground are needed (height_m or height_ft): take off the height of the pad"
-                .into()
+        let why = if plain.starts_with("altitude") {
+            Sentence::HeightAboveGround {}
         } else {
-            format!("no such column; allowed are {}", names())
+            Sentence::NoSuchColumn { allowed: names() }
         };
-        in_head(name, message)
+        in_head(name, why)
     })
 }
 
-fn in_head(field: &str, message: String) -> ExchangeError {
-    ExchangeError::field(Format::Csv, Some(Mark { line: 1, column: None }), field, message)
+fn in_head(field: &str, why: Sentence) -> ExchangeError {
+    ExchangeError::field(Format::Csv, Some(Mark { line: 1, column: None }), field, why)
 }
 
 fn names() -> String {

@@ -7,6 +7,7 @@ use roxmltree::{Document, Node, ParsingOptions};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::io;
+use windfall_facts::Sentence;
 
 /// Elements, attributes and texts of one file; a walk of a day is a few ten thousand.
 const MOST_NODES: u32 = 5_000_000;
@@ -36,13 +37,13 @@ impl<'a> Xml<'a> {
         if found == root {
             return Ok(xml);
         }
-        let message = format!("the outermost element is <{found}>; allowed is <{root}>");
-        Err(xml.refusal(xml.document.root_element().range().start, found, message))
+        let why = Sentence::OuterElement { found: found.into(), allowed: root.into() };
+        Err(xml.refusal(xml.document.root_element().range().start, found, why))
     }
 
-    pub(super) fn refusal(&self, offset: usize, field: &str, message: impl Into<String>) -> ExchangeError {
+    pub(super) fn refusal(&self, offset: usize, field: &str, why: impl Into<Sentence>) -> ExchangeError {
         let mark = Mark::at(self.document.input_text(), offset);
-        ExchangeError::field(self.format, Some(mark), field, message)
+        ExchangeError::field(self.format, Some(mark), field, why)
     }
 
     /// What `read` makes of an attribute that must be there.
@@ -51,14 +52,14 @@ impl<'a> Xml<'a> {
         node: Node<'_, '_>,
         name: &str,
         field: &str,
-        read: impl Fn(&str) -> Result<T, String>,
+        read: impl Fn(&str) -> Result<T, Sentence>,
     ) -> Result<T, ExchangeError> {
         let field = format!("{field}.{name}");
         match node.attribute_node(name) {
             Some(it) => {
                 read(it.value()).map_err(|message| self.refusal(it.range_value().start, &field, message))
             }
-            None => Err(self.refusal(node.range().start, &field, "missing, but it is needed")),
+            None => Err(self.refusal(node.range().start, &field, Sentence::MissingHere {})),
         }
     }
 
@@ -67,7 +68,7 @@ impl<'a> Xml<'a> {
         &self,
         node: Node<'_, '_>,
         field: &str,
-        read: impl Fn(&str) -> Result<T, String>,
+        read: impl Fn(&str) -> Result<T, Sentence>,
     ) -> Result<Option<T>, ExchangeError> {
         let name = node.tag_name().name();
         text_of(node)
@@ -112,7 +113,7 @@ pub(super) fn written(
     let done = writer
         .write_event(Event::Decl(BytesDecl::new("1.0", Some("UTF-8"), None)))
         .and_then(|()| write(&mut writer));
-    let said = |message: String| ExchangeError::CannotHold { format, message };
+    let said = |message: String| ExchangeError::cannot_hold(format, message);
     done.map_err(|error| said(error.to_string()))?;
     let mut text = String::from_utf8(writer.into_inner()).map_err(|error| said(error.to_string()))?;
     text.push('\n');
