@@ -433,6 +433,7 @@ export async function flights({ check, site, sound, wanted }) {
         await page.reload()
         await page.getByRole('button', { name: /^Fly/ }).tap()
         await page.getByRole('heading', { name: 'Linnet' }).waitFor()
+        await page.getByRole('button', { name: 'All done: to the pad' }).tap()
         await page.locator('[data-pad="here"]').waitFor()
         await page.getByRole('button', { name: 'Back', exact: true }).tap()
         await page.locator('[data-calm="today"]').tap()
