@@ -271,8 +271,7 @@ fn truths(flight: &Flight, keeper: &Keeper) -> Vec<(Thing, Trait, f64)> {
         ascent.push(("drag_coefficient_unknown", 0, 0.2));
     }
     let rocket = || Thing::Rocket(NAME.into(), 0);
-    let designation = stage.motor.as_ref().map_or("", |motor| motor.designation());
-    let motor = || Thing::Motor(designation.trim().to_uppercase());
+    let motor = || Thing::Motor(stage.motor.as_ref().map_or_else(String::new, |motor| motor.spelled()));
     let phone = || Thing::Phone("Ann's phone".into());
     let site = || Thing::Site(SITE.into());
     let known_cover = flight.field.as_ref().is_some_and(|it| it.cover.is_some());
@@ -297,7 +296,8 @@ fn truths(flight: &Flight, keeper: &Keeper) -> Vec<(Thing, Trait, f64)> {
         (site(), Trait::Veer, one("veer_per_100m")),
     ];
     if let Some(device) = device {
-        let rigged = serde_json::to_string(&stage.recovery).unwrap_or_default();
+        let rigged =
+            serde_json::to_string(&stage.recovery.as_ref().map(Recovery::as_sized)).unwrap_or_default();
         truths.push((Thing::Recovery(NAME.into(), 0, rigged), Trait::OpenDrag, device));
     }
     truths

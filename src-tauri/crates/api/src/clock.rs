@@ -30,6 +30,15 @@ pub(crate) fn now() -> String {
     Local::now().to_rfc3339_opts(SecondsFormat::Secs, false)
 }
 
+/// When a flight that is only planned may go up: within five minutes, and the same for a while, so that what was worked out
+/// for it stays at hand; as [`now`] writes it.
+pub(crate) fn soon() -> String {
+    const SLOT_S: i64 = 300;
+    let now = Local::now();
+    let until = SLOT_S - now.timestamp().rem_euclid(SLOT_S);
+    (now + chrono::Duration::seconds(until)).to_rfc3339_opts(SecondsFormat::Secs, false)
+}
+
 /// A moment that the system gave, as [`now`] writes it.
 pub(crate) fn local(moment: SystemTime) -> String {
     DateTime::<Local>::from(moment).to_rfc3339_opts(SecondsFormat::Secs, false)

@@ -36,29 +36,13 @@ impl MotorRead {
             Some(Delay::Plugged) | None => None,
         };
         Ok(Self {
-            spelled: spelled(&it),
+            spelled: it.to_string(),
             class: it.class.name(),
             mean_thrust_n: it.mean_thrust_n,
             delay_s,
             plugged: it.delay == Some(Delay::Plugged),
         })
     }
-}
-
-fn spelled(it: &Designation) -> String {
-    let mut text = it.class.name().to_owned();
-    if let Some(newtons) = it.mean_thrust_n {
-        text += &newtons.to_string();
-    }
-    match it.delay {
-        Some(Delay::Seconds(seconds)) => text += &format!("-{seconds}"),
-        Some(Delay::Plugged) => text += "-P",
-        None => {}
-    }
-    if it.is_thin {
-        text.push('T');
-    }
-    text
 }
 
 /// Diameter of the case, millimetres: what motors of this class usually have. Common practice, no source.

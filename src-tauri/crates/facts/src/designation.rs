@@ -102,6 +102,22 @@ pub struct Designation {
     pub is_thin: bool,
 }
 
+/// Always the same spelling of the same motor, as `C6-5`, which reads back to it.
+impl core::fmt::Display for Designation {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(self.class.name())?;
+        if let Some(newtons) = self.mean_thrust_n {
+            write!(f, "{newtons}")?;
+        }
+        match self.delay {
+            Some(Delay::Seconds(seconds)) => write!(f, "-{seconds}")?,
+            Some(Delay::Plugged) => f.write_str("-P")?,
+            None => {}
+        }
+        if self.is_thin { f.write_str("T") } else { Ok(()) }
+    }
+}
+
 /// A designation that cannot be read.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("{written:?} is no motor designation: {reason}")]
@@ -227,6 +243,13 @@ impl Motor {
             Self::Known(data) => &data.designation,
         }
     }
+
+    /// The spelling that all ways to write this motor share, as [`Designation`] has it; as written if it cannot be read.
+    #[must_use]
+    pub fn spelled(&self) -> String {
+        let written = self.designation().trim();
+        Designation::parse(written).map_or_else(|_| written.to_uppercase(), |it| it.to_string())
+    }
 }
 
 #[cfg(test)]
@@ -244,6 +267,22 @@ mod tests {
             ["C6-5", "c6-5", "C6 5", "c6/5", " C6 - 5 ", "C 6-5", "C6–5", "C6-5W", "C6W-5", "C6_5", "C6-5.0"]
         {
             assert_eq!(read(written), (MotorClass::C, Some(6.0), Some(Delay::Seconds(5.0))), "{written}");
+        }
+    }
+
+    #[test]
+    fn all_spellings_of_a_motor_become_one_which_reads_back_to_it() {
+        for (written, one) in [
+            ("c6 5", "C6-5"),
+            ("½a3 4t", "1/2A3-4T"),
+            ("Quill C6, delay not known", "C6"),
+            ("d12 plugged", "D12-P"),
+            ("D12-0", "D12-0"),
+            ("g", "G"),
+            ("who knows", "WHO KNOWS"),
+        ] {
+            assert_eq!(Motor::Designation(written.into()).spelled(), one);
+            assert_eq!(Motor::Designation(one.into()).spelled(), one);
         }
     }
 

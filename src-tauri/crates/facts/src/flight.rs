@@ -396,6 +396,25 @@ pub enum Recovery {
     Tumble {},
 }
 
+impl Recovery {
+    /// The device by its sizes alone: whether they were measured or guessed makes it no other device.
+    #[must_use]
+    pub fn as_sized(&self) -> Self {
+        let sized = |it: &Option<Figure>| it.map(|it| Figure::from(it.value));
+        match self {
+            Self::Parachute { diameter_mm, shape, spill_hole_mm } => Self::Parachute {
+                diameter_mm: sized(diameter_mm),
+                shape: *shape,
+                spill_hole_mm: sized(spill_hole_mm),
+            },
+            Self::Streamer { length_mm, width_mm } => {
+                Self::Streamer { length_mm: sized(length_mm), width_mm: sized(width_mm) }
+            }
+            Self::Tumble {} => Self::Tumble {},
+        }
+    }
+}
+
 /// What first motion was timed by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[cfg_attr(feature = "typescript", derive(ts_rs::TS))]

@@ -351,8 +351,7 @@ impl Model {
             positive(body(), Trait::Mass, MASS, &stage.dry_kg);
             positive(body(), Trait::AscentDrag, ASCENT_DRAG, &stage.ascent_drag_m2);
             add(body(), Trait::TumblingDrag, at(TUMBLE), stage.tumble_lasting, stage.tumble_ln_sigma);
-            let motor =
-                || facts.motor.as_ref().map(|motor| Thing::Motor(motor.designation().trim().to_uppercase()));
+            let motor = || facts.motor.as_ref().map(|motor| Thing::Motor(motor.spelled()));
             let it = &stage.motor;
             let (low, high) = it.fill;
             add(motor(), Trait::Fill, at(FILL), it.fill_lasting, (high / low).ln());
@@ -428,7 +427,8 @@ impl Model {
 
 fn recovery_of(flight: &Flight, stage: usize) -> Option<Thing> {
     let rocket = flight.rocket.id.as_ref().or(flight.rocket.name.as_ref())?;
-    let rigged = serde_json::to_string(&flight.rocket.stages.get(stage)?.recovery).unwrap_or_default();
+    let device = flight.rocket.stages.get(stage)?.recovery.as_ref().map(Recovery::as_sized);
+    let rigged = serde_json::to_string(&device).unwrap_or_default();
     Some(Thing::Recovery(rocket.clone(), stage, rigged))
 }
 
