@@ -21,6 +21,11 @@ season [--flyers N] [--flights N] [--judged N] [--level nothing|one] [--folder D
   --folder DIR  where seasons are kept, so that a count that was stopped goes on (default target/season)
   --fresh       forget the seasons that are kept";
 
+/// The row of gains that sums what things and today's wind bring.
+const SUMMED: &str = "part of the summed gain";
+/// Place of the estimator that learns all there is.
+const LEARNED: usize = 3;
+
 struct Wanted {
     flyers: u32,
     flights: usize,
@@ -89,12 +94,13 @@ fn run(wanted: &Wanted) -> Result<(), String> {
     let seasons: Vec<&Season> = seasons.iter().collect();
     let (rows, gains, beliefs) = (estimators(&seasons), gains(&seasons), beliefs(&seasons));
     let soundings = soundings(&seasons);
+    let verdicts = verdicts(&seasons, &gains);
     if wanted.json {
         println!(
             "{:#}",
             json!({"model": MODEL_VERSION, "season": SEASON, "level": wanted.level.name, "flyers": seasons.len(),
                    "flights_each": wanted.flights, "judged_one_in": wanted.judged, "estimators": rows, "gains": gains, "beliefs": beliefs,
-                   "soundings": soundings})
+                   "soundings": soundings, "verdicts": verdicts})
         );
         return Ok(());
     }
@@ -161,7 +167,58 @@ fn run(wanted: &Wanted) -> Result<(), String> {
             of("inside_90")
         );
     }
+    println!();
+    for it in &verdicts {
+        println!(
+            "{:<8}{}: {:.1} ({:.1} to {:.1})",
+            if it["held"] == true { "held" } else { "MISSED" },
+            it["asks"].as_str().unwrap_or_default(),
+            number(it, "percent"),
+            number(it, "low"),
+            number(it, "high")
+        );
+    }
     Ok(())
+}
+
+/// What is asked of learning, and whether it holds: at least 70 % of what knowing would gain; no part of it ever worse, by
+/// a bound that 95 % of the draws of flyers stay above; and areas that hold what they say, within the middle 99.9 % of them.
+fn verdicts(seasons: &[&Season], gains: &[Value]) -> Vec<Value> {
+    let mut verdicts = Vec::new();
+    let mut say = |asks: String, figure: &Value, held: bool| {
+        let mut verdict = figure.clone();
+        (verdict["asks"], verdict["held"]) = (json!(asks), json!(held));
+        verdicts.push(verdict);
+    };
+    let number = |it: &Value, key: &str| it[key].as_f64().unwrap_or(f64::NAN);
+    for score in SCORES.iter().filter(|it| ["mean_miss", "energy"].contains(&it.key)) {
+        for row in gains.iter().filter(|it| it["what"] == SUMMED) {
+            let part = &row[score.key];
+            say(
+                format!("{}: 70 % of the summed gain and more", score.says),
+                part,
+                number(part, "percent") >= 70.0,
+            );
+        }
+        for at in [1, 2, 3] {
+            let bound = within(seasons, (0.05, 0.95), |seasons| gain(seasons, at, score));
+            let held = number(&bound, "low") >= 0.0;
+            say(
+                format!("{}: {} never worse, 90 % interval of its gain", score.says, ESTIMATORS[at]),
+                &bound,
+                held,
+            );
+        }
+    }
+    for (region, percent) in [(0, 50.0), (1, 90.0)] {
+        let share = |seasons: &[&Season]| {
+            100.0 * mean(flights(seasons).map(|it| f64::from(u8::from(it.by[LEARNED].inside[region]))))
+        };
+        let band = within(seasons, (0.0005, 0.9995), share);
+        let held = (number(&band, "low")..=number(&band, "high")).contains(&percent);
+        say(format!("{percent} % areas with learning, 99.9 % interval"), &band, held);
+    }
+    verdicts
 }
 
 /// Of speed and direction: how far soundings say that they may be off, how far they are off over that (root mean squares), and
@@ -272,13 +329,14 @@ fn exp_of_mean_difference(pairs: &[[f64; 2]]) -> f64 {
     mean(pairs.iter().map(|it| it[1] - it[0])).exp()
 }
 
+/// What an estimator gains on the first, percent.
+fn gain(seasons: &[&Season], at: usize, score: &Score) -> f64 {
+    let pairs: Vec<[f64; 2]> = flights(seasons).map(|it| [0, at].map(|at| (score.of)(&it.by[at]))).collect();
+    100.0 * (1.0 - (score.left)(&pairs))
+}
+
 /// What each estimator gains on the first, and which part of what can be gained.
 fn gains(seasons: &[&Season]) -> Vec<Value> {
-    let gain = |seasons: &[&Season], at: usize, score: &Score| {
-        let pairs: Vec<[f64; 2]> =
-            flights(seasons).map(|it| [0, at].map(|at| (score.of)(&it.by[at]))).collect();
-        100.0 * (1.0 - (score.left)(&pairs))
-    };
     let mut rows = Vec::new();
     for at in [1, 4, 2, 5, 3, 6] {
         let mut row = json!({"what": ESTIMATORS[at]});
@@ -287,8 +345,7 @@ fn gains(seasons: &[&Season]) -> Vec<Value> {
         }
         rows.push(row);
     }
-    let parts =
-        [("part of the summed gain", [&[1, 2][..], &[4, 5]]), ("both, part of told both", [&[3], &[6]])];
+    let parts = [(SUMMED, [&[1, 2][..], &[4, 5]]), ("both, part of told both", [&[3], &[6]])];
     for (what, [learned, told]) in parts {
         let mut row = json!({ "what": what });
         for score in &SCORES {
@@ -307,13 +364,18 @@ fn gains(seasons: &[&Season]) -> Vec<Value> {
 /// # Source
 /// B. Efron, Bootstrap methods: another look at the jackknife, Ann. Stat. 7 (1979) 1, by percentiles; from memory.
 fn with_interval(seasons: &[&Season], figure: impl Fn(&[&Season]) -> f64) -> Value {
+    within(seasons, (0.025, 0.975), figure)
+}
+
+/// A figure between two quantiles of what it is when the flyers are drawn anew.
+fn within(seasons: &[&Season], (low, high): (f64, f64), figure: impl Fn(&[&Season]) -> f64) -> Value {
     let mut rng = ChaCha8Rng::seed_from_u64(1);
-    let figures: Vec<f64> = (0..1000)
+    let figures: Vec<f64> = (0..4000)
         .map(|_| {
             let drawn: Vec<&Season> =
                 seasons.iter().map(|_| seasons[rng.random_range(0..seasons.len())]).collect();
             figure(&drawn)
         })
         .collect();
-    json!({"percent": figure(seasons), "low": quantile(&figures, 0.025), "high": quantile(&figures, 0.975)})
+    json!({"percent": figure(seasons), "low": quantile(&figures, low), "high": quantile(&figures, high)})
 }
