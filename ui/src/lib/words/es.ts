@@ -402,9 +402,9 @@ export const es: Record<keyof typeof en, string> = {
   'pocket.missing': 'Todavía falta',
   'pocket.left': 'Va muy a la derecha: tire a la izquierda',
   'pocket.right': 'Va muy a la izquierda: tire a la derecha',
-  'guard.short': 'Bloquear',
-  'guard.button': 'Manos mojadas: bloquear',
-  'guard.open': 'Bloqueado. Mantenga aquí para abrir.',
+  'guard.short': 'Fijar',
+  'guard.button': 'Manos mojadas: fijar la pantalla',
+  'guard.open': 'Pantalla fija. Mantenga aquí para abrir.',
 
   'height.button': 'Altímetro',
   'height.title': '¿Qué marca el altímetro?',
