@@ -6,6 +6,7 @@ use serde_json::Value;
 use std::fs;
 use std::path::PathBuf;
 use windfall_facts::Sentence;
+use windfall_logbook::whole_file;
 
 /// More is nothing that a screen would keep.
 const MOST_BYTES: usize = 64 << 10;
@@ -42,9 +43,7 @@ impl Api {
                 return Err(ApiError::new(Code::BadRequest, message));
             }
             let Some(file) = self.likes_file() else { return Ok(()) };
-            let beside = file.with_extension("part");
-            let written = fs::write(&beside, text).and_then(|()| fs::rename(&beside, &file));
-            written.map_err(|error| {
+            whole_file::written(&file, text.as_bytes()).map_err(|error| {
                 ApiError::new(Code::Storage, format!("{}: {error}", file.display()))
                     .saying(Sentence::LogbookReadOnly {})
             })

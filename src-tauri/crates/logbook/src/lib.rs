@@ -24,7 +24,7 @@ mod projections;
 mod schema;
 #[cfg(test)]
 mod told;
-mod whole_file;
+pub mod whole_file;
 
 pub use backup::{Backup, Counted};
 pub use book::{Logbook, Word};

@@ -4,6 +4,21 @@ use std::fs::{self, File};
 use std::io;
 use std::path::Path;
 
+/// Writes a file beside its place and then puts it there, whatever had the name before.
+///
+/// # Errors
+/// When the disk refuses; then nothing is left behind, and what had the name is as it was.
+pub fn written(whole: &Path, text: &[u8]) -> io::Result<()> {
+    let mut part = whole.as_os_str().to_owned();
+    part.push(".part");
+    let part = Path::new(&part);
+    let written = fs::write(part, text).and_then(|()| named(part, whole));
+    if written.is_err() {
+        let _ = fs::remove_file(part);
+    }
+    written
+}
+
 /// Gives a file that is written its name, in the same folder: what is in it is on the disk before the name, and the name
 /// on return, where a folder can be synced. A file that had the name is replaced.
 pub(crate) fn named(part: &Path, whole: &Path) -> io::Result<()> {
