@@ -6,7 +6,8 @@
 #![expect(clippy::disallowed_methods, reason = "a bench reads the clock")]
 
 use std::hint::black_box;
-use std::time::Instant;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
 use windfall_facts::{Flight, read_flight};
 use windfall_inference::{Beliefs, Live, Priors, Settings, locate};
 use windfall_physics::air::{AirTable, Ground, Profile};
@@ -81,8 +82,8 @@ impl Nominal {
 }
 
 /// An invented flight seen from the pad: up to 250 m, then down at 4.5 m/s with a wind of 4.5 m/s from 240 degrees.
-fn flight(evidence: &str) -> Flight {
-    let text = format!(
+fn text(evidence: &str) -> String {
+    format!(
         r#"{{"format": "windfall-flight/1", "pad": {{"lat": 47.5, "lon": 17.3, "accuracy_m": 4, "elevation_m": 120}},
         "air": {{"temperature_c": 21}},
         "wind": [{{"at": "2026-05-16T11:00:00+02:00", "height_m": 2, "averaged_s": 60, "speed_mps": 3.2,
@@ -92,8 +93,11 @@ fn flight(evidence: &str) -> Flight {
         "launch": {{"at": "2026-05-16T11:05:00+02:00", "rod": {{"length_m": 0.9, "tilt_deg": 4, "toward_deg": 240,
                    "north": "true"}}}},
         "evidence": [{evidence}]}}"#
-    );
-    read_flight(&text).unwrap()
+    )
+}
+
+fn flight(evidence: &str) -> Flight {
+    read_flight(&text(evidence)).unwrap()
 }
 
 /// True bearing and elevation (degrees) of the invented flight.
@@ -106,7 +110,7 @@ fn seen(t_s: f64) -> (f64, f64) {
     (east.atan2(north).to_degrees().rem_euclid(360.0), (up_m - 1.6).atan2(east.hypot(north)).to_degrees())
 }
 
-fn four_sightings() -> Flight {
+fn four_sightings() -> String {
     let rows: Vec<String> = [("apogee", 6.8, 2.0, 1.0), ("deployment", 7.6, -3.0, -1.5), ("descent", 25.0, 3.5, 1.0),
         ("lost", 45.0, -2.0, -0.5)]
     .into_iter()
@@ -120,7 +124,7 @@ fn four_sightings() -> Flight {
         )
     })
     .collect();
-    flight(&rows.join(","))
+    rows.join(",")
 }
 
 fn track(seconds: f64, hertz: f64) -> Flight {
@@ -154,6 +158,8 @@ struct Figure {
     ms: f64,
     exps: f64,
     effective: Option<f64>,
+    /// Of the whole process, at its most.
+    peak_mib: Option<f64>,
 }
 
 fn answered(what: &str, flight: &Flight, draws: usize, threads: usize, rounds: usize) -> Figure {
@@ -165,7 +171,13 @@ fn answered(what: &str, flight: &Flight, draws: usize, threads: usize, rounds: u
         let cloud = locate(flight, &priors, &Settings { seed, draws, threads }).unwrap();
         effective.push(cloud.answer(None, None).effective_draws);
     });
-    Figure { what: what.into(), ms: own_s * 1e3, exps: own_s / exp_s, effective: Some(median(effective)) }
+    Figure {
+        what: what.into(),
+        ms: own_s * 1e3,
+        exps: own_s / exp_s,
+        effective: Some(median(effective)),
+        peak_mib: None,
+    }
 }
 
 /// A phone held on target: two samples more every 200 ms, each batch a provisional cloud. Median and 95th percentile.
@@ -189,9 +201,49 @@ fn live(batches: usize) -> Vec<Figure> {
         .map(|(name, place)| {
             let own_s = own[place];
             let what = format!("live, a batch of 200 ms, {name}");
-            Figure { what, ms: own_s * 1e3, exps: own_s / exp_s, effective: Some(effective) }
+            Figure { what, ms: own_s * 1e3, exps: own_s / exp_s, effective: Some(effective), peak_mib: None }
         })
         .into()
+}
+
+/// The program itself, from its start to its end, on four sightings.
+fn process(program: &str, what: &str, draws: usize, rounds: usize) -> Figure {
+    let file = std::env::temp_dir().join(format!("windfall-bench-{}.json", std::process::id()));
+    std::fs::write(&file, text(&four_sightings())).unwrap();
+    let draws = draws.to_string();
+    let mut peak_mib: Option<f64> = None;
+    let (own_s, exp_s) = against_exp(rounds, || {
+        let mut child = Command::new(program)
+            .arg("locate")
+            .arg(&file)
+            .args(["--draws", &draws, "--threads", "2", "--json"])
+            .stdout(Stdio::null())
+            .spawn()
+            .unwrap();
+        // The system forgets a process's peak with the process: it is read while it runs, and only grows.
+        let status = loop {
+            peak_mib = resident_peak_mib(&child).into_iter().chain(peak_mib).reduce(f64::max);
+            if let Some(status) = child.try_wait().unwrap() {
+                break status;
+            }
+            std::thread::sleep(Duration::from_millis(1));
+        };
+        assert!(status.success(), "{status}");
+    });
+    std::fs::remove_file(&file).unwrap();
+    Figure { what: what.into(), ms: own_s * 1e3, exps: own_s / exp_s, effective: None, peak_mib }
+}
+
+/// Most memory that a process has held at once, where the system tells.
+fn resident_peak_mib(child: &Child) -> Option<f64> {
+    let status = std::fs::read_to_string(format!("/proc/{}/status", child.id())).ok()?;
+    let kib = status.lines().find_map(|line| line.strip_prefix("VmHWM:"))?;
+    Some(kib.trim().trim_end_matches(" kB").parse::<f64>().ok()? / 1024.0)
+}
+
+/// What the house hands over: where the program as shipped lies.
+fn program() -> Option<String> {
+    std::env::args().skip_while(|word| word != "--program").nth(1)
 }
 
 fn main() {
@@ -209,10 +261,10 @@ fn main() {
     });
     let each_s = own_s / FLIGHTS as f64;
     let what = format!("one story ({apogee_m:.0} m, {landed_s:.0} s), one core");
-    figures.push(Figure { what, ms: each_s * 1e3, exps: each_s / exp_s, effective: None });
+    figures.push(Figure { what, ms: each_s * 1e3, exps: each_s / exp_s, effective: None, peak_mib: None });
     let whole = !std::env::args().any(|word| word == "--story");
     let draws = Settings::default().draws;
-    let (four, long) = (four_sightings(), track(40.0, 10.0));
+    let (four, long) = (flight(&four_sightings()), track(40.0, 10.0));
     if whole {
         figures.push(answered("nothing seen", &flight(""), draws, 2, 15));
         figures.push(answered("four sightings", &four, draws, 2, 15));
@@ -223,18 +275,24 @@ fn main() {
         figures.push(answered("a track of 20 s at 10 Hz", &track(20.0, 10.0), draws, 2, 9));
         figures.extend(live(195));
     }
+    if let Some(program) = program().filter(|_| whole) {
+        figures.push(process(&program, "the program, start to end, four sightings", draws, 9));
+        figures.push(process(&program, "the same with 50,000 draws", 50_000, 3));
+    }
     if json {
         let rows: Vec<serde_json::Value> = figures
             .iter()
-            .map(|it| serde_json::json!({"what": it.what, "ms": it.ms, "exps": it.exps, "effective_draws": it.effective}))
+            .map(|it| serde_json::json!({"what": it.what, "ms": it.ms, "exps": it.exps, "effective_draws": it.effective,
+                                         "peak_mib": it.peak_mib}))
             .collect();
         println!("{}", serde_json::json!({"processor": processor(), "exp_ns": exp_s * 1e9, "figures": rows}));
         return;
     }
     println!("{}; one exp takes {:.2} ns", processor(), exp_s * 1e9);
-    println!("{:<42} {:>10} {:>14} {:>16}", "", "ms", "in exps", "effective draws");
+    println!("{:<42} {:>10} {:>14} {:>16} {:>10}", "", "ms", "in exps", "effective draws", "peak MiB");
     for it in &figures {
-        let effective = it.effective.map_or_else(String::new, |draws| format!("{draws:.0}"));
-        println!("{:<42} {:>10.4} {:>14.0} {:>16}", it.what, it.ms, it.exps, effective);
+        let [effective, peak] =
+            [it.effective, it.peak_mib].map(|it| it.map_or_else(String::new, |it| format!("{it:.0}")));
+        println!("{:<42} {:>10.4} {:>14.0} {effective:>16} {peak:>10}", it.what, it.ms, it.exps);
     }
 }

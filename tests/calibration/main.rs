@@ -46,11 +46,12 @@ fn kind(name: &'static str, rocket: &str, evidence: &str, found: Option<&'static
                   "method": "meter"}}],
         "rocket": {{"stages": [{rocket}]}}, "launch": {{"at": "2026-05-16T11:05:00+02:00"}}, "evidence": [{evidence}]}}"#
     );
-    // A mistaken altimeter, find or track is told by no law of its own, so none is.
-    let never = |row: &str| format!("{row},share,0,,,0,never in this calibration\n");
-    let mut table = String::from("name,family,a,b,unit,persistent_share,source\n") + &never("mistaken_other");
+    // A mistaken find or altimeter is told more often than flyers do, that the few flights hold some; a mistaken track
+    // has no law by which it could be told, so none is.
+    let mut table = String::from("name,family,a,b,unit,persistent_share,source\n");
+    table += "mistaken_other,share,0.1,,,0,for this calibration\n";
     if name == "track" {
-        table += &never("mistaken_sighting");
+        table += "mistaken_sighting,share,0,,,0,for this calibration\n";
     }
     Kind { name, template: read_flight(&text).unwrap(), priors: Priors::replaced_by(&table).unwrap(), found }
 }

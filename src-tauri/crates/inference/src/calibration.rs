@@ -8,6 +8,7 @@ use crate::cloud::Cloud;
 use crate::evidence::{Heads, Witnesses, eye, seen_from};
 use crate::model::{Drift, Model, Story, coordinate};
 use crate::{Beliefs, LocateError, Priors};
+use core::f64::consts::{E, TAU};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
@@ -43,8 +44,8 @@ fn normal(rng: &mut impl Rng) -> f64 {
 
 /// A possible flight drawn from the prior of `template` (a flight with one phone and one observer), and the template with
 /// its evidence told anew as the model says that flyers tell it. Sightings keep the figures they give and their moments,
-/// tracks the rate and the number of their samples at most; what was said of the mode weighs the mode that is drawn. Finds
-/// and altimeters are never mistaken, nor are tracks.
+/// tracks the rate and the number of their samples at most; what was said of the mode weighs the mode that is drawn. Tracks
+/// are never mistaken.
 ///
 /// # Errors
 /// When the template lies outside the model's domain.
@@ -184,7 +185,13 @@ impl Teller<'_> {
             Evidence::Find(it) => {
                 let radius_m = it.accuracy_m.unwrap_or_else(|| self.priors.b("position_accuracy_default"));
                 let sigma_m = (radius_m / 1.51).hypot(2.0);
-                let [east_m, north_m] = story.landing_m(body).map(|m| m + sigma_m * normal(rng));
+                let [east_m, north_m] = if self.is_mistaken(rng) {
+                    let (radius_m, (sin, cos)) =
+                        (1000.0 * rng.random::<f64>().sqrt(), (TAU * rng.random::<f64>()).sin_cos());
+                    [radius_m * sin, radius_m * cos]
+                } else {
+                    story.landing_m(body).map(|m| m + sigma_m * normal(rng))
+                };
                 let place = self.model.frame.place_at(Offset { east_m, north_m });
                 it.at = windfall_facts::LatLon { lat: place.lat_deg(), lon: place.lon_deg() };
                 true
@@ -193,13 +200,22 @@ impl Teller<'_> {
                 let true_m = story.apogee(body).1[2];
                 let noise = normal(rng);
                 it.temperature_corrected = true;
-                it.apogee_m = it
-                    .apogee_m
-                    .map(|_| (true_m + noise * (self.priors.b("altimeter_apogee") * true_m + 1.0)).max(0.0));
+                let right_m = true_m + noise * (self.priors.b("altimeter_apogee") * true_m + 1.0);
+                let mistaken = self.is_mistaken(rng);
+                it.apogee_m = it.apogee_m.map(|usual_m| {
+                    // As dense in its logarithm as the model has it, sqrt(2 pi e) wide, about what the template gives.
+                    let aside = (TAU * E).sqrt() * (rng.random::<f64>() - 0.5);
+                    if mistaken { usual_m * aside.exp() } else { right_m.max(0.0) }
+                });
                 true
             }
             _ => true,
         }
+    }
+
+    /// Whether a find or an altimeter is that of something else.
+    fn is_mistaken(&self, rng: &mut impl Rng) -> bool {
+        rng.random::<f64>() < self.priors.a("mistaken_other")
     }
 
     fn sighting(

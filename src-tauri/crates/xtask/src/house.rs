@@ -50,6 +50,11 @@ impl House {
         self.programs.join(format!("{name}{}", std::env::consts::EXE_SUFFIX))
     }
 
+    /// The same as it is shipped.
+    pub(crate) fn shipped(&self, name: &str) -> PathBuf {
+        self.programs.with_file_name("release").join(format!("{name}{}", std::env::consts::EXE_SUFFIX))
+    }
+
     /// The cargo that started this program, called in the root.
     pub(crate) fn cargo(&self, arguments: &[&str]) -> Command {
         let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());

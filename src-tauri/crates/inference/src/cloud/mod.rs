@@ -640,11 +640,58 @@ mod tests {
 
     #[test]
     fn evidence_that_contradicts_everything_still_gives_an_answer_and_a_warning() {
-        let evidence = r#"{"kind": "altimeter", "apogee_m": 4500}, {"kind": "altimeter", "apogee_m": 3},
-            {"kind": "sighting", "moment": "landed", "t_s": 3, "bearing_deg": 60},
-            {"kind": "sighting", "moment": "lost", "t_s": 800, "bearing_deg": 240, "elevation_deg": 80}"#;
-        let answer = locate(&flight(evidence), &Priors::embedded(), &quick(4)).unwrap().answer(None, None);
-        assert!(answer.parts[0].distance_m.is_finite() && answer.parts[0].regions[1].area_m2 > 0.0);
-        assert!(!answer.surprises.is_empty() && !answer.warnings.is_empty());
+        let sighting = |moment: &str, t_s: f64, bearing_deg: i32, elevation_deg: i32| {
+            format!(
+                r#"{{"kind": "sighting", "moment": "{moment}", "t_s": {t_s}, "bearing_deg": {bearing_deg}, "elevation_deg": {elevation_deg}}}"#
+            )
+        };
+        let find = |lat: f64, lon: f64| {
+            format!(
+                r#"{{"kind": "find", "part": "rocket", "at": {{"lat": {lat}, "lon": {lon}}}, "accuracy_m": 1}}"#
+            )
+        };
+        let heights = |rows: &[f64]| {
+            let rows: Vec<String> =
+                rows.iter().map(|m| format!(r#"{{"kind": "altimeter", "apogee_m": {m}}}"#)).collect();
+            rows.join(",")
+        };
+        let wild: Vec<String> = (0..60)
+            .map(|index| format!("[{}, {}, {}]", 4 + index, 137 * index % 360, (53 * index % 90)))
+            .collect();
+        let cases = [
+            // On no height, at no time, in no one direction.
+            [heights(&[4500.0, 3.0]), sighting("landed", 3.0, 60, 2), sighting("lost", 800.0, 240, 80)]
+                .join(","),
+            // In all four directions at once.
+            [0, 90, 180, 270].map(|bearing| sighting("deployment", 6.0, bearing, 45)).join(","),
+            // Everywhere in the sky within a minute.
+            format!(r#"{{"kind": "track", "samples": [{}]}}"#, wild.join(",")),
+            // The same part whole at two places 800 m apart, one of them far upwind.
+            [find(47.5035, 17.305), find(47.4965, 17.295)].join(","),
+            // Three altimeters that were wide apart, on a rocket that was seen to land at once.
+            [heights(&[60.0, 600.0, 4800.0]), sighting("landed", 0.5, 300, 1)].join(","),
+        ];
+        for (case, evidence) in cases.iter().enumerate() {
+            let cloud = locate(&flight(evidence), &Priors::embedded(), &quick(4)).unwrap();
+            let total: f64 = cloud.draws.iter().map(|draw| draw.weight).sum();
+            assert!((total - 1.0).abs() < 1e-9, "{case}: {total}");
+            let answer = cloud.answer(None, None);
+            let part = &answer.parts[0];
+            let figures =
+                [part.distance_m, part.bearing_true_deg, part.aim.lat, part.aim.lon, cloud.effective_draws];
+            assert!(figures.iter().all(|it| it.is_finite()), "{case}: {figures:?}");
+            let chances: f64 = part.modes.iter().map(|it| it.probability).sum();
+            assert!((chances - 1.0).abs() < 1e-6, "{case}: {chances}");
+            for region in &part.regions {
+                assert!(region.area_m2.is_finite() && region.area_m2 > 0.0, "{case}: {}", region.area_m2);
+            }
+            // One piece that fits nothing is named; several are warned of together, too.
+            assert!(!answer.surprises.is_empty(), "{case}");
+            assert!(
+                answer.surprises.len() == 1 || !answer.warnings.is_empty(),
+                "{case}: {:?}",
+                answer.surprises
+            );
+        }
     }
 }
