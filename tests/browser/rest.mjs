@@ -79,7 +79,7 @@ export async function rests({ check, site, sound }) {
         const why = await page.locator('main p[data-why]').innerText()
         assert.match(why, /^Most likely .*\.$/)
         assert.doesNotMatch(why, /This rests on/)
-        assert.match(await page.locator('[data-rest]').innerText(), /upper: \d+\s*m from the pad, \d{3}° true/)
+        assert.match(await page.locator('[data-rest]').innerText(), /upper: \d+\s*m from the pad, \d{3}° magnetic/)
         await sound(page)
       })
     }

@@ -67,7 +67,7 @@ export async function tour(page, context, site, visit, words = asItIs) {
   await page.locator('button.hold').click()
   await seen('Hold while you see it')
   await visit('fly-air')
-  await seen('Is it out?')
+  await seen('Is the chute out?')
   await visit('fly-asked')
   await seen('HEADS UP')
   await visit('fly-heads-up')

@@ -275,6 +275,11 @@ export class Fly {
     }
   }
 
+  /** What it is called: by its name, or by what is known of it. */
+  get name(): string {
+    return this.rocket?.name ?? (this.letter ? say('fly.motor', { letter: this.letter }) : say('fly.some'))
+  }
+
   /** Which rocket; null for another, of which only the motor's letter is known. */
   choose(rocket: Ready | null, letter: string | null = null): void {
     if (this.rocket?.id !== undefined) this.#before = this.rocket
@@ -299,7 +304,7 @@ export class Fly {
     return {
       format: 'windfall-flight/1',
       id: null,
-      title: say('fly.flight_title', { rocket: this.rocket?.name ?? say('fly.other'), time: (this.#launchedAt ?? this.#of.clock.wall()).slice(11, 16) }),
+      title: say('fly.flight_title', { rocket: this.name, time: (this.#launchedAt ?? this.#of.clock.wall()).slice(11, 16) }),
       pad: pad ? padOf(pad) : NOWHERE,
       field: ground?.field ?? null,
       air: ground?.air ?? null,
