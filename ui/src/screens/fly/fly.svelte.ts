@@ -322,6 +322,7 @@ export class Fly {
       this.#deafen()
       this.#deafen = null
       this.listening = false
+      if (this.#zero_ms === null) this.#of.wakeLock.release()
       return
     }
     const ignition = new Ignition()
@@ -330,6 +331,8 @@ export class Fly {
         if (ignition.hears(level_db) && this.phase === 'ready') this.launch('sound', heardAfter_s(BLOCK_S))
       })
       this.listening = true
+      // A dark screen is deaf, and the wait for the ignition may be long.
+      void this.#of.wakeLock.hold()
     } catch {
       this.listenTrouble = true
     }
@@ -340,6 +343,7 @@ export class Fly {
     const { clock, tone, wakeLock } = this.#of
     if (this.#zero_ms !== null) {
       this.#stopCount()
+      if (!this.listening) wakeLock.release()
       return
     }
     this.#zero_ms = clock.now_ms() + COUNT_S * 1000
