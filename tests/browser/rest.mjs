@@ -42,8 +42,7 @@ const comeApart = async (page, context) => {
   await answered(page)
   await page.getByRole('button', { name: 'Found it' }).click()
   await page.getByText('Noted where you stand').waitFor()
-  await page.getByRole('button', { name: 'Only part of it' }).click()
-  await page.getByRole('button', { name: 'lower', exact: true }).click()
+  await page.getByRole('button', { name: 'Only this: lower' }).click()
   await page.locator(SHARE).waitFor()
 }
 
