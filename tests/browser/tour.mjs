@@ -182,10 +182,14 @@ export async function tour(page, context, site, visit, words = asItIs) {
 
   // Only part of it: an undeclared rocket, then one in halves, and the rest.
   await back()
-  await choose(await tellAnew(page, 'heron-lost'))
+  await choose(await tellAnew(page, 'redpoll-letter-only'))
   await button('Found it').click()
   await button('Only part of it').click()
   await visit('find-part')
+  await back()
+  await choose(await tellAnew(page, 'heron-lost'))
+  await button('Found it').click()
+  await visit('find-declared')
   await back()
   await choose(await tellAnew(page, 'fieldfare-came-apart', (flight) => ({ ...flight, evidence: flight.evidence.filter((it) => it.kind !== 'saw') })))
   await button('Found it').click()
