@@ -252,7 +252,14 @@ export async function flights({ check, site, sound, wanted }) {
     await page.getByRole('button', { name: 'Too far to see' }).tap()
     await page.getByRole('radio', { name: 'north-east', exact: true }).tap()
     await page.getByRole('radio', { name: 'twigs and light flags' }).tap()
-    await page.getByRole('button', { name: /What it did/ }).tap()
+    const did = page.getByRole('button', { name: /What it did/ })
+    await did.tap()
+    // What opens below the edge is moved up to where it can be read.
+    await page.waitForFunction(() => {
+      const [first, edge] = [document.querySelector('input[value="opened"]'), document.querySelector('footer')]
+      const at = (first?.closest('label') ?? first)?.getBoundingClientRect()
+      return at && edge && at.bottom <= edge.getBoundingClientRect().top
+    })
     await sound(page)
     await page.getByRole('radio', { name: 'came apart' }).tap()
     await page.getByRole('button', { name: 'Where may it be?' }).tap()

@@ -129,10 +129,10 @@ async function scenes(times) {
   await slowed(page, 1)
   await open(await tellAnew(page, 'fieldfare-came-apart', (flight) => ({ ...flight, evidence: flight.evidence.filter((it) => it.kind !== 'saw') })))
   await page.getByRole('button', { name: 'Found it' }).click()
-  await page.getByRole('button', { name: 'Only part of it' }).click()
+  await page.getByText('Noted where you stand').waitFor()
   await slowed(page, times)
   found['the rest slides across the field'] = await stalls(page, async () => {
-    await page.getByRole('button', { name: 'lower', exact: true }).click()
+    await page.getByRole('button', { name: 'Only this: lower' }).click()
     await page.locator('canvas[data-share="1.00"]').waitFor({ timeout: 60_000 })
   })
   await context.close()

@@ -42,8 +42,7 @@ const comeApart = async (page, context) => {
   await answered(page)
   await page.getByRole('button', { name: 'Found it' }).click()
   await page.getByText('Noted where you stand').waitFor()
-  await page.getByRole('button', { name: 'Only part of it' }).click()
-  await page.getByRole('button', { name: 'lower', exact: true }).click()
+  await page.getByRole('button', { name: 'Only this: lower' }).click()
   await page.locator(SHARE).waitFor()
 }
 
@@ -79,7 +78,7 @@ export async function rests({ check, site, sound }) {
         const why = await page.locator('main p[data-why]').innerText()
         assert.match(why, /^Most likely .*\.$/)
         assert.doesNotMatch(why, /This rests on/)
-        assert.match(await page.locator('[data-rest]').innerText(), /upper: \d+\s*m from the pad, \d{3}° true/)
+        assert.match(await page.locator('[data-rest]').innerText(), /upper: \d+\s*m from the pad, \d{3}° magnetic/)
         await sound(page)
       })
     }

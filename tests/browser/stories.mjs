@@ -5,13 +5,13 @@ import { answered, ask, cleanly, DESKTOP, PHONE, SENSING, shoot, withCompass } f
 
 const WORDS = {
   en: {
-    fly: /^Fly/, change: 'Change', ready: 'All done: to the pad', touch: 'Touch at lift-off', asked: 'Is it out?', yes: 'Yes, it is out', landed: 'I saw it land', behind: 'It went behind something',
+    fly: /^Fly/, change: 'Which motor?', ready: 'All done: to the pad', touch: 'Touch at lift-off', asked: 'Is the chute out?', yes: 'Yes, it is out', landed: 'I saw it land', behind: 'It went behind something',
     did: /What it did/, apart: /^came apart/, where: 'Where may it be?', stay: 'Do not set out yet', walk: 'Walk there', back: 'Back', found: 'Found it', whole: 'All of it',
     noted: 'Noted where you stand', part: 'Only part of it', nose: 'nose with the chute', look: 'Look for it', rest: 'Where the rest may be', done: 'Done', all: 'Found, all of it',
     lost: 'I just lost one', point: 'Point where you last saw it', now: 'just now', east: 'east', chute: 'parachute', before: 'Before you walk', there: /You are there|Stop here|STOP/,
   },
   es: {
-    fly: /^Volar/, change: 'Cambiar', ready: 'Todo listo: a la plataforma', touch: 'Toque al despegar', asked: '¿Ha abierto?', yes: 'Sí, ha abierto', landed: 'Lo vi aterrizar', behind: 'Se fue detrás de algo',
+    fly: /^Volar/, change: '¿Qué motor?', ready: 'Todo listo: a la plataforma', touch: 'Toque al despegar', asked: '¿Se abrió el paracaídas?', yes: 'Sí, ha abierto', landed: 'Lo vi aterrizar', behind: 'Se fue detrás de algo',
     did: /Qué hizo/, apart: /^se separó/, where: '¿Dónde puede estar?', stay: 'No salga todavía', walk: 'Ir allí', back: 'Volver', found: 'Lo encontré', whole: 'Entero',
     noted: 'Se anota donde está usted', part: 'Solo una parte', nose: 'cono con el paracaídas', look: 'Buscarlo', rest: 'Dónde puede estar el resto', done: 'Listo', all: 'Encontrado entero',
     lost: 'Acabo de perder uno', point: 'Apunte a donde lo vio por última vez', now: 'ahora mismo', east: 'este', chute: 'paracaídas', before: 'Antes de caminar', there: /Ha llegado|Pare aquí|¡ALTO!/,

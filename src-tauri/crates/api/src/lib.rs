@@ -110,7 +110,7 @@ pub use logbook_standing::{BackupMade, LogbookStanding, Offered};
 pub use may_come_down::{AskComeDown, ComesDown, Lean, Leans, MayComeDown};
 pub use past::{Drift, DriftByWind, DriftRate, SeasonStart, Shown, Story, StoryLine, WhichFlight};
 pub use photos::{KeepPhoto, Photo, PhotoOf, ShowPhoto, WhichPhotos};
-pub use pick_up::{PickUp, PickUpWalk, Waiting};
+pub use pick_up::{NotYet, PickUp, PickUpWalk, Waiting};
 pub use position::Fix;
 pub use priors::{Prior, priors};
 pub use put_in::{CameIn, PutIn};

@@ -326,6 +326,8 @@ export interface PickUpWalk {
   waiting: { flight: string; title: string; part: string; is_friends: boolean }[]
   round: { legs: RoundLeg[]; back_m: number; any_marked: boolean }
   left_out: { title: string; error: Refused }[]
+  /** Nobody should set out for these. */
+  not_yet: { title: string; part: string; stay: Sentence }[]
 }
 
 /** For the ranger or the neighbour: what was not entered is null. */

@@ -179,7 +179,7 @@ export function fakeCalm(): CalmCalls {
     },
     likes: () => Promise.resolve(null),
     keepLikes: () => Promise.resolve(),
-    pickUp: () => Promise.resolve({ waiting: [], round: { legs: [], back_m: 0, any_marked: false }, left_out: [] }),
+    pickUp: () => Promise.resolve({ waiting: [], round: { legs: [], back_m: 0, any_marked: false }, left_out: [], not_yet: [] }),
     showSomeone: () =>
       Promise.resolve({
         date: '2031-05-11', field: null, rockets: [], heaviest_g: null, heaviest_is_guessed: false, heaviest_lifts_off: null, weights_unknown: [], wind_toward_deg: null, biggest_motor: null, force: null, wind_mps: null,

@@ -28,10 +28,10 @@ export interface Device {
 /** This device; `position` asks the core where this computer is. */
 export function thisDevice(position: () => Promise<Fix | null>): Device {
   // Some web views leave these out although the types say that they are always there.
-  const { geolocation, mediaDevices, wakeLock } = navigator as Partial<Navigator>
+  const { geolocation, mediaDevices, permissions, wakeLock } = navigator as Partial<Navigator>
   const { windfallFiles } = window as { windfallFiles?: SharedFiles }
   const { windfallScreen } = window as { windfallScreen?: LitScreen & Partial<Thermometer> }
-  const own = deviceReceiver(geolocation)
+  const own = deviceReceiver(geolocation, permissions)
   // The web view of a desktop refuses without asking anybody. A browser asks, and a no stays one; so does a phone, known
   // by its window flag, which has no gpsd.
   const byGpsd = !windfallScreen && (!geolocation || '__TAURI_INTERNALS__' in window)

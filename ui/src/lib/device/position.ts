@@ -27,6 +27,8 @@ export class NoFix extends Error {
 export interface PositionReceiver {
   /** Once. Rejects with {@link NoFix}. */
   fix(): Promise<Fix>
+  /** Once, where that asks nothing of the flyer; null where leave was not given yet, or there is none. */
+  known(): Promise<Fix | null>
   /** Fixes as they come, and why there are none; returns what ends it. */
   watch(onfix: (fix: Fix) => void, onnone?: (why: NoFix) => void): () => void
 }
@@ -46,25 +48,30 @@ function fixOf({ coords, timestamp }: GeolocationPosition): Fix {
 }
 
 /** The receiver that the browser or the web view offers. */
-export function deviceReceiver(geolocation: Geolocation | undefined): PositionReceiver {
+export function deviceReceiver(geolocation: Geolocation | undefined, permissions?: Permissions): PositionReceiver {
   const how = { enableHighAccuracy: true, timeout: 20_000, maximumAge: 5_000 }
+  const fix = () =>
+    new Promise<Fix>((resolve, reject) => {
+      if (!geolocation) {
+        reject(new NoFix('unavailable'))
+        return
+      }
+      geolocation.getCurrentPosition(
+        (position) => {
+          resolve(fixOf(position))
+        },
+        (error) => {
+          reject(noFix(error))
+        },
+        how,
+      )
+    })
   return {
-    fix: () =>
-      new Promise((resolve, reject) => {
-        if (!geolocation) {
-          reject(new NoFix('unavailable'))
-          return
-        }
-        geolocation.getCurrentPosition(
-          (position) => {
-            resolve(fixOf(position))
-          },
-          (error) => {
-            reject(noFix(error))
-          },
-          how,
-        )
-      }),
+    fix,
+    known: async () => {
+      const leave = await permissions?.query({ name: 'geolocation' }).catch(() => null)
+      return leave?.state === 'granted' ? fix().catch(() => null) : null
+    },
     watch: (onfix, onnone) => {
       if (!geolocation) {
         onnone?.(new NoFix('unavailable'))
@@ -98,6 +105,7 @@ export function coreReceiver(ask: () => Promise<Fix | null>, now_ms = () => Date
   }
   return {
     fix,
+    known: () => fix().catch(() => null),
     watch: (onfix, onnone) => {
       let waiting: ReturnType<typeof setTimeout> | undefined
       let ended = false
@@ -126,6 +134,7 @@ export function orElse(first: PositionReceiver, second: PositionReceiver): Posit
   const cannot = (none: unknown) => none instanceof NoFix && none.why !== 'timeout'
   return {
     fix: () => first.fix().catch((none: unknown) => (cannot(none) ? second.fix() : Promise.reject(none as Error))),
+    known: async () => (await first.known()) ?? second.known(),
     watch: (onfix, onnone) => {
       let end: (() => void) | null = null
       const told = (fix: Fix) => {
@@ -151,6 +160,7 @@ export function fakeReceiver(answer: Fix | NoFix): PositionReceiver & { move(to:
   let told: ((fix: Fix) => void) | null = null
   return {
     fix: () => (now instanceof NoFix ? Promise.reject(now) : Promise.resolve(now)),
+    known: () => Promise.resolve(now instanceof NoFix ? null : now),
     watch: (onfix, onnone) => {
       told = onfix
       if (now instanceof NoFix) onnone?.(now)

@@ -246,7 +246,10 @@ function press(
         const [long, x] = [words.length * LETTER_PX, over + text.getOffsetX()]
         const y = insideOf(frame, at + text.getOffsetY() + below)
         text.setOffsetY(y - at - below)
-        const left = text.getTextAlign() === 'right' ? x - long : text.getTextAlign() === 'left' ? x : x - long / 2
+        const wanted = text.getTextAlign() === 'right' ? x - long : text.getTextAlign() === 'left' ? x : x - long / 2
+        // Names that may be left out are; the others stay whole.
+        const left = names === 'alone' ? wanted : Math.max(0, Math.min(wanted, frame.width - long))
+        text.setOffsetX(text.getOffsetX() + left - wanted)
         const box: Box = [left, y - 10, left + long, y + 10]
         if (names === 'alone' && !fits(box)) continue
         boxes.push(box)

@@ -33,9 +33,12 @@ export function stretched(words: string): string {
 /** What lies at a place that another phone named: which part it is, only that phone knows. */
 export const NAMED = 'named'
 
+/** What was picked up of a rocket whose parts nobody declared, as the core calls it. */
+export const UNNAMED = 'in hand'
+
 // Names that the core gives to stages and parts that nobody named.
 const PARTS: Record<string, WordKey> = {
-  'in hand': 'piece.in_hand',
+  [UNNAMED]: 'piece.in_hand',
   nose: 'piece.nose',
   'fin can': 'piece.fin_can',
   chute: 'piece.chute',

@@ -275,6 +275,11 @@ export class Fly {
     }
   }
 
+  /** What it is called: by its name, or by what is known of it. */
+  get name(): string {
+    return this.rocket?.name ?? (this.letter ? say('fly.motor', { letter: this.letter }) : say('fly.some'))
+  }
+
   /** Which rocket; null for another, of which only the motor's letter is known. */
   choose(rocket: Ready | null, letter: string | null = null): void {
     if (this.rocket?.id !== undefined) this.#before = this.rocket
@@ -299,7 +304,7 @@ export class Fly {
     return {
       format: 'windfall-flight/1',
       id: null,
-      title: say('fly.flight_title', { rocket: this.rocket?.name ?? say('fly.other'), time: (this.#launchedAt ?? this.#of.clock.wall()).slice(11, 16) }),
+      title: say('fly.flight_title', { rocket: this.name, time: (this.#launchedAt ?? this.#of.clock.wall()).slice(11, 16) }),
       pad: pad ? padOf(pad) : NOWHERE,
       field: ground?.field ?? null,
       air: ground?.air ?? null,
@@ -317,6 +322,7 @@ export class Fly {
       this.#deafen()
       this.#deafen = null
       this.listening = false
+      if (this.#zero_ms === null) this.#of.wakeLock.release()
       return
     }
     const ignition = new Ignition()
@@ -325,6 +331,8 @@ export class Fly {
         if (ignition.hears(level_db) && this.phase === 'ready') this.launch('sound', heardAfter_s(BLOCK_S))
       })
       this.listening = true
+      // A dark screen is deaf, and the wait for the ignition may be long.
+      void this.#of.wakeLock.hold()
     } catch {
       this.listenTrouble = true
     }
@@ -335,6 +343,7 @@ export class Fly {
     const { clock, tone, wakeLock } = this.#of
     if (this.#zero_ms !== null) {
       this.#stopCount()
+      if (!this.listening) wakeLock.release()
       return
     }
     this.#zero_ms = clock.now_ms() + COUNT_S * 1000

@@ -264,6 +264,11 @@ test('what_did_not_light_leaves_no_flight_and_is_ready_after_a_minute', async ()
 
 test('the_sound_of_the_ignition_is_when_it_went_up', async () => {
   await fly.listen()
+  // The screen stays lit while it waits, and no longer.
+  expect(it.wakeLock.held).toBe(true)
+  await fly.listen()
+  expect(it.wakeLock.held).toBe(false)
+  await fly.listen()
   for (let i = 0; i < 30; i++) it.microphone.level(-50)
   expect(fly.phase).toBe('ready')
   for (let i = 0; i < 10; i++) it.microphone.level(-10)

@@ -22,7 +22,7 @@ test('a_check_goes_to_the_core_as_the_phone_showed_it_from_where_it_stood', asyn
   const check = new PhoneCheck(backend)
   let stand: (fix: Fix) => void = () => undefined
   const left = vi.fn()
-  const leave = check.open({ fix: () => Promise.reject(new Error('not asked')), watch: (onfix) => ((stand = onfix), left) })
+  const leave = check.open({ fix: () => Promise.reject(new Error('not asked')), known: () => Promise.resolve(null), watch: (onfix) => ((stand = onfix), left) })
   await check.pointed(94)
   expect(asked).not.toHaveBeenCalled()
   stand({ ...PAD, accuracy_m: 5, at_ms: 0 })
@@ -43,7 +43,7 @@ test('what_no_compass_is_off_is_pointed_again_and_said_to_the_core_with_the_poin
   backend.checkHeading = asked
   const check = new PhoneCheck(backend)
   let stand: (fix: Fix) => void = () => undefined
-  check.open({ fix: () => Promise.reject(new Error('not asked')), watch: (onfix) => ((stand = onfix), () => undefined) })
+  check.open({ fix: () => Promise.reject(new Error('not asked')), known: () => Promise.resolve(null), watch: (onfix) => ((stand = onfix), () => undefined) })
   stand({ ...PAD, accuracy_m: 5, at_ms: 0 })
   check.aimAt({ lat: 47.53, lon: 17.29 })
   await check.pointed(246)

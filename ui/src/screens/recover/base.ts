@@ -1,13 +1,17 @@
 import type { LatLon } from '../../lib/backend/generated'
 
-/** Where the way back leads, kept on this device: the car, the tent, the club's table. */
+/** What a walk knows of its day, kept on this device. Where the way back leads: the car, the tent, the club's table. */
 export interface BaseKeep {
   read(): LatLon | null
   write(base: LatLon): void
+  /** Whether somebody said that it is hot. */
+  hot(): boolean
+  sayHot(isHot: boolean): void
 }
 
 const KEY = 'windfall.base'
-/** A base of another day is none. */
+const HOT_KEY = 'windfall.hot'
+/** What was said on another day no longer holds. */
 const OLDEST_MS = 16 * 3_600_000
 
 /** Kept on this device. */
@@ -29,13 +33,31 @@ export const deviceBase: BaseKeep = {
       // A device that keeps nothing knows it until it is closed.
     }
   },
+  hot: () => {
+    try {
+      return Date.now() - Number(localStorage.getItem(HOT_KEY) ?? 0) < OLDEST_MS
+    } catch {
+      return false
+    }
+  },
+  sayHot: (isHot) => {
+    try {
+      if (isHot) localStorage.setItem(HOT_KEY, String(Date.now()))
+      else localStorage.removeItem(HOT_KEY)
+    } catch {
+      // The walk itself knows it.
+    }
+  },
 }
 
 /** A base that only remembers. */
 export function fakeBase(base: LatLon | null = null): BaseKeep {
   let now = base
+  let isHot = false
   return {
     read: () => now,
     write: (to) => (now = to),
+    hot: () => isHot,
+    sayHot: (it) => (isHot = it),
   }
 }

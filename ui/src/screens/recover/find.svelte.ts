@@ -35,7 +35,7 @@ const LIVE: readonly Cause[] = ['none_opened', 'second_stage_unlit']
 
 /** A find: where, what, in what state. */
 export class Finding {
-  stage = $state<'what' | 'which' | 'missing' | 'found'>('what')
+  stage = $state<'what' | 'missing' | 'found'>('what')
   here = $state.raw<Fix | null>(null)
   trouble = $state<string | null>(null)
   noting = $state(false)
@@ -67,7 +67,7 @@ export class Finding {
   /** How far it lay from where we said, as the core measured it; null if nobody had said. */
   off = $state.raw<WalkStep | null>(null)
 
-  /** Parts that were declared and are not found yet. */
+  /** Parts that were declared and are not found yet, the one that was looked for first. */
   readonly open: readonly string[]
   /** Whether the rocket was declared in parts. */
   readonly isDeclared: boolean
@@ -100,7 +100,8 @@ export class Finding {
     this.isStaged = flight.rocket.stages.length > 1
     this.isOnePart = stage !== undefined && !found.includes(part) && stage.splits_into.some((it) => found.includes(it.name))
     this.#found = found
-    this.open = stage?.splits_into.map((it) => it.name).filter((it) => !found.includes(it)) ?? []
+    const open = stage?.splits_into.map((it) => it.name).filter((it) => !found.includes(it)) ?? []
+    this.open = [...open.filter((it) => it === part), ...open.filter((it) => it !== part)]
   }
 
   /** Begins to average where it lies. Returns what ends it. */
@@ -125,9 +126,9 @@ export class Finding {
     await this.#note(this.part, false, [])
   }
 
-  /** Only part of it: which, or what is missing. */
+  /** Only part of a rocket whose parts nobody declared: what is missing is asked. */
   partly(): void {
-    this.stage = this.isDeclared ? 'which' : 'missing'
+    this.stage = 'missing'
   }
 
   /** The declared part that is in the hand. */

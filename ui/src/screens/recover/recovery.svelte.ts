@@ -1,5 +1,6 @@
 import { Refusal, type Backend, type FlightSummary } from '../../lib/backend'
 import type { Answer, Flight, LatLon, Mode, ModeAnswer, PartAnswer, Sentence } from '../../lib/backend/generated'
+import { apart_m } from '../../lib/device/place'
 import { NoFix, type PositionReceiver } from '../../lib/device/position'
 import { decodeDensity, type LandingDensity } from '../../lib/map/density'
 import { say } from '../../lib/words'
@@ -11,6 +12,12 @@ export interface Trouble {
   message: string
   again: () => void
 }
+
+/** A receiver that is as near as this tells where somebody stands, m; nearer to the pad than so, they are at it. Judgement. */
+const GOOD_M = 25
+const AT_PAD_M = 30
+/** Farther from the pad than this nobody is about to walk: at home, in the evening, an answer is read from the pad. Judgement. */
+const ON_FIELD_M = 5000
 
 /** A flight just told: what is known of it at once, and how to ask for its answer. */
 export interface Handed {
@@ -73,6 +80,8 @@ export class Recovery {
   readonly #densities = new Map<string, LandingDensity>()
   // Answers that arrive after the flyer has moved on are dropped.
   #turn = 0
+  /** The flyer said from where: nobody else does. */
+  #isFromSaid = false
 
   constructor(backend: Backend, receiver: PositionReceiver) {
     this.#backend = backend
@@ -96,6 +105,7 @@ export class Recovery {
     const turn = ++this.#turn
     this.id = id
     this.flight = this.answer = this.density = this.trouble = null
+    this.#isFromSaid = false
     this.densityTrouble = this.positionTrouble = this.partName = this.mode = this.from = null
     this.#densities.clear()
     this.isRough = false
@@ -110,6 +120,7 @@ export class Recovery {
       this.answer = answer
       this.partName = this.#missing(answer)
       void this.#shade()
+      void this.#standAsKnown()
     } catch (thrown) {
       if (turn === this.#turn) this.#failed(thrown, () => void this.choose(id))
     } finally {
@@ -151,9 +162,11 @@ export class Recovery {
   take(flight: Flight, answer: Answer, isRough = false): void {
     this.#turn++
     this.flights = null // one more, or another
+    const isSame = this.id === (flight.id ?? answer.flight)
     this.id = flight.id ?? answer.flight
     this.trouble = this.density = this.densityTrouble = this.positionTrouble = this.mode = null
     this.#densities.clear()
+    if (!isSame) this.#isFromSaid = false
     this.locating = false
     this.isRough = isRough
     this.flight = flight
@@ -161,6 +174,7 @@ export class Recovery {
     this.from = samePlace(answer.from, answer.pad) ? null : answer.from
     this.partName = this.#missing(answer)
     void this.#shade()
+    if (!isRough && this.from === null) void this.#standAsKnown()
   }
 
   /** What is still missing is what is looked for. */
@@ -211,8 +225,31 @@ export class Recovery {
     }
   }
 
+  /** Whoever stands on the field away from the pad goes from there: the same answer, read from another place. */
+  async #standAsKnown(): Promise<void> {
+    const [id, turn] = [this.id, this.#turn]
+    const isStillWanted = () => id !== null && this.id === id && this.#turn === turn && !this.#isFromSaid
+    const fix = await this.#receiver.known()
+    const pad = this.answer?.pad
+    // Where something was found is told from the pad.
+    const isFound = this.part !== null && this.found.includes(this.part.part)
+    if (!fix || !pad || isFound || !isStillWanted() || id === null || !(fix.accuracy_m <= GOOD_M)) return
+    const far_m = apart_m(fix, pad)
+    if (far_m <= AT_PAD_M + fix.accuracy_m || !(far_m <= ON_FIELD_M)) return
+    const from = { lat: fix.lat, lon: fix.lon }
+    try {
+      const answer = await this.#backend.locateFlight(id, from)
+      if (!isStillWanted()) return
+      this.answer = answer
+      this.from = from
+    } catch {
+      // The answer from the pad stands.
+    }
+  }
+
   /** Asks the device where it is, and the core again from there. */
   async standHere(): Promise<void> {
+    this.#isFromSaid = true
     this.positionTrouble = null
     this.finding = true
     try {
@@ -227,6 +264,7 @@ export class Recovery {
 
   /** Distance and bearing from the pad again. */
   async standAtPad(): Promise<void> {
+    this.#isFromSaid = true
     this.positionTrouble = null
     await this.#goFrom(null)
   }

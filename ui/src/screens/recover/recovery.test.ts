@@ -53,7 +53,7 @@ test('a_refusal_is_shown_and_trying_again_works', async () => {
 test('what_is_known_at_once_is_shown_without_shading_until_the_answer_takes_its_place', async () => {
   const asked: string[] = []
   const backend: Backend = { ...fakeBackend(), landingDensity: (id, part, mode) => { asked.push(part); return fakeBackend().landingDensity(id, part, mode) } }
-  const recovery = new Recovery(backend, fakeReceiver(here))
+  const recovery = new Recovery(backend, fakeReceiver(new NoFix('denied')))
   const [rough, final] = [fakeAnswer('drifted', null), { ...fakeAnswer('drifted', null), seed: 2 }]
   let done: (answer: Answer) => void = () => undefined
   const answer = () => new Promise<Answer>((finish) => { done = finish })
@@ -189,4 +189,34 @@ test('nobody_is_sent_where_the_core_says_to_stay', async () => {
   part.stay = { say: 'not_settled' }
   await recovery.choose('drifted')
   expect(recovery.stay?.say).toBe('not_settled')
+})
+
+test('whoever_stands_on_the_field_away_from_the_pad_goes_from_there_and_nobody_else_does', async () => {
+  const pad = fakeAnswer('drifted', null).pad
+  // A degree of a meridian is 111 km to half a per cent anywhere.
+  const north = (metres: number, accuracy_m = 5) => ({ lat: pad.lat + metres / 111_000, lon: pad.lon, accuracy_m })
+  const from = async (receiver: ReturnType<typeof fakeReceiver>, deed: (it: Recovery) => Promise<void> = () => Promise.resolve()) => {
+    const recovery = new Recovery(fakeBackend(), receiver)
+    await recovery.choose('drifted')
+    await deed(recovery)
+    await settled()
+    return [recovery.from, recovery.answer?.from]
+  }
+  const stand = { lat: north(200).lat, lon: pad.lon }
+  expect(await from(fakeReceiver(north(200)))).toEqual([stand, stand])
+  const atPad = [null, pad]
+  expect(await from(fakeReceiver(north(20)))).toEqual(atPad)
+  expect(await from(fakeReceiver(north(200, 80)))).toEqual(atPad) // hardly known
+  expect(await from(fakeReceiver(north(9000)))).toEqual(atPad) // at home
+  expect(await from(fakeReceiver(new NoFix('denied')))).toEqual(atPad)
+  // What the flyer said counts.
+  expect(await from(fakeReceiver(north(200)), (it) => it.standAtPad())).toEqual(atPad)
+})
+
+test('where_a_part_was_found_is_told_from_the_pad', async () => {
+  const backend: Backend = { ...fakeBackend(), showFlight: async (id) => ({ ...(await fakeBackend().showFlight(id)), evidence: ['upper', 'lower'].map((part) => ({ kind: 'find', part, at: here, set_aside: false })) }) }
+  const recovery = new Recovery(backend, fakeReceiver(here))
+  await recovery.choose('apart')
+  await settled()
+  expect(recovery.from).toBeNull()
 })

@@ -75,6 +75,8 @@ export class Walk {
   /** A drink is due. */
   thirsty = $state(false)
   temperature_c = $state<number | null>(null)
+  /** Somebody said that it is hot. */
+  saidHot = $state(false)
   /** How full the battery is, if it is nearly empty. */
   low = $state<number | null>(null)
   /** The phone itself is too hot. */
@@ -91,7 +93,7 @@ export class Walk {
     if (this.isWalking) return fix?.course_deg ?? null
     return shown_deg === null || !step || (compass !== 'good' && compass !== 'corrected') ? null : shown_deg + step.declination_deg + this.correction_deg
   })
-  readonly isHot: boolean = $derived.by(() => (this.temperature_c ?? 0) >= HOT_C)
+  readonly isHot: boolean = $derived.by(() => this.saidHot || (this.temperature_c ?? 0) >= HOT_C)
 
   /** Whether the way has been gone to its end, and nothing leads on from there. */
   readonly isSearched: boolean = $derived.by(() => this.noted && this.goal === 'part')
@@ -130,6 +132,7 @@ export class Walk {
     this.#pad = pad
     this.#keep = keep
     this.base = keep.read()
+    this.saidHot = keep.hot()
   }
 
   /** The answer is worked out, or worked out anew: the same part may lie elsewhere. */
@@ -240,6 +243,13 @@ export class Walk {
     this.pocketed = isIn
     this.#of.tone.ready()
     this.#of.vibration.buzz('taken')
+  }
+
+  /** Hot, or not: from now on water is thought of. */
+  sayHot(isHot: boolean): void {
+    this.saidHot = isHot
+    this.#keep.sayHot(isHot)
+    this.drank()
   }
 
   drank(): void {

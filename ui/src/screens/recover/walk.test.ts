@@ -1,7 +1,7 @@
 import { beforeEach, expect, test } from 'vitest'
 import { fakeBackend, fakeAnswer } from '../../lib/backend/fake'
 import type { Backend, WalkStep } from '../../lib/backend'
-import type { Answer, Sentence } from '../../lib/backend/generated'
+import type { Answer, Flight, Sentence } from '../../lib/backend/generated'
 import type { Device } from '../../lib/device'
 import { fakeBattery } from '../../lib/device/battery'
 import { across, fakeCamera } from '../../lib/device/camera'
@@ -227,6 +227,37 @@ test('from_thirty_degrees_on_a_drink_is_due_every_twenty_minutes', async () => {
   it.receiver.move({ ...HERE, at_ms: 3000 })
   expect(walk.thirsty).toBe(false)
   end()
+})
+
+test('said_to_be_hot_it_is_hot_on_every_walk_of_the_day_until_somebody_takes_it_back', async () => {
+  const keep = fakeBase()
+  const walk = new Walk(backend, it, 'drifted', part, PAD, keep)
+  const end = walk.begin()
+  await settled()
+  expect(walk.isHot).toBe(false)
+  walk.sayHot(true)
+  it.clock.push(1201)
+  it.receiver.move({ ...HERE, at_ms: 1000 })
+  expect([walk.isHot, walk.thirsty]).toEqual([true, true])
+  end()
+  const next = new Walk(backend, it, 'drifted', part, PAD, keep)
+  expect(next.isHot).toBe(true)
+  next.sayHot(false)
+  expect([next.isHot, new Walk(backend, it, 'drifted', part, PAD, keep).isHot]).toEqual([false, false])
+})
+
+test('of_a_rocket_in_parts_the_one_that_was_walked_to_is_offered_first_and_nothing_is_asked_twice', async () => {
+  const told = await fakeBackend().showFlight('apart')
+  const names = ['upper', 'lower']
+  const stages = [{ splits_into: names.map((name) => ({ name })) }]
+  const flight = { ...told, rocket: { ...told.rocket, stages } } as unknown as Flight
+  const sought = 'lower'
+  const finding = new Finding(backend, it, 'apart', flight, [], sought)
+  expect([finding.isDeclared, finding.isOnePart]).toEqual([true, false])
+  expect(finding.open).toEqual(['lower', 'upper'])
+  // With one in hand the other is the only one left to pick up.
+  const second = new Finding(backend, it, 'apart', flight, [sought], 'upper')
+  expect([second.isOnePart, second.open]).toEqual([true, ['upper']])
 })
 
 test('a_battery_that_is_nearly_empty_is_spared_unless_it_is_being_charged', () => {

@@ -7,6 +7,7 @@ const walk: PickUpWalk = {
   waiting: ['a', 'b', 'c'].map((flight) => ({ flight, title: flight, part: 'rocket', is_friends: false })),
   round: { legs: [leg(2), leg(0), leg(1)], back_m: 10, any_marked: true },
   left_out: [],
+  not_yet: [],
 }
 
 test('a_round_goes_on_with_the_next_when_one_is_found_or_left_and_keeps_its_order', () => {
