@@ -41,14 +41,14 @@ export async function learnedOnes({ check, site, sound, wanted }) {
 
     const story = (number) => page.locator(`[data-past="siskin-${number}"]`).click()
     await story(FLIGHTS - 1)
-    await button(page, 'Set aside').click()
+    await button(page, 'Set this flight aside').click()
     await page.getByText('Set aside: kept, but nothing is learned from it.').waitFor()
     await button(page, 'Back').click()
     const without = await settled(FLIGHTS - 1)
     assert.ok(!without.includes(faster), without.join('\n'))
     await story(FLIGHTS - 1)
-    await button(page, 'Use it again').click()
-    await button(page, 'Set aside').waitFor()
+    await button(page, 'Use this flight again').click()
+    await button(page, 'Set this flight aside').waitFor()
     await button(page, 'Back').click()
     assert.deepEqual(await settled(FLIGHTS), first)
 

@@ -9,7 +9,7 @@ use crate::sketch_rocket::{ComesDownOn, Doubt, doubts};
 use crate::{Api, ApiError, Code, Standing, call::guarded, clock};
 use serde::{Deserialize, Serialize};
 use windfall_facts::{
-    Air, FORMAT, Figure, Flight, Known, LatLon, Launch, Motor, Pad, Rocket, Rod, Sentence, WindReading,
+    Air, FORMAT, Figure, Flight, Known, LatLon, Launch, Motor, Pad, Rocket, Rod, Sentence, Stage, WindReading,
 };
 use windfall_inference::is_aloft;
 use windfall_logbook::{Filter, about};
@@ -42,6 +42,9 @@ pub struct Load {
     pub rocket: String,
     /// The motor for today, if it is not the rocket's usual one.
     pub motor: Option<String>,
+    /// The motor of its lower stage for today, if it is not the usual one; says nothing of a rocket of one stage.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lower_motor: Option<String>,
     /// What it comes down on today, if that is not the usual device.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub comes_down_on: Option<ComesDownOn>,
@@ -121,6 +124,8 @@ pub struct Loaded {
     pub rocket: FleetRocket,
     /// Its motor for today.
     pub motor: Option<String>,
+    /// The motor of its lower stage for today; null of a rocket of one stage, or if nobody told it.
+    pub lower_motor: Option<String>,
     /// What it comes down on today.
     pub comes_down_on: ComesDownOn,
     /// How far its rod leans into the wind, degrees; null if nobody said.
@@ -129,6 +134,8 @@ pub struct Loaded {
     pub doubts: Vec<Doubt>,
     /// How many of that motor are in the box; null if they are not counted.
     pub on_hand: Option<i64>,
+    /// The same of the motor of its lower stage.
+    pub lower_on_hand: Option<i64>,
 }
 
 /// A flight of which something is still missing.
@@ -166,8 +173,9 @@ pub struct ReadyFlight {
     pub loaded: Loaded,
 }
 
-/// The pad of a flight that may start anywhere.
-const ANYWHERE: Pad = Pad { lat: 0.0, lon: 0.0, accuracy_m: Some(1e6), elevation_m: None };
+/// Stands where a flight needs a pad and nobody knows one, beside `has_pad: false`. Wider than a told pad may be
+/// (1000 m), so that a flight told without putting the flyer's place here is refused, and never kept in the Gulf of Guinea.
+const NO_PAD: Pad = Pad { lat: 0.0, lon: 0.0, accuracy_m: Some(1e6), elevation_m: None };
 
 impl Api {
     /// Today: its plan or the last one, the wind so far, and what is still out there.
@@ -185,14 +193,19 @@ impl Api {
         let loaded = plan.load.iter().filter_map(|load| {
             let rocket = fleet.rockets.iter().find(|it| it.id == load.rocket)?.clone();
             let loaded = Loaded::of(rocket, load);
-            let counted = |it: &&OnHand| Some(&it.motor) == loaded.motor.as_ref();
-            let on_hand = fleet.motors.iter().find(counted).map(|it| it.on_hand);
-            Some(Loaded { on_hand, ..loaded })
+            let on_hand = |motor: Option<&String>| {
+                let counted = |it: &&OnHand| Some(&it.motor) == motor;
+                fleet.motors.iter().find(counted).map(|it| it.on_hand)
+            };
+            let (upper, lower) = (on_hand(loaded.motor.as_ref()), on_hand(loaded.lower_motor.as_ref()));
+            Some(Loaded { on_hand: upper, lower_on_hand: lower, ..loaded })
         });
         let load = loaded.collect();
         // Older programs kept winds aloft as readings.
-        let (mut aloft, wind): (Vec<_>, Vec<_>) = self.readings(&date)?.into_iter().partition(is_aloft);
-        let readings = self.told_winds(&date)?;
+        let (above, readings): (Vec<_>, Vec<_>) =
+            self.told_winds(&date)?.into_iter().partition(|it| is_aloft(&it.reading));
+        let wind = in_use(&readings);
+        let mut aloft = in_use(&above);
         let (fact, weather) = self.weather(&date)?.unzip();
         let weather = weather.unwrap_or_default();
         aloft.splice(0..0, weather.wind);
@@ -234,19 +247,14 @@ impl Api {
         Ok(plans.pop().map_or_else(Default::default, |(day, plan)| (Some(day), plan)))
     }
 
-    /// Readings of a day in the order they were made.
-    pub(crate) fn readings(&self, day: &str) -> Result<Vec<WindReading>, ApiError> {
-        Ok(self.each_of(about::DAY, day, WIND)?.into_iter().map(|(_, it)| it).collect())
-    }
-
-    /// What was told of the wind near the ground on a day, also what was set aside since.
-    fn told_winds(&self, day: &str) -> Result<Vec<ToldWind>, ApiError> {
+    /// What was told of the wind on a day in the order it was told, also what was set aside since.
+    pub(crate) fn told_winds(&self, day: &str) -> Result<Vec<ToldWind>, ApiError> {
         let words = self.open_logbook()?.words_of(about::DAY, day)?;
         let told = words.into_iter().filter(|it| it.fact.kind == WIND && !it.taken_back).filter_map(|it| {
             let set_aside_by = it.set_aside_by().map(|fact| fact.id.clone());
             let reading: WindReading = serde_json::from_value(it.fact.json).ok()?;
             let force = force(&reading);
-            (!is_aloft(&reading)).then_some(ToldWind { id: it.fact.id, reading, force, set_aside_by })
+            Some(ToldWind { id: it.fact.id, reading, force, set_aside_by })
         });
         Ok(told.collect())
     }
@@ -263,8 +271,12 @@ impl Api {
             }
             for load in &mut plan.load {
                 self.rocket(&load.rocket)?;
-                if let Some(motor) = &mut load.motor {
-                    *motor = MotorRead::of(motor).map_err(|error| error.of("plan.load.motor"))?.spelled;
+                let motors = [("motor", &mut load.motor), ("lower_motor", &mut load.lower_motor)];
+                for (field, motor) in motors.into_iter().filter_map(|(field, it)| Some((field, it.as_mut()?)))
+                {
+                    let read =
+                        MotorRead::of(motor).map_err(|error| error.of(&format!("plan.load.{field}")))?;
+                    *motor = read.spelled;
                 }
                 if let Some(value) = load.tilt_deg.filter(|tilt| !(0.0..=MOST_TILT_DEG).contains(tilt)) {
                     let (low, high, unit) = (0.0, MOST_TILT_DEG, "degrees".into());
@@ -294,7 +306,7 @@ impl Api {
             }
             let fleet = self.fleet()?;
             let day = self.day_of(&fleet)?;
-            let pad = day.pad.as_ref().map_or(ANYWHERE, |pad| Pad {
+            let pad = day.pad.as_ref().map_or(NO_PAD, |pad| Pad {
                 lat: pad.lat,
                 lon: pad.lon,
                 accuracy_m: pad.accuracy_m,
@@ -407,6 +419,11 @@ impl Api {
     }
 }
 
+/// The readings that count.
+fn in_use(told: &[ToldWind]) -> Vec<WindReading> {
+    told.iter().filter(|it| it.set_aside_by.is_none()).map(|it| it.reading.clone()).collect()
+}
+
 /// Force of a reading on Beaufort's scale, if its speed is known.
 fn force(reading: &WindReading) -> Option<u8> {
     reading.speed_mps.map(|figure| windfall_physics::air::Beaufort::of_speed(figure.value).force())
@@ -440,34 +457,49 @@ impl Day {
 
 impl Loaded {
     fn of(rocket: FleetRocket, load: &Load) -> Self {
-        let motor = load.motor.clone().or_else(|| usual_motor(&rocket));
+        let stages = &rocket.rocket.stages;
+        let named = |stage: &Stage| Some(stage.motor.as_ref()?.designation().to_owned());
+        let motor = load.motor.clone().or_else(|| stages.last().and_then(named));
+        let lower = stages.first().filter(|_| stages.len() > 1);
+        let lower_motor = lower.and_then(|stage| load.lower_motor.clone().or_else(|| named(stage)));
         let usual = rocket.rocket.stages.last().and_then(|stage| stage.recovery.as_ref());
         let comes_down_on = load.comes_down_on.unwrap_or(ComesDownOn::of(usual));
         let tilt_deg = load.tilt_deg;
-        let mut loaded = Self { rocket, motor, comes_down_on, tilt_deg, doubts: Vec::new(), on_hand: None };
+        let mut loaded = Self {
+            rocket,
+            motor,
+            lower_motor,
+            comes_down_on,
+            tilt_deg,
+            doubts: Vec::new(),
+            on_hand: None,
+            lower_on_hand: None,
+        };
         loaded.doubts = doubts(&loaded.as_it_flies());
         loaded
     }
 
-    /// With the motor and the device of today. Another device than the usual one has no size that anybody told.
+    /// With the motors and the device of today. Another device than the usual one has no size that anybody told.
     pub(crate) fn as_it_flies(&self) -> Rocket {
         let mut rocket = self.rocket.rocket.clone();
-        if let Some(last) = rocket.stages.last_mut() {
-            // What a file says of the usual motor stays known.
-            let usual = last.motor.as_ref().map(Motor::designation);
-            if let Some(motor) = self.motor.as_ref().filter(|motor| usual != Some(motor.as_str())) {
-                last.motor = Some(Motor::Designation(motor.clone()));
+        // What a file says of the usual motor stays known.
+        let load = |stage: &mut Stage, motor: &Option<String>| {
+            let usual = stage.motor.as_ref().map(Motor::designation);
+            if let Some(motor) = motor.as_ref().filter(|motor| usual != Some(motor.as_str())) {
+                stage.motor = Some(Motor::Designation(motor.clone()));
             }
+        };
+        if rocket.stages.len() > 1 {
+            load(&mut rocket.stages[0], &self.lower_motor);
+        }
+        if let Some(last) = rocket.stages.last_mut() {
+            load(last, &self.motor);
             if ComesDownOn::of(last.recovery.as_ref()) != self.comes_down_on {
                 last.recovery = Some(self.comes_down_on.untold());
             }
         }
         rocket
     }
-}
-
-fn usual_motor(rocket: &FleetRocket) -> Option<String> {
-    Some(rocket.rocket.stages.last()?.motor.as_ref()?.designation().to_owned())
 }
 
 fn pad_of(site: &Site, plan: &Plan) -> Option<Spot> {
@@ -511,7 +543,7 @@ impl Api {
     pub fn tell_wind(&self, asked: &TellWind) -> Result<Day, ApiError> {
         guarded(|| {
             let date = clock::today().to_string();
-            let last = self.readings(&date)?.into_iter().rfind(|row| !is_aloft(row));
+            let last = in_use(&self.told_winds(&date)?).into_iter().rfind(|row| !is_aloft(row));
             let reading = crate::felt_wind::reading(asked, last.as_ref(), &clock::now())?;
             self.note(about::DAY, &date, WIND, &reading)?;
             self.day()
@@ -569,6 +601,41 @@ mod tests {
     }
 
     #[test]
+    fn the_lower_motor_of_two_stages_is_chosen_for_today_too() {
+        let (_folder, api) = with_logbook();
+        let stages = json!([{"motor": "D12-0", "comes_down_on": "tumble"}, {"motor": "C6-5"}]);
+        let heron =
+            called(&api, "keep_rocket", json!({"told": {"name": "Heron", "stages": stages}}))["id"].clone();
+        called(&api, "change_stock", json!({"motor": "C11-0", "change": 3}));
+        let day =
+            |load: Value| called(&api, "keep_day", json!({"plan": {"load": [load]}}))["load"][0].clone();
+        let usual = day(json!({"rocket": heron}));
+        assert_eq!(
+            (&usual["motor"], &usual["lower_motor"], &usual["doubts"]),
+            (&json!("C6-5"), &json!("D12-0"), &json!([]))
+        );
+        let today = day(json!({"rocket": heron, "lower_motor": "c11 0"}));
+        assert_eq!(
+            (&today["lower_motor"], &today["lower_on_hand"], &today["on_hand"]),
+            (&json!("C11-0"), &json!(3), &Value::Null)
+        );
+        let motors = called(&api, "ready_flights", json!({}))[0]["flight"]["rocket"]["stages"].clone();
+        assert_eq!((&motors[0]["motor"], &motors[1]["motor"]), (&json!("C11-0"), &json!("C6-5")));
+        // One with a delay does not light the upper one, which is said before it flies.
+        assert_eq!(
+            day(json!({"rocket": heron, "lower_motor": "C11-3"}))["doubts"],
+            json!(["delayed_booster"])
+        );
+        let wrong = json!({"plan": {"load": [{"rocket": heron, "lower_motor": "Q9"}]}});
+        let refused = api.call("keep_day", wrong).unwrap_err();
+        assert!(refused.message.contains("plan.load.lower_motor"), "{}", refused.message);
+        // Of one stage it says nothing.
+        let (_, linnet) = meadow_and_linnet(&api);
+        let one = day(json!({"rocket": linnet, "lower_motor": "C11-0"}));
+        assert_eq!((&one["motor"], &one["lower_motor"]), (&json!("C6-5"), &Value::Null));
+    }
+
+    #[test]
     fn without_a_logbook_nothing_is_ready() {
         assert_eq!(Api::new(Settings::default()).ready_flights().unwrap(), []);
     }
@@ -579,7 +646,10 @@ mod tests {
         called(&api, "keep_rocket", json!({"told": {"name": "Linnet", "stages": [{"motor": "C6-5"}]}}));
         let ready = api.ready_flights().unwrap();
         assert_eq!(ready.iter().map(|it| (&*it.name, it.has_pad)).collect::<Vec<_>>(), [("Linnet", false)]);
-        assert_eq!((ready[0].flight.pad.accuracy_m, &ready[0].flight.field), (Some(1e6), &None));
+        assert_eq!(&ready[0].flight.field, &None);
+        // Told before the flyer's place stands where the pad goes, it is refused.
+        let refused = api.call("tell_flight", json!({"flight": ready[0].flight})).unwrap_err();
+        assert!(refused.message.contains("pad.accuracy_m"), "{}", refused.message);
     }
 
     #[test]

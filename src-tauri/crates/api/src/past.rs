@@ -32,6 +32,9 @@ pub struct Story {
     pub searches: Vec<Search>,
     /// The answer as it was shown last; null if none was.
     pub shown: Option<Answer>,
+    /// Readings that it flew with and that were set aside since. The flight is a word of its own: it keeps them, and its
+    /// answer with them, until somebody tells it anew.
+    pub winds_aside: Vec<WindReading>,
 }
 
 /// A line of the story.
@@ -146,7 +149,11 @@ impl Api {
                 None => self.flight(&asked.flight)?,
             };
             let lines = lines(&flight, &told);
-            Ok(Story { lines, flight, word, set_aside_by, searches, shown })
+            let day = flight.launch.at.as_deref().and_then(|at| at.get(..10)).filter(|_| self.has_logbook());
+            let mut winds_aside = day.map_or_else(|| Ok(Vec::new()), |day| self.told_winds(day))?;
+            winds_aside.retain(|it| it.set_aside_by.is_some() && flight.wind.contains(&it.reading));
+            let winds_aside = winds_aside.into_iter().map(|it| it.reading).collect();
+            Ok(Story { lines, flight, word, set_aside_by, searches, shown, winds_aside })
         })
     }
 
@@ -502,6 +509,25 @@ mod tests {
             json!(["rocket"]),
             "it is out there again"
         );
+    }
+
+    #[test]
+    fn a_story_says_that_a_wind_it_flew_with_was_set_aside_since() {
+        let (_folder, api) = with_logbook();
+        called(&api, "keep_rocket", json!({"told": {"name": "Linnet", "stages": [{"motor": "C6-5"}]}}));
+        called(&api, "tell_wind", json!({"toward_deg": 90, "force": 2}));
+        let day = called(&api, "tell_wind", json!({"toward_deg": 270, "force": 4}));
+        let mut flight = called(&api, "ready_flights", json!({}))[0]["flight"].clone();
+        flight["pad"] = json!({"lat": 47.53, "lon": 17.28, "accuracy_m": 4});
+        flight["launch"]["at"] = format!("{}T10:00:00+00:00", crate::clock::today()).into();
+        let id = called(&api, "tell_flight", json!({ "flight": flight }))["id"].clone();
+        let aside = || called(&api, "story", json!({ "flight": id }))["winds_aside"].clone();
+        assert_eq!(aside(), json!([]));
+        let wrong = &day["readings"][1];
+        let word = called(&api, "set_aside", json!({"id": wrong["id"]}));
+        assert_eq!(aside(), json!([wrong["reading"]]));
+        called(&api, "undo", json!({ "id": word }));
+        assert_eq!(aside(), json!([]));
     }
 
     #[test]

@@ -240,7 +240,8 @@ sentences! {
     NoFieldInLogbook { site: String } => "no field \"{site}\" in this logbook";
     NoLogbookOpen {} => "no logbook is open: name its folder";
     NoFieldDayOpen {} => "no field day is open: name a folder of flight files";
-    UnreadableAt { line: usize, column: usize } => "unreadable at line {line}, column {column}";
+    UnreadableAt { line: usize, column: usize } =>
+        "unreadable at line {line}, column {column}: perhaps it is cut off, or a file of another kind";
     NotReadAt { line: usize, name: String, why: Box<Sentence> } => "line {line}, {name}: {why}";
     NotRead { name: String, why: Box<Sentence> } => "{name}: {why}";
     FileTooLarge { mb: usize, most_mb: usize } => "it has {mb} MB; allowed are {most_mb} MB";

@@ -182,6 +182,8 @@ export interface Proposals {
 export interface Load {
   rocket: string
   motor?: string | null
+  /** The motor of its lower stage for today, if it is not the usual one. */
+  lower_motor?: string | null
   /** What it comes down on today, if that is not the usual device. */
   comes_down_on?: ComesDownOn | null
   /** How far its rod leans into the wind today, degrees. */
@@ -199,12 +201,16 @@ export interface Plan {
 export interface Loaded {
   rocket: FleetRocket
   motor: string | null
+  /** The motor of its lower stage; null of a rocket of one stage, or if nobody told it. */
+  lower_motor: string | null
   comes_down_on: ComesDownOn
   /** How far its rod leans into the wind, degrees; null if nobody said. */
   tilt_deg: number | null
   /** Said of it with that motor and that device. */
   doubts: Doubt[]
   on_hand: number | null
+  /** The same of the motor of its lower stage. */
+  lower_on_hand: number | null
 }
 
 export interface FlownMotor {
@@ -375,6 +381,8 @@ export interface Story {
   searches: Search[]
   /** The answer as it was shown last; null if none was. */
   shown: Answer | null
+  /** Readings that it flew with and that were set aside since; it keeps them. */
+  winds_aside: WindReading[]
 }
 
 /** How the search for a part stands that nobody found. */

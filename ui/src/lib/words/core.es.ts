@@ -168,7 +168,7 @@ export const SAID_BY_THE_CORE_ES: Record<keyof typeof SAID_BY_THE_CORE, string> 
   'core.no_field_in_logbook': 'no hay ningún campo «{site}» en este cuaderno',
   'core.no_logbook_open': 'no hay cuaderno abierto: indique su carpeta',
   'core.no_field_day_open': 'no hay día de campo abierto: indique una carpeta de archivos de vuelo',
-  'core.unreadable_at': 'no se puede leer en la línea {line}, columna {column}',
+  'core.unreadable_at': 'no se puede leer en la línea {line}, columna {column}: quizá está cortado, o es un archivo de otra clase',
   'core.not_read_at': 'línea {line}, {name}: lo que pone no se puede usar: {why}',
   'core.not_read': '{name}: falta, o lo que dice no se puede usar: {why}',
   'core.file_too_large': 'tiene {mb} MB; se permiten {most_mb} MB',

@@ -53,6 +53,11 @@ const PARTS: Record<string, WordKey> = {
   [NAMED]: 'piece.named',
 }
 
+/** What stands under a title: whatever the title does not say itself. */
+export function besides(title: string, more: (string | null | undefined)[]): string {
+  return more.filter((it) => it && !title.includes(it)).join(' · ')
+}
+
 /** What a part is called on the screen: as the flyer named it, or in the flyer's language. */
 export function partName(part: string): string {
   const key = PARTS[part]

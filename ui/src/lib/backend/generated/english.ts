@@ -160,7 +160,7 @@ export const SAID_BY_THE_CORE = {
   "core.no_field_in_logbook": "no field \"{site}\" in this logbook",
   "core.no_logbook_open": "no logbook is open: name its folder",
   "core.no_field_day_open": "no field day is open: name a folder of flight files",
-  "core.unreadable_at": "unreadable at line {line}, column {column}",
+  "core.unreadable_at": "unreadable at line {line}, column {column}: perhaps it is cut off, or a file of another kind",
   "core.not_read_at": "line {line}, {name}: {why}",
   "core.not_read": "{name}: {why}",
   "core.file_too_large": "it has {mb} MB; allowed are {most_mb} MB",
