@@ -138,7 +138,7 @@ pub use undo::Undo;
 pub use walk_to::{LeadTo, Led, WalkTo};
 pub use watch_fall::{Fall, WatchFall};
 pub use windfall_inference::Settings;
-pub use windfall_logbook::{Fact, FlightRow, Merged};
+pub use windfall_logbook::{Fact, FlightRow, Merged, whole_file};
 
 use std::net::SocketAddr;
 use std::ops::{Deref, DerefMut};

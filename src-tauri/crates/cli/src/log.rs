@@ -5,10 +5,11 @@ use chrono::NaiveDate;
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 use std::fs::File;
-use std::io::{self, Read, Write};
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use windfall_api::{
     AddFact, Api, ListLog, Merged, RestoreBackup, Said, SetAside, Settings, ShowLog, TakeText, Undo,
+    whole_file,
 };
 
 /// Letters of a fact that are shown to people; JSON has all.
@@ -271,28 +272,16 @@ fn export(api: &Api, file: &Path, flight: Option<&str>, with_maps: bool, json: b
             return Err(Failure::Bad(file.into(), message.into()));
         }
     };
-    write_whole(file, |out| out.write_all(text.as_bytes()))
-        .map_err(|error| Failure::File(file.into(), error))?;
+    write_new(file, &text).map_err(|error| Failure::File(file.into(), error))?;
     if json { print(&json!({ "file": file, "bytes": text.len() }).to_string()) } else { print(&name) }
 }
 
-/// Writes a file whole or not at all, and never over one that is there: beside it first, then under its name.
-fn write_whole(file: &Path, write: impl FnOnce(&mut File) -> io::Result<()>) -> io::Result<()> {
+/// Whole or not at all.
+fn write_new(file: &Path, text: &str) -> io::Result<()> {
     if file.try_exists()? {
         return Err(io::ErrorKind::AlreadyExists.into());
     }
-    let mut beside = file.as_os_str().to_owned();
-    beside.push(".part");
-    let beside = PathBuf::from(beside);
-    let mut out = File::create(&beside)?;
-    let written = write(&mut out).and_then(|()| out.sync_all());
-    drop(out);
-    let named = written.and_then(|()| std::fs::rename(&beside, file));
-    if named.is_err() {
-        // What is half written is of no use; that it cannot be removed changes nothing.
-        drop(std::fs::remove_file(&beside));
-    }
-    named
+    whole_file::written(file, text.as_bytes())
 }
 
 fn restore(api: &Api, backup: Option<String>, json: bool) -> Result<(), Failure> {
@@ -352,18 +341,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_file_is_written_whole_or_not_at_all_and_never_over_another() {
+    fn a_file_is_never_written_over_another() {
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("all.jsonl");
-        let half = |out: &mut File| {
-            out.write_all(b"half of it")?;
-            Err(io::ErrorKind::StorageFull.into())
-        };
-        assert_eq!(write_whole(&file, half).unwrap_err().kind(), io::ErrorKind::StorageFull);
-        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0, "nothing is left behind");
-        write_whole(&file, |out| out.write_all(b"all of it")).unwrap();
-        let again = write_whole(&file, |out| out.write_all(b"other"));
-        assert_eq!(again.unwrap_err().kind(), io::ErrorKind::AlreadyExists);
+        write_new(&file, "all of it").unwrap();
+        assert_eq!(write_new(&file, "other").unwrap_err().kind(), io::ErrorKind::AlreadyExists);
         assert_eq!(std::fs::read(&file).unwrap(), b"all of it");
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
     }

@@ -30,3 +30,24 @@ pub(crate) fn named(part: &Path, whole: &Path) -> io::Result<()> {
         _ => Ok(()),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_cannot_get_its_name_leaves_nothing_behind_and_what_had_it_as_it_was() {
+        let folder = tempfile::tempdir().unwrap();
+        let taken = folder.path().join("likes.json");
+        // No system puts a file in the place of a folder.
+        fs::create_dir(&taken).unwrap();
+        written(&taken, b"all of it").unwrap_err();
+        let there: Vec<_> = fs::read_dir(folder.path()).unwrap().map(|it| it.unwrap().path()).collect();
+        assert_eq!(there, [taken.clone()]);
+        fs::remove_dir(&taken).unwrap();
+        written(&taken, b"first").unwrap();
+        written(&taken, b"second").unwrap();
+        assert_eq!(fs::read(&taken).unwrap(), b"second");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+}
