@@ -62,7 +62,7 @@ struct Towards {
     /// Clockwise from north.
     rad: f64,
     error: Error,
-    /// Variance among readings that do not agree, rad2.
+    /// What directions that disagree add to its variance, rad2.
     apart2: f64,
 }
 
@@ -97,6 +97,10 @@ const UNKNOWN_AGE_MIN: f64 = 10.0;
 const LEAST_ERROR_MPS: f64 = 0.15;
 /// Readings of one day share the meter, the place and the gap to the flight: correlation of their errors, judgement.
 const SHARED: f64 = 0.5;
+/// What a flight met is read off its own gusts: it shares little with any other (judgement; simulated seasons gain by it).
+const SHARED_BY_SOUNDINGS: f64 = 0.1;
+/// What is told disagrees when it lies farther apart than this, in what its errors lead to expect.
+const DISAGREES: f64 = 2.0;
 /// No direction is less certain than this, rad: on the circle it is any.
 const WIDEST_RAD: f64 = 3.0;
 /// What a profile that is not the usual one adds for each unit of the logarithm of the height: to the logarithm of the
@@ -235,14 +239,14 @@ impl Law {
         let speed = (!speeds.is_empty()).then(|| {
             let noted: Vec<Noted> =
                 speeds.iter().map(|(_, it)| it.noted(it.ln_speed_but_for_age())).collect();
-            let (weights, variance) = best_weights(&noted, growth[0]);
+            let Together { weights, variance, scatter } = best_weights(&noted, growth[0]);
             let mean: f64 = speeds.iter().zip(&weights).map(|(row, weight)| weight * row.0).sum();
-            // Readings that disagree by more than their errors widen it.
             let apart2: f64 =
                 speeds.iter().zip(&weights).map(|(row, weight)| weight * (row.0 - mean).powi(2)).sum();
             let errors = speeds.iter().zip(&weights).map(|((_, it), weight)| (it.ln_speed, *weight));
-            let error =
-                Error::together(errors, variance.max(apart2), |it| it.ln_speed_variance(usual_mps, at_40m));
+            let error = Error::together(errors, variance + beyond(apart2, scatter), |it| {
+                it.ln_speed_variance(usual_mps, at_40m)
+            });
             SpeedLaw::of(mean, error, climate_mps, at_40m)
         });
         let ways: Vec<([f64; 2], &Reading)> =
@@ -250,15 +254,15 @@ impl Law {
         let towards = (!ways.is_empty()).then(|| {
             let noted: Vec<Noted> =
                 ways.iter().map(|(_, it)| it.noted(it.turn.but_for_age(usual_mps))).collect();
-            let (weights, variance) = best_weights(&noted, growth[1]);
+            let Together { weights, variance, scatter } = best_weights(&noted, growth[1]);
             let [east, north] =
                 [0, 1].map(|axis| ways.iter().zip(&weights).map(|(row, w)| w * row.0[axis]).sum::<f64>());
             let errors = ways.iter().zip(&weights).map(|((_, it), weight)| (it.turn, *weight));
             Towards {
                 rad: east.atan2(north),
                 error: Error::together(errors, variance, |it| it.turn_variance(usual_mps, at_40m)),
-                // Directions that disagree widen the error: the length of their mean is exp(-variance / 2).
-                apart2: -2.0 * east.hypot(north).clamp(1e-6, 1.0).ln(),
+                // The length of the mean direction is exp(-variance / 2).
+                apart2: beyond(-2.0 * east.hypot(north).clamp(1e-6, 1.0).ln(), scatter),
             }
         });
         Self { speed, towards }
@@ -384,24 +388,42 @@ impl Error {
 struct Noted {
     own: f64,
     before_min: f64,
+    shares: f64,
+}
+
+/// Several readings in one.
+#[derive(Clone, Debug)]
+struct Together {
+    weights: Vec<f64>,
+    /// Of what they say together.
+    variance: f64,
+    /// Weighted square of their distance from that, as their errors lead to expect it.
+    scatter: f64,
+}
+
+/// By how much a weighted square of distances widens the error of a mean. Errors that are known are in its variance
+/// already: only what they do not account for is added.
+fn beyond(apart2: f64, scatter: f64) -> f64 {
+    (apart2 - DISAGREES * DISAGREES * scatter).max(0.0)
 }
 
 /// How to weigh readings of a wind that strays, and the variance of what they say of the wind at the launch.
 ///
 /// # Model
 /// What strays is a random walk with memory: between two moments it changes by `growth (minutes / 30)^0.4`, so that the
-/// changes from two readings to the launch go together as far as they overlap. The readings' own errors share a half.
+/// changes from two readings to the launch go together as far as they overlap. The readings' own errors share a half, those
+/// of flights a tenth.
 /// Best linear weights, none of them negative.
 /// # Source
 /// Growth with time: the mast's persistence (the table of priors names it). The weights are those of kriging, G. Matheron,
 /// Principles of geostatistics, Economic Geology 58 (1963) 1246, from memory.
-fn best_weights(notes: &[Noted], growth: f64) -> (Vec<f64>, f64) {
+fn best_weights(notes: &[Noted], growth: f64) -> Together {
     let strays2 = |minutes: f64| (growth * (minutes.abs() / 30.0).powf(0.4)).powi(2);
     let n = notes.len();
     let covariance: Vec<f64> = (0..n * n)
         .map(|at| {
             let (a, b) = (notes[at / n], notes[at % n]);
-            let own = (a.own * b.own).sqrt() * if at / n == at % n { 1.0 } else { SHARED };
+            let own = (a.own * b.own).sqrt() * if at / n == at % n { 1.0 } else { a.shares.min(b.shares) };
             let together =
                 strays2(a.before_min) + strays2(b.before_min) - strays2(a.before_min - b.before_min);
             own + 0.5 * together
@@ -423,7 +445,8 @@ fn best_weights(notes: &[Noted], growth: f64) -> (Vec<f64>, f64) {
         weights.iter_mut().for_each(|weight| *weight /= total);
     }
     let variance = variance_of(&weights);
-    (weights, variance)
+    let scatter: f64 = (0..n).map(|at| weights[at] * covariance[at * n + at]).sum::<f64>() - variance;
+    Together { weights, variance, scatter }
 }
 
 /// Factor that turns a normal into a Student t with 4 degrees of freedom: `sqrt(4 / chi2_4)` at the quantile of `z`.
@@ -467,6 +490,8 @@ struct Reading {
     turn: Error,
     /// How long before the launch, min; negative after it.
     before_min: f64,
+    /// Correlation of its own error with those of others.
+    shares: f64,
 }
 
 impl Reading {
@@ -518,6 +543,7 @@ impl Reading {
             direction: direction.map(|(sin, cos)| [sin, cos]),
             turn: squares(own_deg.to_radians(), step_deg.to_radians(), strayed_rad),
             before_min,
+            shares: SHARED,
         })
     }
 
@@ -539,6 +565,7 @@ impl Reading {
             direction: Some([towards.sin(), towards.cos()]),
             turn: error(own_rad, strayed_rad),
             before_min,
+            shares: SHARED_BY_SOUNDINGS,
         }
     }
 
@@ -556,7 +583,7 @@ impl Reading {
     }
 
     fn noted(&self, own: f64) -> Noted {
-        Noted { own, before_min: self.before_min }
+        Noted { own, before_min: self.before_min, shares: self.shares }
     }
 
     fn vector(&self) -> Option<(f64, [f64; 2])> {
@@ -714,6 +741,30 @@ mod tests {
         };
         let (one, sixty) = (spread(row), spread(&vec![row; 60].join(",")));
         assert!(sixty < one && sixty > 0.6 * one, "{one} and {sixty}");
+    }
+
+    #[test]
+    fn readings_that_agree_narrow_the_wind_and_those_that_lie_far_apart_widen_it() {
+        let row = |minute: u32, mps: f64, from_deg: f64| {
+            format!(
+                r#"{{"at": "2026-05-16T11:0{minute}:00+02:00", "height_m": 2, "averaged_s": 60, "speed_mps": {mps}, "from_deg": {from_deg}, "method": "meter"}}"#
+            )
+        };
+        let of = |rows: &[String]| {
+            let belief = belief(&rows.join(","));
+            let (quantiles, _) = drawn(&belief);
+            [
+                (quantiles[2] / quantiles[0]).ln(),
+                belief.law.towards.map_or(0.0, |it| it.sigma(4.0, 1.2, MEDIAN_TAIL)),
+            ]
+        };
+        let one = of(&[row(3, 4.0, 240.0)]);
+        let agreed = of(&[row(3, 4.0, 240.0), row(4, 4.4, 246.0)]);
+        let [apart_speed, apart_way] =
+            [of(&[row(3, 2.0, 240.0), row(4, 8.0, 240.0)]), of(&[row(3, 4.0, 200.0), row(4, 4.0, 290.0)])];
+        assert!(agreed[0] < one[0] && agreed[1] < one[1], "{one:?} to {agreed:?}");
+        assert!(apart_speed[0] > 1.1 * one[0], "{one:?} to {apart_speed:?}");
+        assert!(apart_way[1] > 1.3 * one[1], "{one:?} to {apart_way:?}");
     }
 
     #[test]
