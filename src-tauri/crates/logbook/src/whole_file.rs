@@ -43,7 +43,7 @@ mod tests {
         fs::create_dir(&taken).unwrap();
         written(&taken, b"all of it").unwrap_err();
         let there: Vec<_> = fs::read_dir(folder.path()).unwrap().map(|it| it.unwrap().path()).collect();
-        assert_eq!(there, [taken.clone()]);
+        assert_eq!(there, std::slice::from_ref(&taken));
         fs::remove_dir(&taken).unwrap();
         written(&taken, b"first").unwrap();
         written(&taken, b"second").unwrap();
