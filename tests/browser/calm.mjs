@@ -691,7 +691,7 @@ export async function calm({ check, site, sound, wanted }) {
     await page.getByText('towards the south-west').waitFor()
     assert.deepEqual(await below(), before, 'a direction moves nothing')
     await radio(page, 'It moves', 'leaves, felt on the face').tap()
-    await page.locator('.flag').waitFor()
+    await page.locator('.chosen .flag').waitFor()
     assert.deepEqual(await below(), before, 'nor does a strength')
     await button(page, 'That is the wind').tap()
     await page.getByText('towards the south-west').waitFor()

@@ -1,6 +1,6 @@
 // A flight followed with the phone.
 import assert from 'node:assert/strict'
-import { answered, ask, counted, DESKTOP, followAStone, openClean, overheard, PHONE, SENSING, shoot, withCompass } from './site.mjs'
+import { answered, ask, counted, DESKTOP, followAStone, openClean, overheard, PHONE, SENSING, shoot, tellAnew, withCompass } from './site.mjs'
 
 const FIELD = 'button.hold'
 const told = async (page) => {
@@ -145,7 +145,7 @@ export async function flights({ check, site, sound, wanted }) {
     const asking = await goesUp(page, context)
     await asking.waitFor({ timeout: 20_000 })
     await page.getByText('HEADS UP').waitFor({ timeout: 20_000 })
-    await page.getByText('Nobody said that it is out').waitFor()
+    await page.getByText('Nobody said that the chute is out').waitFor()
     const all = await heard(page)
     // One beep when it should open, the same twice when that is late, and only then the alarm.
     assert.deepEqual(all.slice(0, 3), [1320, 1320, 1320])
@@ -549,7 +549,7 @@ export async function flights({ check, site, sound, wanted }) {
     await page.getByRole('button', { name: 'No encendió' }).tap()
     await sound(page)
     await page.reload()
-    await page.locator('[data-flight]').first().tap()
+    await page.locator(`[data-flight="${await tellAnew(page, 'heron-lost')}"]`).tap()
     await answered(page)
     await page.getByRole('button', { name: 'Ir allí' }).tap()
     await page.locator('[data-walk-distance], .stop, .way h2').first().waitFor()
@@ -557,7 +557,7 @@ export async function flights({ check, site, sound, wanted }) {
     await page.getByRole('button', { name: 'Volver' }).tap()
     await page.getByRole('button', { name: 'Lo encontré' }).tap()
     await sound(page)
-    await page.getByRole('button', { name: 'Solo una parte' }).tap()
+    await page.getByRole('button', { name: 'Solo esta: ' }).first().tap()
     await sound(page)
   })
 

@@ -1,7 +1,7 @@
 // One part picked up, the rest moves before the eyes; and later how far off we were.
 import assert from 'node:assert/strict'
 import { readFile } from 'node:fs/promises'
-import { answered, ask, counted, DESKTOP, PHONE, SENSING, shoot, tellAnew } from './site.mjs'
+import { answered, ask, counted, DESKTOP, lostOne, PHONE, SENSING, shoot, tellAnew } from './site.mjs'
 
 const SHARE = '.sheet canvas[data-share]'
 
@@ -12,14 +12,6 @@ const watch = (page) =>
     new MutationObserver((all) => {
       for (const { target } of all) window.shares.push(Number(target.dataset.share))
     }).observe(document, { subtree: true, attributeFilter: ['data-share'] })
-  })
-
-/** A rocket of which only the motor is known, as nobody has found it yet. */
-const lostOne = (page) =>
-  tellAnew(page, 'redpoll-letter-only', (flight) => {
-    // What another case told of it is not known here.
-    const [stage] = flight.rocket.stages
-    return { ...flight, rocket: { ...flight.rocket, stages: [{ ...stage, splits_into: [] }] }, evidence: flight.evidence.filter((it) => it.kind === 'sighting') }
   })
 
 /** Lower half of a rocket in the hand; its nose missing. */

@@ -194,6 +194,14 @@ export async function tellAnew(page, of, change = (flight) => flight) {
   return id
 }
 
+/** A rocket of which only the motor is known, as nobody has found it yet. */
+export const lostOne = (page) =>
+  tellAnew(page, 'redpoll-letter-only', (flight) => {
+    // What another case told of it is not known here.
+    const [stage] = flight.rocket.stages
+    return { ...flight, rocket: { ...flight.rocket, stages: [{ ...stage, splits_into: [] }] }, evidence: flight.evidence.filter((it) => it.kind === 'sighting') }
+  })
+
 /** Text at twice its size from the next load on, as the system may ask for it (WCAG 2.2, 1.4.4). */
 export const twiceTheText = (page) =>
   page.addInitScript(() => new MutationObserver(() => document.documentElement?.style.setProperty('font-size', '200%')).observe(document, { childList: true }))

@@ -1,5 +1,5 @@
 // Every screen and state, one after another, in whichever words the screen has: for pictures, and for what all screens owe.
-import { answered, ask, tellAnew, withCompass } from './site.mjs'
+import { answered, ask, lostOne, tellAnew, withCompass } from './site.mjs'
 
 /** Text as it stands on the screen. */
 const asItIs = (words) => words
@@ -182,7 +182,7 @@ export async function tour(page, context, site, visit, words = asItIs) {
 
   // Only part of it: an undeclared rocket, then one in halves, and the rest.
   await back()
-  await choose(await tellAnew(page, 'redpoll-letter-only'))
+  await choose(await lostOne(page))
   await button('Found it').click()
   await button('Only part of it').click()
   await visit('find-part')
