@@ -162,6 +162,12 @@ struct Figure {
     peak_mib: Option<f64>,
 }
 
+impl Figure {
+    fn of(what: &str, own_s: f64, exp_s: f64) -> Self {
+        Self { what: what.into(), ms: own_s * 1e3, exps: own_s / exp_s, effective: None, peak_mib: None }
+    }
+}
+
 fn answered(what: &str, flight: &Flight, draws: usize, threads: usize, rounds: usize) -> Figure {
     let priors = Priors::embedded();
     let mut seed = 0;
@@ -171,13 +177,7 @@ fn answered(what: &str, flight: &Flight, draws: usize, threads: usize, rounds: u
         let cloud = locate(flight, &priors, &Settings { seed, draws, threads }).unwrap();
         effective.push(cloud.answer(None, None).effective_draws);
     });
-    Figure {
-        what: what.into(),
-        ms: own_s * 1e3,
-        exps: own_s / exp_s,
-        effective: Some(median(effective)),
-        peak_mib: None,
-    }
+    Figure { effective: Some(median(effective)), ..Figure::of(what, own_s, exp_s) }
 }
 
 /// A phone held on target: two samples more every 200 ms, each batch a provisional cloud. Median and 95th percentile.
@@ -201,7 +201,7 @@ fn live(batches: usize) -> Vec<Figure> {
         .map(|(name, place)| {
             let own_s = own[place];
             let what = format!("live, a batch of 200 ms, {name}");
-            Figure { what, ms: own_s * 1e3, exps: own_s / exp_s, effective: Some(effective), peak_mib: None }
+            Figure { effective: Some(effective), ..Figure::of(&what, own_s, exp_s) }
         })
         .into()
 }
@@ -231,7 +231,7 @@ fn process(program: &str, what: &str, draws: usize, rounds: usize) -> Figure {
         assert!(status.success(), "{status}");
     });
     std::fs::remove_file(&file).unwrap();
-    Figure { what: what.into(), ms: own_s * 1e3, exps: own_s / exp_s, effective: None, peak_mib }
+    Figure { peak_mib, ..Figure::of(what, own_s, exp_s) }
 }
 
 /// Most memory that a process has held at once, where the system tells.
@@ -261,7 +261,7 @@ fn main() {
     });
     let each_s = own_s / FLIGHTS as f64;
     let what = format!("one story ({apogee_m:.0} m, {landed_s:.0} s), one core");
-    figures.push(Figure { what, ms: each_s * 1e3, exps: each_s / exp_s, effective: None, peak_mib: None });
+    figures.push(Figure::of(&what, each_s, exp_s));
     let whole = !std::env::args().any(|word| word == "--story");
     let draws = Settings::default().draws;
     let (four, long) = (flight(&four_sightings()), track(40.0, 10.0));
@@ -275,7 +275,7 @@ fn main() {
         figures.push(answered("a track of 20 s at 10 Hz", &track(20.0, 10.0), draws, 2, 9));
         figures.extend(live(195));
     }
-    if let Some(program) = program().filter(|_| whole) {
+    if let Some(program) = program() {
         figures.push(process(&program, "the program, start to end, four sightings", draws, 9));
         figures.push(process(&program, "the same with 50,000 draws", 50_000, 3));
     }

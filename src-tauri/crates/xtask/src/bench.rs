@@ -15,6 +15,7 @@ pub(crate) fn bench(house: &House, words: &[&str]) -> Result<(), String> {
             &["run", "--quiet", "--release", "--package", "windfall-tests", "--bin", "learning"],
             words,
         ),
+        words if words.contains(&"--story") => bench("cost", words),
         words => {
             // Of the program as shipped, what it takes from start to end.
             house.hand_over(&["build", "--quiet", "--release", "--package", "windfall-cli"], &[])?;
