@@ -1,5 +1,7 @@
 //! A scripted day written by a program that is killed in the middle, and what must be there afterwards.
 
+pub mod trace;
+
 use chrono::NaiveDate;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -229,6 +231,17 @@ fn look(folder: &Path, last: u32, confirmed: &BTreeSet<String>, migrated: bool) 
         assert_eq!(book.facts_of("flight", "heron-lost").unwrap().len(), 7, "run {last}: facts from before");
     }
     unconfirmed
+}
+
+/// Opens the logbook as if there were space again: everything of `run` that was confirmed is there as it was written,
+/// the file is sound, and the next fact can be noted.
+///
+/// # Panics
+/// When it is not so.
+pub fn confirmed_is_kept<'a>(folder: &Path, run: u32, confirmed: impl Iterator<Item = &'a str>) {
+    look(folder, run, &confirmed.map(str::to_owned).collect(), false);
+    let mut book = Logbook::open(folder, day(run)).unwrap();
+    book.add(&flight(run + 1, 0)[0]).unwrap();
 }
 
 /// Every backup that has its name is whole; how many there are.
