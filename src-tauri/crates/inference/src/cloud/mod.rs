@@ -13,7 +13,7 @@ mod survey;
 mod toys;
 mod weigher;
 
-use crate::evidence::{CASES, Heads, Scale, Witnesses};
+use crate::evidence::{CASES, Case, Heads, Scale, Witnesses};
 use crate::model::{Model, Rest};
 use crate::reading::Surroundings;
 use crate::{Beliefs, LocateError, Priors, Settings};
@@ -183,28 +183,37 @@ pub(crate) fn locate(
 ) -> Result<Cloud, LocateError> {
     let (model, witnesses) = prepared(flight, priors, beliefs)?;
     let cases = witnesses.cases();
-    let survey = |round: u64, draws: usize| {
-        let each = cases.iter().zip(CASES * round..).map(|(case, number)| {
-            let problem = &Flown { model: &model, witnesses: &case.witnesses };
-            let fewer = if round == 0 && case.is_doubted() { DOUBTED } else { 1 };
-            let settings = &Settings { draws: draws / fewer, ..*settings };
-            Survey { problem, settings, number }.surveyed().in_case(case)
-        });
-        each.reduce(Surveyed::or)
+    let survey = |case: &Case, number: u64, draws: usize| {
+        let problem = &Flown { model: &model, witnesses: &case.witnesses };
+        Survey { problem, settings: &Settings { draws, ..*settings }, number }.surveyed().in_case(case)
     };
-    let mut surveyed = survey(0, settings.draws).unwrap_or_default();
+    let first = |case: &Case| settings.draws / if case.is_doubted() { DOUBTED } else { 1 };
+    let each: Vec<Surveyed> =
+        cases.iter().zip(0..).map(|(case, number)| survey(case, number, first(case))).collect();
+    let shares = Surveyed::shares(&each);
+    let mut surveyed = each.iter().cloned().reduce(Surveyed::or).unwrap_or_default();
     if !surveyed.contradicted {
         let (_, effective_draws) = precision(&model, &surveyed.draws);
         if effective_draws < ENOUGH_DRAWS {
-            // A hard flight: as many draws more as seem to be missing.
+            // A hard flight: as many draws more as seem to be missing, to each case by what there is to it.
             let more = (TO_BE_SURE * ENOUGH_DRAWS / effective_draws.max(1.0) - 1.0).clamp(0.5, MORE);
-            #[expect(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                reason = "a few times as many"
-            )]
-            let draws = (more * settings.draws as f64) as usize;
-            surveyed = surveyed.and(survey(1, draws).unwrap_or_default());
+            let most = shares.iter().copied().fold(0.0, f64::max);
+            let again = each.into_iter().zip(&cases).zip(shares).zip(CASES..);
+            let again = again.map(|(((before, case), share), number)| {
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    clippy::cast_sign_loss,
+                    reason = "a few times as many"
+                )]
+                let draws = (more * share / most * settings.draws as f64) as usize;
+                // Those few it has had.
+                if draws < settings.draws / DOUBTED {
+                    before
+                } else {
+                    before.and(survey(case, number, draws))
+                }
+            });
+            surveyed = again.reduce(Surveyed::or).unwrap_or_default();
         }
     }
     let learned = beliefs.sentences(flight, priors);

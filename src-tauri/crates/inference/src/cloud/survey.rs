@@ -67,7 +67,7 @@ pub(super) struct Survey<'a> {
 }
 
 /// What a survey ends with.
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub(super) struct Surveyed {
     /// With weights that sum to one.
     pub(super) draws: Vec<Draw>,
@@ -91,6 +91,13 @@ impl Surveyed {
     pub(super) fn or(self, other: Self) -> Self {
         let (one, two) = (self.ln_evidence, other.ln_evidence);
         self.with(other, one, two, |it| it)
+    }
+
+    /// How likely each case is, beside the others.
+    pub(super) fn shares(cases: &[Self]) -> Vec<f64> {
+        let weighs = |it: &Self| if it.contradicted { f64::NEG_INFINITY } else { it.ln_evidence };
+        let total = cases.iter().map(weighs).fold(f64::NEG_INFINITY, crate::evidence::ln_sum);
+        cases.iter().map(|it| (weighs(it) - total).exp()).collect()
     }
 
     /// Both surveys of the same, each by its number of draws and its estimate of the evidence.
