@@ -50,9 +50,9 @@ function fixOf({ coords, timestamp }: GeolocationPosition): Fix {
 /** The receiver that the browser or the web view offers. */
 export function deviceReceiver(geolocation: Geolocation | undefined, permissions?: Permissions): PositionReceiver {
   const how = { enableHighAccuracy: true, timeout: 20_000, maximumAge: 5_000 }
-  // What the receiver itself did since the start; null: nothing yet. A web view may answer "prompt" for ever, or be
-  // without anything that can be asked: a fix that came is leave all the same, and a no that came is none.
-  let isGiven: boolean | null = null
+  // A web view may answer "prompt" for ever, or be without anything that can be asked: a fix that came is leave all the
+  // same, until a no comes.
+  let isGiven = false
   const came = (position: GeolocationPosition) => {
     isGiven = true
     return fixOf(position)
@@ -80,12 +80,10 @@ export function deviceReceiver(geolocation: Geolocation | undefined, permissions
   return {
     fix,
     known: async () => {
-      if (isGiven === null) {
-        const leave = await permissions?.query({ name: 'geolocation' }).catch(() => null)
-        // It may have come while that was asked.
-        isGiven ??= leave?.state === 'granted' || null
-      }
-      return isGiven ? fix().catch(() => null) : null
+      // Asked first in any case: a screen that goes has let go of the receiver by then. Chromium answers nobody who asks
+      // beside another until the place changes.
+      const leave = await permissions?.query({ name: 'geolocation' }).catch(() => null)
+      return isGiven || leave?.state === 'granted' ? fix().catch(() => null) : null
     },
     watch: (onfix, onnone) => {
       if (!geolocation) {
