@@ -197,6 +197,7 @@ export async function recoveries({ check, site, sound }) {
     await sound(page)
     await shoot(page, 'find-declared')
     await page.getByRole('button', { name: 'Only this: lower' }).tap()
+    await page.locator('[data-rest]').waitFor()
     await page.locator('canvas[data-share]').waitFor()
     if (site.isReal) assert.deepEqual((await ask(page, 'show_flight', { id })).evidence.filter((it) => it.kind === 'find').map((it) => it.part), ['lower'])
   })

@@ -317,7 +317,7 @@ export const en = {
   'find.rest': 'On to what is missing',
   'find.done': 'Done',
   'find.noted': 'Noted: {part}.',
-  'find.rest_working': 'Where the rest may be is being worked out …',
+  'find.rest_working': 'Still missing: {rest}. Where it may be is being worked out, which takes about a second …',
   'find.working': 'Noted. The answer is worked out behind this …',
   'find.noting': 'Noting the find …',
   'piece.nose': 'nose with the chute',

@@ -318,7 +318,7 @@ export const es: Record<keyof typeof en, string> = {
   'find.rest': 'A por lo que falta',
   'find.done': 'Listo',
   'find.noted': 'Anotado: {part}.',
-  'find.rest_working': 'Se está calculando dónde puede estar lo demás …',
+  'find.rest_working': 'Falta: {rest}. Se está calculando dónde puede estar, lo que tarda cerca de un segundo …',
   'find.working': 'Anotado. La respuesta se calcula mientras tanto …',
   'find.noting': 'Anotando …',
   'piece.nose': 'cono con el paracaídas',
