@@ -117,6 +117,8 @@ export async function learnedOnes({ check, site, sound, wanted }) {
     const taps = counted(page)
     const hold = page.getByRole('button', { name: /Point along your shadow/ })
     await hold.waitFor()
+    // Whole in sight without scrolling.
+    await page.waitForFunction(() => document.querySelector('.hold').getBoundingClientRect().bottom <= innerHeight)
     await sound(page)
     await taps.hold(hold, 3)
     assert.match(await page.locator('[data-off="noted"]').innerText(), /^1[123]° too far right\. Noted/)
