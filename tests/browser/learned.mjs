@@ -1,6 +1,6 @@
 // What flights taught, what a phone's compass is off by, and parts that are given up. Each case begins with a clean install.
 import assert from 'node:assert/strict'
-import { ask, cleanly, counted, SENSING, withCompass } from './site.mjs'
+import { ask, cleanly, counted, SENSING, shoot, withCompass } from './site.mjs'
 
 const PAD = { lat: SENSING.geolocation.latitude, lon: SENSING.geolocation.longitude }
 const FLIGHTS = 40
@@ -104,6 +104,40 @@ export async function learnedOnes({ check, site, sound, wanted }) {
     await row.getByRole('button', { name: 'Set aside' }).waitFor()
     assert.deepEqual(await checks(), [said])
   })
+
+  await clean('without a landmark a phone is pointed along the own shadow, never at the sun, and not when that is too low', SENSING, async (page, context, at) => {
+    const point = await withCompass(page, context, at.address)
+    // By the low-precision formulas of the Astronomical Almanac (from memory) the sun stands at 266.3 degrees, 34.8 high;
+    // 92.5 degrees from magnetic north are about 98.3 from true north there (WMM2025), 12 more than the shadow's 86.3.
+    await page.clock.setFixedTime('2026-06-06T15:00:00Z')
+    await point(92.5, 2)
+    await open(page, 'phone')
+    await page.getByText('Never look or point at the sun').waitFor()
+    await button(page, 'Use my shadow').click()
+    const taps = counted(page)
+    const hold = page.getByRole('button', { name: /Point along your shadow/ })
+    await hold.waitFor()
+    // Whole in sight without scrolling.
+    await page.waitForFunction(() => document.querySelector('.hold').getBoundingClientRect().bottom <= innerHeight)
+    await sound(page)
+    await taps.hold(hold, 3)
+    assert.match(await page.locator('[data-off="noted"]').innerText(), /^1[123]° too far right\. Noted/)
+    const [kept] = await ask(page, 'heading_checks', {})
+    assert.equal(kept.checks.length, 1)
+    // At the sun itself it is not believed, however often.
+    await point(260, 2)
+    for (let times = 0; times < 2; times++) {
+      await taps.hold(hold, 3)
+      await page.getByText(/that is nearly where the sun stands/i).waitFor()
+    }
+    await sound(page)
+    await shoot(page, 'compass-at-the-sun')
+    await page.clock.setFixedTime('2026-06-06T20:00:00Z')
+    await taps.hold(hold, 3)
+    await page.getByText(/the sun is less than 5 degrees high/i).waitFor()
+    await sound(page)
+    assert.deepEqual(await ask(page, 'heading_checks', {}), [kept])
+  }, { mayLog: true }) // Chromium logs that the core refused where the sun stands
 
   await clean('a part is given up with why, and looked for again', SENSING, async (page) => {
     const flight = { ...flown(0), evidence: [{ kind: 'sighting', moment: 'lost', t_s: 30, bearing_deg: 70, elevation_deg: 12 }] }

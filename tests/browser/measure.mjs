@@ -133,7 +133,8 @@ async function scenes(times) {
   await slowed(page, times)
   found['the rest slides across the field'] = await stalls(page, async () => {
     await page.getByRole('button', { name: 'Only this: lower' }).click()
-    await page.locator('canvas[data-share="1.00"]').waitFor({ timeout: 60_000 })
+    await page.locator('[data-rest]').waitFor({ timeout: 60_000 })
+    await page.locator('canvas[data-share="1.00"]').waitFor()
   })
   await context.close()
   return found

@@ -197,6 +197,7 @@ export async function recoveries({ check, site, sound }) {
     await sound(page)
     await shoot(page, 'find-declared')
     await page.getByRole('button', { name: 'Only this: lower' }).tap()
+    await page.locator('[data-rest]').waitFor()
     await page.locator('canvas[data-share]').waitFor()
     if (site.isReal) assert.deepEqual((await ask(page, 'show_flight', { id })).evidence.filter((it) => it.kind === 'find').map((it) => it.part), ['lower'])
   })
@@ -232,6 +233,13 @@ export async function recoveries({ check, site, sound }) {
     await page.getByText('turn back when half of the water is gone').waitFor()
     await page.getByRole('button', { name: 'It is not hot' }).tap()
     await page.getByRole('button', { name: 'It is hot: 30 °C or more' }).waitFor()
+    // 30 * 1.8 + 32.
+    await page.evaluate(() => localStorage.setItem('windfall.settings', JSON.stringify({ language: 'en', units: 'imperial', own: {} })))
+    await page.reload()
+    await choose(page, 'heron-lost')
+    await walk.tap()
+    await page.getByRole('button', { name: 'It is hot: 86 °F or more' }).tap()
+    await page.getByText('86 °F and more: take water').waitFor()
   })
 
   await check('the walk has one arrow, and STOP in its place by a road and by wires', SENSING, async (page, context) => {

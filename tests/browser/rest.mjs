@@ -5,14 +5,20 @@ import { answered, ask, counted, DESKTOP, lostOne, PHONE, SENSING, shoot, tellAn
 
 const SHARE = '.sheet canvas[data-share]'
 
-/** Every share of the move that is painted, in order, from the first on. */
+/** Every share of the move that is painted, in order, from the first on; not those of the picture that waits for it. */
 const watch = (page) =>
   page.addInitScript(() => {
     window.shares = []
     new MutationObserver((all) => {
-      for (const { target } of all) window.shares.push(Number(target.dataset.share))
+      for (const { target } of all) if (document.querySelector('[data-rest]')) window.shares.push(Number(target.dataset.share))
     }).observe(document, { subtree: true, attributeFilter: ['data-share'] })
   })
+
+/** The rest is worked out, and its picture painted. */
+const moving = async (page) => {
+  await page.locator('[data-rest]').waitFor()
+  await page.locator(SHARE).waitFor()
+}
 
 /** Lower half of a rocket in the hand; its nose missing. */
 const onlyPart = async (page, tap = (it) => it.click()) => {
@@ -23,7 +29,7 @@ const onlyPart = async (page, tap = (it) => it.click()) => {
   await tap(page.getByRole('button', { name: 'Only part of it' }))
   await tap(page.getByRole('checkbox', { name: 'nose with the chute' }))
   await tap(page.getByRole('button', { name: 'Look for it' }))
-  await page.locator(SHARE).waitFor()
+  await moving(page)
 }
 
 /** A rocket declared in two halves, of which nobody saw that they came apart; the heavy one lies where the sample day has it. */
@@ -35,7 +41,7 @@ const comeApart = async (page, context) => {
   await page.getByRole('button', { name: 'Found it' }).click()
   await page.getByText('Noted where you stand').waitFor()
   await page.getByRole('button', { name: 'Only this: lower' }).click()
-  await page.locator(SHARE).waitFor()
+  await moving(page)
 }
 
 /** Which chunks a PNG has (W3C, PNG, 5.3): four bytes of length, four of name, the data, four of check. */
@@ -75,6 +81,69 @@ export async function rests({ check, site, sound }) {
       })
     }
   }
+
+  for (const [device, size] of Object.entries({ phone: PHONE, desktop: DESKTOP })) {
+    await check(`while the rest is worked out, what is known of it stands there, on a ${device}`, { ...SENSING, ...size, isMobile: size === PHONE }, async (page, context) => {
+      let goOn
+      const waited = new Promise((done) => (goOn = done))
+      await page.locator(`[data-flight="${await lostOne(page)}"]`).click()
+      await answered(page)
+      await page.getByRole('button', { name: 'Found it' }).click()
+      await page.getByText('Noted where you stand').waitFor()
+      await page.getByRole('button', { name: 'Only part of it' }).click()
+      await page.getByRole('checkbox', { name: 'nose with the chute' }).check()
+      await page.route('**/api/locate_flight', async (route) => {
+        await waited
+        await route.continue()
+      })
+      await page.getByRole('button', { name: 'Look for it' }).click()
+      await page.getByText('Still missing: nose with the chute. Where it may be is being worked out').waitFor()
+      await page.locator('canvas[data-share="0.00"]').waitFor()
+      assert.match(await page.locator('main').innerText(), /\d\s*m from the pad, \d{3}° magnetic/)
+      await sound(page)
+      await shoot(page, `rest-waits-${device}`)
+      goOn()
+      await moving(page)
+      await page.getByRole('button', { name: 'Walk there' }).waitFor()
+      // In sight without scrolling, and it hides nothing for good.
+      const box = await page.getByRole('button', { name: 'Walk there' }).boundingBox()
+      assert.ok(box.y + box.height <= size.viewport.height + 1, JSON.stringify(box))
+      const last = page.getByRole('button', { name: 'State, and what it did' })
+      await last.scrollIntoViewIfNeeded()
+      await last.click({ trial: true })
+      await shoot(page, `rest-${device}`)
+    })
+  }
+
+  await check('a find in a wet hand, and the rest of it, are locked: no stray tap notes anything or leads away', SENSING, async (page) => {
+    const lock = page.getByRole('button', { name: 'Locked' })
+    const wet = async (name) => {
+      await page.getByRole('button', { name: 'Wet hands: lock' }).tap()
+      await lock.waitFor()
+      await sound(page)
+      await shoot(page, name)
+      for (let y = 40; y < 840; y += 60) await page.touchscreen.tap(200, y)
+      await page.goBack()
+      assert.ok(await lock.isVisible())
+      await counted(page).hold(lock, 1.4)
+      await lock.waitFor({ state: 'detached' })
+    }
+    const id = await lostOne(page)
+    await page.locator(`[data-flight="${id}"]`).tap()
+    await answered(page)
+    await page.getByRole('button', { name: 'Found it' }).tap()
+    await page.getByText('Noted where you stand').waitFor()
+    await wet('find-locked')
+    await page.getByRole('button', { name: 'Only part of it' }).waitFor()
+    const { evidence } = await ask(page, 'show_flight', { id })
+    assert.ok(evidence.every((it) => it.kind !== 'find'))
+    await page.getByRole('button', { name: 'Only part of it' }).tap()
+    await page.getByRole('checkbox', { name: 'nose with the chute' }).tap()
+    await page.getByRole('button', { name: 'Look for it' }).tap()
+    await moving(page)
+    await wet('rest-locked')
+    await page.getByRole('heading', { name: 'Where the rest may be' }).waitFor()
+  })
 
   await check('with less motion the move is two frames', { ...SENSING, reducedMotion: 'reduce' }, async (page) => {
     await watch(page)
@@ -137,7 +206,7 @@ export async function rests({ check, site, sound }) {
     await sound(page)
     await shoot(page, 'find-missing')
     await page.getByRole('button', { name: 'Look for it' }).tap()
-    await page.locator(SHARE).waitFor()
+    await moving(page)
     await page.getByRole('button', { name: 'The whole answer' }).tap()
     await answered(page)
     for (const name of ['fins and motor', 'altimeter', 'the part in hand']) await page.getByRole('group', { name: 'Part' }).getByRole('radio', { name }).waitFor()

@@ -6,7 +6,7 @@ import { calmTour, tour } from './tour.mjs'
 
 /** Words that English sentences can hardly do without, and Spanish ones never have. */
 const ENGLISH = /\b(the|of|and|is|are|was|it|its|with|from|not|at|by|on|this|that|which)\b/i
-const METRIC = /\d\s(m|km|m²|ha|m\/s|cm|g)(?![\p{L}/])/u
+const METRIC = /\d\s(m|km|m²|ha|m\/s|cm|g|°C)(?![\p{L}/])/u
 
 const inSpanish = (page, units = 'imperial') =>
   page.addInitScript(

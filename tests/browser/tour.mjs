@@ -194,6 +194,7 @@ export async function tour(page, context, site, visit, words = asItIs) {
   await choose(await tellAnew(page, 'fieldfare-came-apart', (flight) => ({ ...flight, evidence: flight.evidence.filter((it) => it.kind !== 'saw') })))
   await button('Found it').click()
   await page.getByRole('button', { name: new RegExp(`: ${words('lower')}$`) }).click()
+  await page.locator('[data-rest]').waitFor()
   await page.locator('canvas[data-share]').waitFor()
   await visit('rest-before')
   await page.locator('canvas[data-share="1.00"]').waitFor()

@@ -20,6 +20,14 @@ pub(crate) fn unix_s() -> f64 {
     now.unwrap_or_default().as_secs_f64()
 }
 
+/// A moment that the flyer's own clock gave, RFC 3339, as [`unix_s`]; by ours if there is none.
+pub(crate) fn unix_s_of(now: Option<&str>) -> chrono::ParseResult<f64> {
+    now.map_or_else(
+        || Ok(unix_s()),
+        |text| DateTime::parse_from_rfc3339(text).map(|moment| moment.timestamp() as f64),
+    )
+}
+
 /// The day it is here.
 pub(crate) fn today() -> NaiveDate {
     Local::now().date_naive()

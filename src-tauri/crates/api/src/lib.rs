@@ -85,7 +85,7 @@ pub use background::{
 };
 pub use call::Reply;
 pub use check_altimeter::CheckAltimeter;
-pub use check_heading::{CheckHeading, HeadingChecked, PastCheck, PhoneChecks};
+pub use check_heading::{CheckHeading, HeadingChecked, OwnShadow, PastCheck, PhoneChecks, PointedAt};
 pub use check_logbook::LogbookCheck;
 pub use close_flight::{CloseFlight, Closed, Search, SearchAgain};
 pub use day_plan::{

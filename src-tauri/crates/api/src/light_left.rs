@@ -1,5 +1,4 @@
 use crate::{Api, ApiError, Code, clock};
-use chrono::DateTime;
 use serde::{Deserialize, Serialize};
 use windfall_facts::LatLon;
 use windfall_physics::earth::daylight;
@@ -39,12 +38,7 @@ impl Api {
             ApiError::new(Code::BadRequest, format!("{field}: {why}"))
         };
         let at = Position::new(asked.at.lat, asked.at.lon).map_err(|error| refused("at", &error))?;
-        let unix_s = match &asked.now {
-            Some(text) => {
-                DateTime::parse_from_rfc3339(text).map_err(|error| refused("now", &error))?.timestamp() as f64
-            }
-            None => clock::unix_s(),
-        };
+        let unix_s = clock::unix_s_of(asked.now.as_deref()).map_err(|error| refused("now", &error))?;
         let left = daylight(at, unix_s).map_err(|error| refused("now", &error))?;
         Ok(Light {
             sun_is_up: left.sun_is_up,

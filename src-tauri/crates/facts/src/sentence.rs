@@ -369,6 +369,12 @@ sentences! {
         "this table is missing or cannot be read";
     TooNear { distance_m: f64, least_m: f64 } =>
         "it is {distance_m} away: point at something {least_m} away or farther";
+    SunTooLow { least_deg: f64 } =>
+        "the sun is less than {least_deg} degrees high, too low for a shadow to go by: point at a landmark on the map instead";
+    SunTooHigh { most_deg: f64 } =>
+        "the sun is more than {most_deg} degrees high and your shadow too short: point at a landmark on the map instead, or wait until the sun is lower";
+    AtTheSun {} =>
+        "that is nearly where the sun stands, and into the sun nobody may look: turn your back to it and point along your shadow";
     UnknownKeyNear { near: String } =>
         "unknown key; did you mean {near}?";
     UnknownKeyOf { allowed: String } =>

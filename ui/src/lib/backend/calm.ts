@@ -394,17 +394,22 @@ export interface Search {
   note: string | null
 }
 
-/** A phone that was pointed at something whose place is known. */
+/** A phone that was pointed at something whose direction is known. */
 export interface HeadingCheck {
   phone: string
   from: LatLon
   accuracy_m: number
-  to: LatLon
+  to: PointedAt
+  /** By the clock of the wall, RFC 3339. */
+  now: string
   /** As the phone showed it, from magnetic north. */
   bearing_deg: number
   /** What the pointing before this one came to, if that was not noted. */
   before_deg: number | null
 }
+
+/** A place on the map, or along the own shadow. */
+export type PointedAt = LatLon | 'shadow'
 
 export interface HeadingChecked {
   /** Null if it was not noted: so far off is no compass, and no second pointing said the same. */
@@ -642,7 +647,7 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     story: (flight) => ask('story', { flight }),
     giveUp: (flight, part, note) => done('close_flight', { id: flight, given_up: [part], note }),
     searchAgain: (flight, part) => done('search_again', { id: flight, part }),
-    checkHeading: (check) => ask('check_heading', { ...check, from: place(check.from), to: place(check.to) }),
+    checkHeading: (check) => ask('check_heading', { ...check, from: place(check.from), to: check.to === 'shadow' ? check.to : place(check.to) }),
     headingChecks: () => ask('heading_checks', {}),
     setAside: (fact) => ask('set_aside', { id: fact }),
     undo: (fact) => done('undo', { id: fact }),

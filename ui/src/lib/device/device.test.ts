@@ -129,6 +129,45 @@ test('a_receiver_says_why_it_has_no_fix', async () => {
   await expect(fakeReceiver(new NoFix('denied')).fix()).rejects.toMatchObject({ why: 'denied' })
 })
 
+test('a_fix_that_came_is_leave_whatever_the_web_view_says_of_it_and_a_no_is_none', async () => {
+  const at = { latitude: 44, longitude: -38, accuracy: 3, heading: NaN, speed: null }
+  let says: 'ok' | 1 | 3 = 'ok'
+  let asked = 0
+  const tell = (ok: PositionCallback, none?: PositionErrorCallback | null) => {
+    asked++
+    if (says === 'ok') ok({ coords: at, timestamp: 7 } as unknown as GeolocationPosition)
+    else none?.({ code: says } as GeolocationPositionError)
+    return 1
+  }
+  const geolocation = { getCurrentPosition: tell, watchPosition: tell, clearWatch: () => undefined } as unknown as Geolocation
+  const prompting = { query: () => Promise.resolve({ state: 'prompt' }) } as unknown as Permissions
+  const failing = { query: () => Promise.reject(new TypeError('geolocation is no name')) } as unknown as Permissions
+  for (const permissions of [prompting, failing, undefined]) {
+    says = 'ok'
+    asked = 0
+    const receiver = deviceReceiver(geolocation, permissions)
+    expect(await receiver.known()).toBeNull()
+    expect(asked).toBe(0) // nothing that might ask the flyer
+    const seen: Fix[] = []
+    receiver.watch((fix) => seen.push(fix))
+    const fix = { lat: 44, lon: -38, accuracy_m: 3, course_deg: null, speed_mps: null, at_ms: 7 }
+    expect(seen).toEqual([fix])
+    expect(await receiver.known()).toEqual(fix)
+    // No sky for a while takes nothing back; a no does.
+    says = 3
+    await expect(receiver.fix()).rejects.toMatchObject({ why: 'timeout' })
+    says = 'ok'
+    expect(await receiver.known()).toEqual(fix)
+    says = 1
+    const whys: string[] = []
+    receiver.watch(() => undefined, ({ why }) => whys.push(why))
+    expect(whys).toEqual(['denied'])
+    asked = 0
+    expect(await receiver.known()).toBeNull()
+    expect(asked).toBe(0)
+  }
+})
+
 test('the_ignition_is_a_sound_that_begins_suddenly_and_lasts', () => {
   const listened = (levels: number[]) => {
     const ignition = new Ignition()

@@ -50,6 +50,17 @@ function fixOf({ coords, timestamp }: GeolocationPosition): Fix {
 /** The receiver that the browser or the web view offers. */
 export function deviceReceiver(geolocation: Geolocation | undefined, permissions?: Permissions): PositionReceiver {
   const how = { enableHighAccuracy: true, timeout: 20_000, maximumAge: 5_000 }
+  // A web view may answer "prompt" for ever, or be without anything that can be asked: a fix that came is leave all the
+  // same, until a no comes.
+  let isGiven = false
+  const came = (position: GeolocationPosition) => {
+    isGiven = true
+    return fixOf(position)
+  }
+  const stayedOut = (error: GeolocationPositionError) => {
+    if (error.code === 1) isGiven = false
+    return noFix(error)
+  }
   const fix = () =>
     new Promise<Fix>((resolve, reject) => {
       if (!geolocation) {
@@ -58,10 +69,10 @@ export function deviceReceiver(geolocation: Geolocation | undefined, permissions
       }
       geolocation.getCurrentPosition(
         (position) => {
-          resolve(fixOf(position))
+          resolve(came(position))
         },
         (error) => {
-          reject(noFix(error))
+          reject(stayedOut(error))
         },
         how,
       )
@@ -69,8 +80,10 @@ export function deviceReceiver(geolocation: Geolocation | undefined, permissions
   return {
     fix,
     known: async () => {
+      // Asked first in any case: a screen that goes has let go of the receiver by then. Chromium answers nobody who asks
+      // beside another until the place changes.
       const leave = await permissions?.query({ name: 'geolocation' }).catch(() => null)
-      return leave?.state === 'granted' ? fix().catch(() => null) : null
+      return isGiven || leave?.state === 'granted' ? fix().catch(() => null) : null
     },
     watch: (onfix, onnone) => {
       if (!geolocation) {
@@ -79,9 +92,12 @@ export function deviceReceiver(geolocation: Geolocation | undefined, permissions
       }
       const id = geolocation.watchPosition(
         (position) => {
-          onfix(fixOf(position))
+          onfix(came(position))
         },
-        (error) => onnone?.(noFix(error)),
+        (error) => {
+          const none = stayedOut(error)
+          onnone?.(none)
+        },
         { ...how, maximumAge: 0 },
       )
       return () => {

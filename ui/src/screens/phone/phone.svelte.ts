@@ -1,12 +1,12 @@
 import type { Backend } from '../../lib/backend'
-import type { PhoneChecks, Site } from '../../lib/backend/calm'
-import type { LatLon } from '../../lib/backend/generated'
+import type { PhoneChecks, PointedAt, Site } from '../../lib/backend/calm'
+import type { Clock } from '../../lib/device/clock'
 import { thisPhone } from '../../lib/device/phone'
 import { Averaged } from '../../lib/device/place'
 import type { Fix, PositionReceiver } from '../../lib/device/position'
 import { Attempts } from '../../parts/shared/attempts.svelte'
 
-/** How far the compass of this phone is off: it is pointed at one thing whose place is known. */
+/** How far the compass of this phone is off: it is pointed at one thing whose place is known, or along one's own shadow. */
 export class PhoneCheck extends Attempts {
   readonly phone = thisPhone()
   /** Where it is held. */
@@ -16,17 +16,19 @@ export class PhoneCheck extends Attempts {
   /** The field of today, with places that one can point at. */
   site = $state.raw<Site | null>(null)
   /** What it is pointed at. */
-  target = $state.raw<LatLon | null>(null)
+  target = $state.raw<PointedAt | null>(null)
   /** What came of it. */
   too_much_deg = $state<number | null>(null)
   /** Whether that is more than a compass is off: nothing was noted, and it has to be pointed again. */
   isDoubted = $state(false)
   phones = $state.raw<PhoneChecks[]>([])
   readonly #backend: Backend
+  readonly #clock: Clock
 
-  constructor(backend: Backend) {
+  constructor(backend: Backend, clock: Clock) {
     super()
     this.#backend = backend
+    this.#clock = clock
   }
 
   /** Returns what ends the watching of the place. */
@@ -47,7 +49,7 @@ export class PhoneCheck extends Attempts {
     )
   }
 
-  aimAt(target: LatLon): void {
+  aimAt(target: PointedAt): void {
     this.target = target
     this.too_much_deg = null
     this.isDoubted = false
@@ -60,7 +62,7 @@ export class PhoneCheck extends Attempts {
     this.too_much_deg = null
     this.isDoubted = false
     await this.attempt(async () => {
-      const check = { before_deg, phone: this.phone, from: here, accuracy_m: Math.min(1000, here.accuracy_m), to: target, bearing_deg }
+      const check = { before_deg, phone: this.phone, from: here, accuracy_m: Math.min(1000, here.accuracy_m), to: target, now: this.#clock.wall(), bearing_deg }
       const { id, too_much_deg } = await this.#backend.checkHeading(check)
       this.too_much_deg = too_much_deg
       this.isDoubted = id === null

@@ -1,7 +1,10 @@
 import { expect, test, vi } from 'vitest'
 import { fakeBackend } from '../../lib/backend/fake'
+import { fakeClock } from '../../lib/device/clock'
 import { thisPhone } from '../../lib/device/phone'
 import type { Fix } from '../../lib/device/position'
+import { en } from '../../lib/words/en'
+import { es } from '../../lib/words/es'
 import { NO_LOOK, sightingOf } from '../../parts/aim/look'
 import { PhoneCheck } from './phone.svelte'
 
@@ -19,7 +22,7 @@ test('a_check_goes_to_the_core_as_the_phone_showed_it_from_where_it_stood', asyn
   const backend = fakeBackend()
   const asked = vi.fn(() => Promise.resolve({ id: '1', too_much_deg: 4 }))
   backend.checkHeading = asked
-  const check = new PhoneCheck(backend)
+  const check = new PhoneCheck(backend, fakeClock())
   let stand: (fix: Fix) => void = () => undefined
   const left = vi.fn()
   const leave = check.open({ fix: () => Promise.reject(new Error('not asked')), known: () => Promise.resolve(null), watch: (onfix) => ((stand = onfix), left) })
@@ -28,7 +31,7 @@ test('a_check_goes_to_the_core_as_the_phone_showed_it_from_where_it_stood', asyn
   stand({ ...PAD, accuracy_m: 5, at_ms: 0 })
   check.aimAt({ lat: 47.53, lon: 17.29 })
   await check.pointed(94)
-  expect(asked).toHaveBeenCalledWith({ phone: thisPhone(), from: expect.objectContaining(PAD) as Fix, accuracy_m: 5, to: { lat: 47.53, lon: 17.29 }, bearing_deg: 94, before_deg: null })
+  expect(asked).toHaveBeenCalledWith({ phone: thisPhone(), from: expect.objectContaining(PAD) as Fix, accuracy_m: 5, to: { lat: 47.53, lon: 17.29 }, now: '2031-05-11T08:00:00+00:00', bearing_deg: 94, before_deg: null })
   expect(check.too_much_deg).toBe(4)
   // Another thing: what was said of the one before is not said of it.
   check.aimAt({ lat: 47.531, lon: 17.29 })
@@ -41,7 +44,7 @@ test('what_no_compass_is_off_is_pointed_again_and_said_to_the_core_with_the_poin
   const backend = fakeBackend()
   const asked = vi.fn(({ before_deg }: { before_deg: number | null }) => Promise.resolve({ id: before_deg === null ? null : '1', too_much_deg: 156 }))
   backend.checkHeading = asked
-  const check = new PhoneCheck(backend)
+  const check = new PhoneCheck(backend, fakeClock())
   let stand: (fix: Fix) => void = () => undefined
   check.open({ fix: () => Promise.reject(new Error('not asked')), known: () => Promise.resolve(null), watch: (onfix) => ((stand = onfix), () => undefined) })
   stand({ ...PAD, accuracy_m: 5, at_ms: 0 })
@@ -53,10 +56,28 @@ test('what_no_compass_is_off_is_pointed_again_and_said_to_the_core_with_the_poin
   expect(check.isDoubted).toBe(false)
 })
 
+test('without_a_landmark_the_own_shadow_goes_to_the_core_with_the_time_and_never_the_sun', async () => {
+  const backend = fakeBackend()
+  const asked = vi.fn(() => Promise.resolve({ id: '1', too_much_deg: 12 }))
+  backend.checkHeading = asked
+  const clock = fakeClock()
+  const check = new PhoneCheck(backend, clock)
+  let stand: (fix: Fix) => void = () => undefined
+  check.open({ fix: () => Promise.reject(new Error('not asked')), known: () => Promise.resolve(null), watch: (onfix) => ((stand = onfix), () => undefined) })
+  stand({ ...PAD, accuracy_m: 5, at_ms: 0 })
+  check.aimAt('shadow')
+  // When it is pointed counts, not when it was chosen.
+  clock.push(60)
+  await check.pointed(26)
+  expect(asked).toHaveBeenCalledWith(expect.objectContaining({ to: 'shadow', now: clock.wall(), bearing_deg: 26 }))
+  expect(check.too_much_deg).toBe(12)
+  for (const words of [en, es]) expect(words['phone.shadow']).toMatch(/Never look or point at the sun|Nunca mire ni apunte al sol/)
+})
+
 test('a_check_is_set_aside_and_used_again_by_the_fact_that_set_it_aside', async () => {
   const backend = fakeBackend()
   const [aside, undo] = [vi.spyOn(backend, 'setAside'), vi.spyOn(backend, 'undo')]
-  const check = new PhoneCheck(backend)
+  const check = new PhoneCheck(backend, fakeClock())
   const one = { id: 'a', too_much_deg: 4, noted_at: null, set_aside_by: null }
   await check.setAside(one)
   expect(aside).toHaveBeenCalledWith('a')

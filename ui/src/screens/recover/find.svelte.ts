@@ -203,6 +203,13 @@ export class Finding {
     return this.answer?.parts.filter((it) => !inHand.includes(it.part) && !this.#found.includes(it.part)) ?? []
   }
 
+  /** Names of the parts that are not in any hand, as soon as the find is noted. */
+  get missed(): readonly string[] {
+    const { evidence = [], rocket = null } = this.flown ?? {}
+    const inHand = evidence.flatMap((it) => (it.kind === 'find' && !it.set_aside ? [it.part] : []))
+    return rocket?.stages.flatMap((it) => it.splits_into.map(({ name }) => name)).filter((it) => !inHand.includes(it)) ?? []
+  }
+
   /** Where a part was thought to be before the find: it, or the rocket that it was a part of. */
   saidOf(part: string): PartAnswer | null {
     const parts = this.said?.parts ?? []

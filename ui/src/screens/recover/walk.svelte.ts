@@ -33,7 +33,7 @@ export const wasSearched = (flight: Flight, { part, aim, approach }: Goal): bool
 const OFF_DEG = 15
 const REMIND_S = 4
 /** From here on the heat is minded, degrees C; a drink after so many minutes. Common practice, no source. */
-const HOT_C = 30
+export const HOT_C = 30
 const DRINK_S = 20 * 60
 /** Below this the battery is spared. */
 const LOW = 0.15

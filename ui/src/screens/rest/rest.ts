@@ -1,5 +1,6 @@
 import type { WalkStep } from '../../lib/backend'
-import type { Answer, PartAnswer, Region } from '../../lib/backend/generated'
+import type { Answer, Flight, LatLon, PartAnswer, Region } from '../../lib/backend/generated'
+import { partName } from '../../lib/words'
 import type { Finding } from '../recover/find.svelte'
 
 /** What is known of what is missing, once a part is in the hand. */
@@ -14,6 +15,10 @@ export interface Rest {
   /** Where that was thought to be before the find. */
   before: readonly Region[]
 }
+
+/** What was picked up, and where it lay. */
+export const foundIn = (flight: Flight): { at: LatLon; name: string }[] =>
+  flight.evidence.flatMap((it) => (it.kind === 'find' && !it.set_aside ? [{ at: it.at, name: partName(it.part) }] : []))
 
 /** The rest after a find; null if nothing is missing any more. `found` names every part in hand. */
 export function restOf(finding: Finding, found: readonly string[]): Rest | null {
