@@ -931,7 +931,7 @@ export async function calm({ check, site, sound, wanted }) {
     await page.waitForFunction(() => document.querySelectorAll('[data-past]').length === 1)
     await page.locator('[data-past]').click()
     await page.locator('[data-line="found"]').waitFor()
-    assert.match(await page.locator('[data-line="found"]').innerText(), /Found 4\d\sm from the pad, (000|360|359)° true; undamaged/)
+    assert.match(await page.locator('[data-line="found"]').innerText(), /Found 4\d\sm from the pad, 35[3-6]° magnetic; undamaged/)
     await page.waitForFunction(() => document.querySelector('[data-drawn-places="2"]'))
     assert.equal(await page.getByText('As it was shown last').count(), 0, 'no answer was shown yet')
     await shoot(page, 'story')

@@ -26,6 +26,7 @@ pub use gone::may_be_gone;
 pub use heads_up::HeadsUp;
 pub use height::{HeightCheck, Slip, check_height};
 pub use learn::{Beliefs, Lesson};
+pub use model::declination_of;
 pub use opening::{Opening, expected_opening};
 pub use priors::{Prior, Priors, PriorsError};
 pub use reading::Density;

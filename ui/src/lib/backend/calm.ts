@@ -365,7 +365,7 @@ export interface StoryLine {
   part: string | null
   saw: SawMode | null
   distance_m: number | null
-  bearing_true_deg: number | null
+  bearing_magnetic_deg: number | null
   height_m: number | null
   note: string | null
   /** The fact that says it, by which it can be set aside. */
