@@ -421,6 +421,8 @@ export async function calm({ check, site, sound, wanted }) {
     await fold(page, 'From an open map').click()
     await page.locator('input[type="file"]').setInputFiles({ name: 'map.osm', mimeType: 'application/xml', buffer: Buffer.from(osm) })
     await page.getByText('Proposed: 3.').waitFor()
+    // The road is a mile long: the map steps back until all that is proposed is in view.
+    await page.locator('.ol-scale-line').getByText('200 m', { exact: true }).waitFor()
     assert.equal(await page.locator('[data-drawn-hazards="0"]').count(), 1, 'nothing is marked before it is confirmed')
     await page.getByRole('checkbox', { name: /Sedge Lane/ }).check()
     await page.getByRole('checkbox', { name: /power line/ }).check()
@@ -553,6 +555,30 @@ export async function calm({ check, site, sound, wanted }) {
       assert.equal(await countsOfRoad(), 1)
       await shoot(page, 'down-lean-chosen')
     }
+    // To the side of the wind: what is marked that way is named, and nothing recommended towards it.
+    const leansTo = async (way) => {
+      const asked = page.waitForResponse((it) => it.url().includes('compare_leans'), { timeout: 60_000 })
+      await radio(page, 'The rod leans', way).check()
+      await asked
+    }
+    await fold(page, 'another way').tap()
+    await leansTo('east')
+    await page.locator('[data-ahead]').waitFor()
+    assert.match(await page.locator('[data-ahead]').innerText(), /That way is marked: Sedge Lane \(3\d\d\sm\)\. Do not aim there\./)
+    assert.equal(await page.locator('[data-best-lean]').count(), 0)
+    await page.locator('[data-ahead]').scrollIntoViewIfNeeded()
+    await shoot(page, 'down-lean-ahead')
+    await calmly(page, sound)
+    await leansTo('north')
+    await page.locator('[data-ahead]').waitFor({ state: 'detached' })
+    await page.getByRole('group', { name: 'Of flights like this, down inside the field' }).getByRole('radio', { name: /^5° to the north/ }).check()
+    await page.waitForFunction(() => !document.querySelector('[data-down="busy"]'))
+    const { rod } = (await ask(page, 'ready_flights', {}))[0].flight.launch
+    assert.deepEqual([rod.tilt_deg.value, rod.toward_deg.value ?? rod.toward_deg, rod.north], [5, 0, 'true'])
+    await page.getByText('The rod leans to the north: look along it first. Never towards people, cars, roads or houses').waitFor()
+    await page.locator('[data-best-lean]').scrollIntoViewIfNeeded()
+    await shoot(page, 'down-lean-north')
+    await leansTo('into the wind')
     await page.getByRole('group', { name: 'Of flights like this, down inside the field' }).getByRole('radio', { name: /^10° into the wind/ }).check()
     await settle('parachute')
     await page.waitForFunction(() => !document.querySelector('[data-down="busy"]'))

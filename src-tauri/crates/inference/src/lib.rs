@@ -33,7 +33,7 @@ pub use reading::Density;
 pub use round::{Round, RoundLeg, round};
 pub use told::{locate, locate_knowing};
 pub use version::MODEL_VERSION;
-pub use walk::{Lead, Near, Walk, lead, walk};
+pub use walk::{Lead, Near, Walk, ahead, lead, walk};
 pub use wind::{is_aloft, read_at_m};
 
 use windfall_facts::Sentence;

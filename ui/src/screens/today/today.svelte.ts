@@ -70,10 +70,10 @@ export class Today extends Attempts {
   }
 
   /** Leans into the wind of one rocket of the load; null while too little is known. */
-  async leansOf(rocket: string): Promise<Leans | null> {
+  async leansOf(rocket: string, toward_deg: number | null): Promise<Leans | null> {
     let leans: Leans | null = null
     await this.attempt(async () => {
-      leans = await this.#backend.compareLeans(rocket)
+      leans = await this.#backend.compareLeans(rocket, toward_deg)
     })
     return leans
   }
