@@ -821,11 +821,18 @@ export async function calm({ check, site, sound, wanted }) {
     await page.getByText(/Sedge Lane.*look both ways/).first().waitFor()
     await shoot(page, 'pick-up-next')
     await calmly(page, sound)
+    const given = (await page.locator('[data-leg="2"] .name').innerText()).replace(/^3\. /, '')
     await page.locator('[data-next-leg="1"]').tap()
     await page.getByRole('button', { name: 'Not here' }).tap()
-    // What can be taken back stands above the last of the ways on, until it is said to be right.
-    await button(page, 'It is right').tap({ timeout: 60_000 })
+    // What can be taken back leaves room for the last of the ways on.
+    await page.locator('[data-undo]').waitFor({ timeout: 60_000 })
+    await page.locator('[data-next="later"]').evaluate(() => { scrollTo(0, 1e5) })
+    await shoot(page, 'pick-up-not-here')
+    // Meanwhile somebody gave another one up: it is not found.
+    const third = (await ask(page, 'list_flights', {})).find((it) => it.title === given)
+    await ask(page, 'close_flight', { id: third.id, given_up: ['rocket'] })
     await page.locator('[data-next="later"]').tap()
+    await page.locator('[data-done="2"][data-given-up]', { hasText: 'given up' }).waitFor({ timeout: 60_000 })
     await page.locator('[data-done="1"]:not([data-found])', { hasText: 'left for later' }).waitFor({ timeout: 60_000 })
     assert.equal(await page.locator('[data-found]').count(), 1)
     await shoot(page, 'pick-up-left')

@@ -26,6 +26,8 @@ export interface Place {
 
 /** Middles of two marks with a number in them are as far apart, points of the screen: both are read. */
 const APART_PX = 34
+/** So far below its mark stands the middle of a name, points of the screen. */
+const NAME_PX = 23
 /** A mark that was moved further stands aside from its place, and a line leads there. */
 const ASIDE_PX = 4
 
@@ -46,11 +48,13 @@ export function placesOf(places: readonly Place[], ground: Ground, palette: Pale
   const isNumbered = ({ shape }: Place) => shape === 'stop' || shape === 'friend'
   const placed = (some: Place[], resolution: number) => some.map(({ at }) => ground.place(at).map((it) => it / resolution) as [number, number])
   const [stops, others] = [places.filter(isNumbered), places.filter((it) => !isNumbered(it))]
+  // The names of the others stand below them, and stay.
+  const still = (resolution: number) => placed(others, resolution).flatMap(([across, up]): [number, number][] => [[across, up], [across, up - NAME_PX]])
   return places.map((place) => {
     const { at, text, shape } = place
     const feature = new OlFeature(new Point(ground.place(at)))
     const isInside = isNumbered(place)
-    const offsetY = isInside ? 1 : shape === 'you' ? -20 : 23
+    const offsetY = isInside ? 1 : shape === 'you' ? -20 : NAME_PX
     const mark = new Style({
         image: shapes[shape](),
         text: new Text({
@@ -67,7 +71,7 @@ export function placesOf(places: readonly Place[], ground: Ground, palette: Pale
     feature.setStyle((_, resolution) => {
       if (!isInside) return mark
       const index = stops.indexOf(place)
-      const [own, aside] = [placed(stops, resolution)[index], spread(placed(stops, resolution), APART_PX, placed(others, resolution))[index]]
+      const [own, aside] = [placed(stops, resolution)[index], spread(placed(stops, resolution), APART_PX, still(resolution))[index]]
       if (!own || !aside || Math.hypot(aside[0] - own[0], aside[1] - own[1]) < ASIDE_PX) {
         mark.setGeometry('')
         return mark
