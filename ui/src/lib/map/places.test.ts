@@ -27,5 +27,11 @@ test('numbers_of_stops_a_few_metres_apart_stand_beside_each_other_and_a_line_lea
     expect(to).toEqual(middles[index])
   })
   // Looked at from near they have room, and stand where they are.
-  expect(drawn(0.1).map((it) => it.length)).toEqual([1, 1, 1, 1])
+  const near = drawn(0.1)
+  expect(near.map((it) => it.length)).toEqual([1, 1, 1, 1])
+  near.forEach((it, index) => {
+    const feature = features[index + 1]
+    const stands = feature && it[0]?.getGeometryFunction()(feature)
+    expect((stands as Point | undefined)?.getCoordinates()).toEqual(ground.place(stops[index]?.at ?? origin))
+  })
 })

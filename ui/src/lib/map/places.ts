@@ -73,7 +73,7 @@ export function placesOf(places: readonly Place[], ground: Ground, palette: Pale
       const index = stops.indexOf(place)
       const [own, aside] = [placed(stops, resolution)[index], spread(placed(stops, resolution), APART_PX, still(resolution))[index]]
       if (!own || !aside || Math.hypot(aside[0] - own[0], aside[1] - own[1]) < ASIDE_PX) {
-        mark.setGeometry('')
+        mark.setGeometry((it) => it.getGeometry())
         return mark
       }
       const there = aside.map((it) => it * resolution)
