@@ -841,6 +841,21 @@ export async function calm({ check, site, sound, wanted }) {
     await answered(page)
   })
 
+  await clean('a title that was made in English is said in Spanish, and one that was typed stays', SENSING, async (page, context, at) => {
+    const id = (await flown(page, 3, 'Linnet', 'parachute', 3, 0.001)).id
+    const flight = await ask(page, 'show_flight', { id })
+    await ask(page, 'tell_flight', { flight: { ...flight, id: null, title: 'Linnet at dusk' } })
+    await page.addInitScript(() => location.protocol === 'about:' || localStorage.setItem('windfall.settings', JSON.stringify({ language: 'es', units: 'metric', own: {} })))
+    await page.goto('about:blank')
+    await page.goto(at.address)
+    await page.locator('[data-flight]', { hasText: 'Linnet at dusk' }).waitFor()
+    await page.locator('[data-flight]', { hasText: 'Linnet, volado a las 10:03' }).waitFor()
+    await open(page, 'past')
+    await page.locator('[data-past]', { hasText: 'Linnet, volado a las 10:03' }).click()
+    await page.getByRole('heading', { level: 1, name: 'Linnet, volado a las 10:03' }).waitFor()
+    assert.equal((await ask(page, 'show_flight', { id })).title, 'Linnet, flown at 10:03', 'the file keeps its line')
+  })
+
   await clean('a find and "not here" that were told by mistake are taken back with one tap, and a friend’s rocket gets a name', SENSING, async (page, context, at) => {
     const { site: id, rocket } = await settled(page)
     await ask(page, 'keep_day', { plan: { site: id, load: [{ rocket }] } })
