@@ -421,6 +421,8 @@ export async function calm({ check, site, sound, wanted }) {
     await fold(page, 'From an open map').click()
     await page.locator('input[type="file"]').setInputFiles({ name: 'map.osm', mimeType: 'application/xml', buffer: Buffer.from(osm) })
     await page.getByText('Proposed: 3.').waitFor()
+    // The road is a mile long: the map steps back until all that is proposed is in view.
+    await page.locator('.ol-scale-line').getByText('200 m', { exact: true }).waitFor()
     assert.equal(await page.locator('[data-drawn-hazards="0"]').count(), 1, 'nothing is marked before it is confirmed')
     await page.getByRole('checkbox', { name: /Sedge Lane/ }).check()
     await page.getByRole('checkbox', { name: /power line/ }).check()
@@ -553,6 +555,30 @@ export async function calm({ check, site, sound, wanted }) {
       assert.equal(await countsOfRoad(), 1)
       await shoot(page, 'down-lean-chosen')
     }
+    // To the side of the wind: what is marked that way is named, and nothing recommended towards it.
+    const leansTo = async (way) => {
+      const asked = page.waitForResponse((it) => it.url().includes('compare_leans'), { timeout: 60_000 })
+      await radio(page, 'The rod leans', way).check()
+      await asked
+    }
+    await fold(page, 'another way').tap()
+    await leansTo('east')
+    await page.locator('[data-ahead]').waitFor()
+    assert.match(await page.locator('[data-ahead]').innerText(), /That way is marked: Sedge Lane \(3\d\d\sm\)\. Do not aim there\./)
+    assert.equal(await page.locator('[data-best-lean]').count(), 0)
+    await page.locator('[data-ahead]').scrollIntoViewIfNeeded()
+    await shoot(page, 'down-lean-ahead')
+    await calmly(page, sound)
+    await leansTo('north')
+    await page.locator('[data-ahead]').waitFor({ state: 'detached' })
+    await page.getByRole('group', { name: 'Of flights like this, down inside the field' }).getByRole('radio', { name: /^5° to the north/ }).check()
+    await page.waitForFunction(() => !document.querySelector('[data-down="busy"]'))
+    const { rod } = (await ask(page, 'ready_flights', {}))[0].flight.launch
+    assert.deepEqual([rod.tilt_deg.value, rod.toward_deg.value ?? rod.toward_deg, rod.north], [5, 0, 'true'])
+    await page.getByText('The rod leans to the north: look along it first. Never towards people, cars, roads or houses').waitFor()
+    await page.locator('[data-best-lean]').scrollIntoViewIfNeeded()
+    await shoot(page, 'down-lean-north')
+    await leansTo('into the wind')
     await page.getByRole('group', { name: 'Of flights like this, down inside the field' }).getByRole('radio', { name: /^10° into the wind/ }).check()
     await settle('parachute')
     await page.waitForFunction(() => !document.querySelector('[data-down="busy"]'))
@@ -795,17 +821,39 @@ export async function calm({ check, site, sound, wanted }) {
     await page.getByText(/Sedge Lane.*look both ways/).first().waitFor()
     await shoot(page, 'pick-up-next')
     await calmly(page, sound)
+    const given = (await page.locator('[data-leg="2"] .name').innerText()).replace(/^3\. /, '')
     await page.locator('[data-next-leg="1"]').tap()
     await page.getByRole('button', { name: 'Not here' }).tap()
-    // What can be taken back stands above the last of the ways on, until it is said to be right.
-    await button(page, 'It is right').tap({ timeout: 60_000 })
+    // What can be taken back leaves room for the last of the ways on.
+    await page.locator('[data-undo]').waitFor({ timeout: 60_000 })
+    await page.locator('[data-next="later"]').evaluate(() => { scrollTo(0, 1e5) })
+    await shoot(page, 'pick-up-not-here')
+    // Meanwhile somebody gave another one up: it is not found.
+    const third = (await ask(page, 'list_flights', {})).find((it) => it.title === given)
+    await ask(page, 'close_flight', { id: third.id, given_up: ['rocket'] })
     await page.locator('[data-next="later"]').tap()
+    await page.locator('[data-done="2"][data-given-up]', { hasText: 'given up' }).waitFor({ timeout: 60_000 })
     await page.locator('[data-done="1"]:not([data-found])', { hasText: 'left for later' }).waitFor({ timeout: 60_000 })
     assert.equal(await page.locator('[data-found]').count(), 1)
     await shoot(page, 'pick-up-left')
     await calmly(page, sound)
     await page.locator('[data-leg]').nth(1).tap()
     await answered(page)
+  })
+
+  await clean('a title that was made in English is said in Spanish, and one that was typed stays', SENSING, async (page, context, at) => {
+    const id = (await flown(page, 3, 'Linnet', 'parachute', 3, 0.001)).id
+    const flight = await ask(page, 'show_flight', { id })
+    await ask(page, 'tell_flight', { flight: { ...flight, id: null, title: 'Linnet at dusk' } })
+    await page.addInitScript(() => location.protocol === 'about:' || localStorage.setItem('windfall.settings', JSON.stringify({ language: 'es', units: 'metric', own: {} })))
+    await page.goto('about:blank')
+    await page.goto(at.address)
+    await page.locator('[data-flight]', { hasText: 'Linnet at dusk' }).waitFor()
+    await page.locator('[data-flight]', { hasText: 'Linnet, volado a las 10:03' }).waitFor()
+    await open(page, 'past')
+    await page.locator('[data-past]', { hasText: 'Linnet, volado a las 10:03' }).click()
+    await page.getByRole('heading', { level: 1, name: 'Linnet, volado a las 10:03' }).waitFor()
+    assert.equal((await ask(page, 'show_flight', { id })).title, 'Linnet, flown at 10:03', 'the file keeps its line')
   })
 
   await clean('a find and "not here" that were told by mistake are taken back with one tap, and a friend’s rocket gets a name', SENSING, async (page, context, at) => {
@@ -931,7 +979,7 @@ export async function calm({ check, site, sound, wanted }) {
     await page.waitForFunction(() => document.querySelectorAll('[data-past]').length === 1)
     await page.locator('[data-past]').click()
     await page.locator('[data-line="found"]').waitFor()
-    assert.match(await page.locator('[data-line="found"]').innerText(), /Found 4\d\sm from the pad, (000|360|359)° true; undamaged/)
+    assert.match(await page.locator('[data-line="found"]').innerText(), /Found 4\d\sm from the pad, 35[3-6]° magnetic; undamaged/)
     await page.waitForFunction(() => document.querySelector('[data-drawn-places="2"]'))
     assert.equal(await page.getByText('As it was shown last').count(), 0, 'no answer was shown yet')
     await shoot(page, 'story')

@@ -152,7 +152,7 @@ export async function rests({ check, site, sound }) {
     await page.locator('canvas[data-share="1.00"]').waitFor()
     await page.waitForTimeout(500)
     assert.deepEqual(await page.evaluate(() => window.shares), [0, 1])
-    await page.getByRole('button', { name: 'Show again' }).tap()
+    await page.getByRole('button', { name: 'Play the flight again' }).tap()
     await page.locator('canvas[data-share="0.00"]').waitFor()
     await page.locator('canvas[data-share="1.00"]').waitFor()
   })

@@ -130,7 +130,7 @@ await check('every flight has an answer with a distance, two regions and a pictu
   for (const flight of await flightsOf(page)) {
     await choose(page, flight)
     assert.match(await figure(page, 'distance'), /\d+(\.\d+)?\s*k?m\b/, flight)
-    assert.match(await figure(page, 'bearing'), /\d{3}°\s*magnetic\s*\d{3}°\s*true/, flight)
+    assert.match(await figure(page, 'bearing'), /\d{3}°\s*magnetic$/, flight)
     assert.match(await figure(page, 'walk'), /\d+\s*min/, flight)
     assert.equal(await drawn(page, 'regions'), 2, flight)
     await isDrawn(page, 'density')
@@ -276,7 +276,8 @@ await check(
     const after = await figure(page, 'distance')
     if (site.isReal) {
       assert.match(after, /\b(49[0-9]|50[0-9]|0\.5)\s*k?m/)
-      assert.match(await figure(page, 'bearing'), /(000|001|359)°\s*true/)
+      // Due north by the map, less 5.4 degrees east in western Hungary in 2026 (WMM2025, from memory).
+      assert.match(await figure(page, 'bearing'), /35[3-6]°\s*magnetic/)
     } else assert.notEqual(after, before)
     await page.getByRole('button', { name: 'From the pad' }).click()
     await page.getByText('from the pad', { exact: true }).waitFor()

@@ -9,7 +9,8 @@ use crate::sketch_rocket::{ComesDownOn, Doubt, doubts};
 use crate::{Api, ApiError, Code, Standing, call::guarded, clock};
 use serde::{Deserialize, Serialize};
 use windfall_facts::{
-    Air, FORMAT, Figure, Flight, Known, LatLon, Launch, Motor, Pad, Rocket, Rod, Sentence, Stage, WindReading,
+    Air, FORMAT, Figure, Flight, Known, LatLon, Launch, Motor, North, Pad, Rocket, Rod, Sentence, Stage,
+    WindReading,
 };
 use windfall_inference::is_aloft;
 use windfall_logbook::{Filter, about};
@@ -48,9 +49,12 @@ pub struct Load {
     /// What it comes down on today, if that is not the usual device.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub comes_down_on: Option<ComesDownOn>,
-    /// How far its rod leans into the wind today, degrees from the vertical; upright as far as one sees without it.
+    /// How far its rod leans today, degrees from the vertical; upright as far as one sees without it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tilt_deg: Option<f64>,
+    /// Which way it leans, degrees from true north; against the wind without it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lean_toward_deg: Option<f64>,
 }
 
 /// The model rocket safety code aims within 30 degrees of the vertical (National Association of Rocketry; NFPA 1122).
@@ -128,8 +132,10 @@ pub struct Loaded {
     pub lower_motor: Option<String>,
     /// What it comes down on today.
     pub comes_down_on: ComesDownOn,
-    /// How far its rod leans into the wind, degrees; null if nobody said.
+    /// How far its rod leans, degrees; null if nobody said.
     pub tilt_deg: Option<f64>,
+    /// Which way, degrees from true north; null if against the wind.
+    pub lean_toward_deg: Option<f64>,
     /// Said of it with that motor and that device, before it flies.
     pub doubts: Vec<Doubt>,
     /// How many of that motor are in the box; null if they are not counted.
@@ -283,6 +289,9 @@ impl Api {
                     let said = Sentence::OutOfRange { value, low, high, unit };
                     return Err(ApiError::said(Code::BadRequest, said).of("plan.load.tilt_deg"));
                 }
+                if let Some(toward_deg) = load.lean_toward_deg {
+                    a_way(toward_deg).map_err(|error| error.of("plan.load.lean_toward_deg"))?;
+                }
             }
             if plan.wind_limit_mps.is_some_and(|limit| !(0.5..=40.0).contains(&limit)) {
                 let value = plan.wind_limit_mps.unwrap_or_default();
@@ -320,7 +329,7 @@ impl Api {
             };
             let ready = load.into_iter().map(|loaded| {
                 let rocket = loaded.as_it_flies();
-                let rod = loaded.tilt_deg.map(|tilt_deg| day.rod(tilt_deg));
+                let rod = loaded.tilt_deg.map(|tilt_deg| day.rod(tilt_deg, loaded.lean_toward_deg));
                 ReadyFlight {
                     rocket: loaded.rocket.id.clone(),
                     name: rocket.name.clone().unwrap_or_default(),
@@ -437,12 +446,14 @@ fn is_friends(flight: &Flight, own: &[String]) -> bool {
 }
 
 impl Day {
-    /// A rod that leans so far into the wind that was read last. Which way that is stays open until somebody says where
-    /// the wind comes from.
-    pub(crate) fn rod(&self, tilt_deg: f64) -> Rod {
+    /// A rod that leans so far towards the way that the flyer chose, degrees from true north, or into the wind that was
+    /// read last. Which way the wind is stays open until somebody says where it comes from.
+    pub(crate) fn rod(&self, tilt_deg: f64, toward_deg: Option<f64>) -> Rod {
         let near = self.wind.iter().rev().chain(self.aloft.iter());
         let row = near.into_iter().find(|row| row.from_deg.is_some());
-        let (toward_deg, north) = row.map_or_else(Default::default, |row| (row.from_deg, row.north));
+        let into_wind = || row.map_or_else(Default::default, |row| (row.from_deg, row.north));
+        let chosen = |value| (Some(Figure { value, known: None }), North::True);
+        let (toward_deg, north) = toward_deg.map_or_else(into_wind, chosen);
         // A rod is set by eye: it may lean as far off that as one that nobody spoke of.
         let tilt_deg = Some(Figure { value: tilt_deg, known: Some(Known::Guessed) });
         Rod { tilt_deg, toward_deg, north, length_m: None }
@@ -455,6 +466,16 @@ impl Day {
     }
 }
 
+/// A way that is none is refused, as a rod in a flight file is.
+pub(crate) fn a_way(value: f64) -> Result<f64, ApiError> {
+    let (low, high) = (-360.0, 360.0);
+    if (low..=high).contains(&value) {
+        return Ok(value);
+    }
+    let said = Sentence::OutOfRange { value, low, high, unit: "degrees".into() };
+    Err(ApiError::said(Code::BadRequest, said))
+}
+
 impl Loaded {
     fn of(rocket: FleetRocket, load: &Load) -> Self {
         let stages = &rocket.rocket.stages;
@@ -464,13 +485,14 @@ impl Loaded {
         let lower_motor = lower.and_then(|stage| load.lower_motor.clone().or_else(|| named(stage)));
         let usual = rocket.rocket.stages.last().and_then(|stage| stage.recovery.as_ref());
         let comes_down_on = load.comes_down_on.unwrap_or(ComesDownOn::of(usual));
-        let tilt_deg = load.tilt_deg;
+        let (tilt_deg, lean_toward_deg) = (load.tilt_deg, load.lean_toward_deg);
         let mut loaded = Self {
             rocket,
             motor,
             lower_motor,
             comes_down_on,
             tilt_deg,
+            lean_toward_deg,
             doubts: Vec::new(),
             on_hand: None,
             lower_on_hand: None,

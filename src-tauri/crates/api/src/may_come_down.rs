@@ -1,10 +1,11 @@
-use crate::day_plan::{MOST_TILT_DEG, ReadyFlight};
+use crate::day_plan::{MOST_TILT_DEG, ReadyFlight, a_way};
 use crate::import_map::line;
 use crate::sketch_rocket::ComesDownOn;
 use crate::{Api, ApiError, call::guarded, clock};
 use geo::{Centroid, CoordsIter, MultiPolygon, Polygon};
 use serde::{Deserialize, Serialize};
 use windfall_facts::{HazardChance, LatLon, North, PartAnswer, Sentence};
+use windfall_inference::{Near, ahead, expected_opening};
 use windfall_quantities::{LocalFrame, Offset, Position};
 
 /// Of which rocket it is asked.
@@ -13,6 +14,16 @@ use windfall_quantities::{LocalFrame, Offset, Position};
 pub struct AskComeDown {
     /// Identifier in the fleet; all that are loaded without it.
     pub rocket: Option<String>,
+}
+
+/// Of which rocket leans of the rod are compared.
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct AskLeans {
+    /// Identifier in the fleet; the first that is loaded without it.
+    pub rocket: Option<String>,
+    /// Which way the rod is to lean, degrees from true north; against the wind without it.
+    pub toward_deg: Option<f64>,
 }
 
 /// Where what is loaded may come down, before it flies.
@@ -53,20 +64,25 @@ pub struct ComesDown {
     pub cautions: Vec<Sentence>,
 }
 
-/// Leans of the rod into the wind, held against one another.
+/// Leans of the rod one way, held against one another.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Leans {
-    /// Where the wind comes from, degrees from true north: the way that the rod leans.
-    pub into_deg: f64,
+    /// The way that the rod leans, degrees from true north.
+    pub toward_deg: f64,
+    /// Whether that is where the wind comes from, or a way that the flyer chose.
+    pub into_wind: bool,
+    /// Marked that way, and so near that a rocket from a leaning rod that stays closed may hit it; nearest first.
+    pub ahead: Vec<Near>,
     /// From upright on.
     pub leans: Vec<Lean>,
     /// Which of them keeps it best: inside the field and off what is marked, or nearest to the pad without an outline.
+    /// Upright, whatever it does, where something is ahead: nobody aims at a road or at houses.
     pub best: usize,
     /// The safety code aims no further from the vertical, degrees.
     pub most_deg: f64,
 }
 
-/// Where a rocket may come down from a rod that leans so far into the wind.
+/// Where a rocket may come down from a rod that leans so far.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Lean {
     /// Degrees from the vertical.
@@ -84,6 +100,9 @@ const LEANS_DEG: [f64; 4] = [0.0, 5.0, 10.0, 15.0];
 /// A lean must be better than one that is nearer to upright by this chance, or by so many metres. Judgement.
 const BETTER: f64 = 0.01;
 const NEARER_M: f64 = 5.0;
+/// How far a rocket goes that stays closed, for each metre of height: 4 / tan(75 degrees) for a shot without drag from the
+/// furthest lean that is compared. With drag it goes less far.
+const REACH: f64 = 1.07;
 
 impl Lean {
     fn is_better_than(&self, other: &Self) -> bool {
@@ -132,15 +151,16 @@ impl Api {
         })
     }
 
-    /// Where one rocket of today's load may come down from a rod that leans a little or more into the wind. Null unless it
-    /// is loaded, the pad is known and somebody said where the wind goes.
+    /// Where one rocket of today's load may come down from a rod that leans a little or more into the wind, or the way that
+    /// is asked. Null unless it is loaded, the pad is known and somebody said where the wind goes.
     ///
     /// # Errors
-    /// When no logbook is open, it cannot be read, or the rocket lies outside the model's domain.
-    pub fn compare_leans(&self, asked: &AskComeDown) -> Result<Option<Leans>, ApiError> {
+    /// When no logbook is open, it cannot be read, the way is none, or the rocket lies outside the model's domain.
+    pub fn compare_leans(&self, asked: &AskLeans) -> Result<Option<Leans>, ApiError> {
         guarded(|| {
+            let chosen = asked.toward_deg.map(a_way).transpose().map_err(|error| error.of("toward_deg"))?;
             let day = self.day()?;
-            let into = day.rod(0.0);
+            let into = day.rod(0.0, None);
             let Some(from) = into.toward_deg.filter(|_| day.pad.is_some() && !day.load.is_empty()) else {
                 return Ok(None);
             };
@@ -149,23 +169,24 @@ impl Api {
             let mut leans = Vec::new();
             for tilt_deg in LEANS_DEG {
                 let mut ready = ready.clone();
-                ready.flight.launch.rod = Some(day.rod(tilt_deg));
+                ready.flight.launch.rod = Some(day.rod(tilt_deg, chosen));
                 let one = self.comes_down(ready)?;
                 let hazard = one.hazards.into_iter().next();
                 leans.push(Lean { tilt_deg, within_m: one.within_m, in_field: one.in_field, hazard });
             }
             let better =
                 |best: usize, at: usize| if leans[at].is_better_than(&leans[best]) { at } else { best };
-            let best = (1..leans.len()).fold(0, better);
-            let pad = LatLon { lat: ready.flight.pad.lat, lon: ready.flight.pad.lon };
             let turned_deg = match into.north {
                 North::True => 0.0,
-                North::Magnetic => {
-                    windfall_inference::lead(&ready.flight, &self.priors, pad, pad)?.declination_deg
-                }
+                North::Magnetic => windfall_inference::declination_of(&ready.flight)?.degrees(),
             };
-            let into_deg = (from.value + turned_deg).rem_euclid(360.0);
-            Ok(Some(Leans { into_deg, leans, best, most_deg: MOST_TILT_DEG }))
+            let toward_deg = chosen.unwrap_or(from.value + turned_deg).rem_euclid(360.0);
+            let beliefs = self.beliefs_about(&ready.flight)?;
+            let opening = expected_opening(&ready.flight, &self.priors, &beliefs, &self.settings)?;
+            let ahead = ahead(&ready.flight, &self.priors, toward_deg, REACH * opening.apogee_high_m)?;
+            let best = if ahead.is_empty() { (1..leans.len()).fold(0, better) } else { 0 };
+            let into_wind = chosen.is_none();
+            Ok(Some(Leans { toward_deg, into_wind, ahead, leans, best, most_deg: MOST_TILT_DEG }))
         })
     }
 
@@ -311,7 +332,12 @@ mod tests {
         // A parachute drifts out of the field: the rod that leans against the wind keeps more of it inside.
         with(json!({"rocket": rocket}));
         let it = called(&api, "compare_leans", json!({"rocket": rocket}));
-        assert_eq!((&it["into_deg"], &it["most_deg"]), (&json!(270.0), &json!(30.0)));
+        assert_eq!((&it["toward_deg"], &it["most_deg"]), (&json!(270.0), &json!(30.0)));
+        assert_eq!(
+            (&it["into_wind"], &it["ahead"]),
+            (&json!(true), &json!([])),
+            "the road lies the other way"
+        );
         let leans = it["leans"].as_array().unwrap();
         let tilts: Vec<_> = leans.iter().map(|it| figure(it, "tilt_deg")).collect();
         assert_eq!(tilts, super::LEANS_DEG);
@@ -329,5 +355,40 @@ mod tests {
         let error = api.call("keep_day", too_far).unwrap_err();
         assert_eq!(error.message, "plan.load.tilt_deg: 31 is out of range: allowed is 0 to 30 degrees");
         assert_eq!(called(&api, "compare_leans", json!({"rocket": "another"})), Value::Null);
+
+        // To the side of the wind: the cloud moves the way that the rod leans, and nowhere else to speak of.
+        let middle = |tilt_deg: f64| {
+            with(json!({"rocket": rocket, "tilt_deg": tilt_deg, "lean_toward_deg": 0.0}));
+            let [ready] = &api.ready_flights().unwrap()[..] else { panic!() };
+            let rod = ready.flight.launch.rod.unwrap();
+            assert_eq!(
+                (rod.toward_deg.map(|it| it.value), rod.north),
+                (Some(0.0), windfall_facts::North::True)
+            );
+            let answer = api.cloud(&ready.flight, &api.settings).unwrap().cloud.answer(None, None);
+            let aim = &answer.parts[0].aim;
+            (aim.lat * 111_180.0, aim.lon * 75_300.0)
+        };
+        let (upright, leaning) = (middle(0.0), middle(15.0));
+        let moved = [leaning.0 - upright.0, leaning.1 - upright.1];
+        assert!(
+            moved[0] > 15.0 && moved[1].abs() < moved[0],
+            "north {:.0} m, east {:.0} m",
+            moved[0],
+            moved[1]
+        );
+        let north = called(&api, "compare_leans", json!({"rocket": rocket, "toward_deg": 0}));
+        assert_eq!(
+            (&north["toward_deg"], &north["into_wind"], &north["ahead"]),
+            (&json!(0.0), &json!(false), &json!([]))
+        );
+        assert_eq!(north["leans"].as_array().unwrap().len(), super::LEANS_DEG.len());
+        // Towards the road nothing is recommended, and the road is named.
+        let east = called(&api, "compare_leans", json!({"rocket": rocket, "toward_deg": 90}));
+        assert_eq!((&east["ahead"][0]["kind"], &east["best"]), (&json!("road"), &json!(0)), "{east}");
+        // The road's line is 0.004 degrees of the parallel of 47.53 from the pad: 301 m (WGS 84).
+        assert!((figure(&east["ahead"][0], "distance_m") - 301.0).abs() < 2.0, "{east}");
+        let error = api.call("compare_leans", json!({"rocket": rocket, "toward_deg": 400})).unwrap_err();
+        assert_eq!(error.message, "toward_deg: 400 is out of range: allowed is -360 to 360 degrees");
     }
 }

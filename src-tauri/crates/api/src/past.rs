@@ -7,7 +7,7 @@ use windfall_facts::{
     Answer, Evidence, Flight, Known, LatLon, Motor, North, Recovery, Rocket, SawMode, Stage, WindReading,
 };
 use windfall_logbook::{Filter, Word, about};
-use windfall_quantities::{LocalFrame, Position};
+use windfall_quantities::{LocalFrame, Offset, Position};
 
 /// Which flight.
 #[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
@@ -50,8 +50,8 @@ pub struct StoryLine {
     pub saw: Option<SawMode>,
     /// From the pad, m.
     pub distance_m: Option<f64>,
-    /// From the pad, degrees from true north.
-    pub bearing_true_deg: Option<f64>,
+    /// From the pad, degrees from magnetic north, as the walk says it.
+    pub bearing_magnetic_deg: Option<f64>,
     /// How high it came, m.
     pub height_m: Option<f64>,
     /// In what state; which motor.
@@ -274,11 +274,12 @@ fn line(piece: &Evidence, flight: &Flight) -> Option<StoryLine> {
         Evidence::Saw(it) => StoryLine { saw: Some(it.mode), ..bare("saw") },
         Evidence::Sweep(it) => StoryLine { part: it.part.clone(), ..bare("searched") },
         Evidence::Find(it) => {
-            let (distance_m, bearing_true_deg) = from_pad(flight, it.at)?;
+            let way = from_pad(flight, it.at)?;
+            let declination = windfall_inference::declination_of(flight).ok()?;
             StoryLine {
                 part: Some(it.part.clone()),
-                distance_m: Some(distance_m),
-                bearing_true_deg: Some(bearing_true_deg),
+                distance_m: Some(way.length_m()),
+                bearing_magnetic_deg: Some(way.bearing().to_magnetic(declination).degrees()),
                 note: it.condition.clone(),
                 ..bare("found")
             }
@@ -288,10 +289,9 @@ fn line(piece: &Evidence, flight: &Flight) -> Option<StoryLine> {
     })
 }
 
-fn from_pad(flight: &Flight, at: LatLon) -> Option<(f64, f64)> {
+fn from_pad(flight: &Flight, at: LatLon) -> Option<Offset> {
     let pad = Position::new(flight.pad.lat, flight.pad.lon).ok()?;
-    let offset = LocalFrame::about(pad).offset_of(Position::new(at.lat, at.lon).ok()?);
-    Some((offset.length_m(), offset.bearing().degrees()))
+    Some(LocalFrame::about(pad).offset_of(Position::new(at.lat, at.lon).ok()?))
 }
 
 /// The find of the part with the recovery device of the last stage, against the mean of the readings.
@@ -310,7 +310,7 @@ fn drift(name: &str, flight: &Flight) -> Option<Drift> {
         }
         _ => None,
     })?;
-    let (distance_m, _) = from_pad(flight, find.at)?;
+    let distance_m = from_pad(flight, find.at)?.length_m();
     let device = match &flight.rocket.stages.last()?.recovery {
         None | Some(Recovery::Parachute { .. }) => "parachute",
         Some(Recovery::Streamer { .. }) => "streamer",
@@ -540,6 +540,17 @@ mod tests {
         let find = &story["lines"][2];
         // A thousandth of a degree of the meridian at 47.5 degrees is 111.18 m (WGS 84).
         assert!((find["distance_m"].as_f64().unwrap() - 111.18).abs() < 0.02, "{find}");
+        // Due north, which a compass shows less the declination: 5.3 degrees east in western Hungary in 2026 (WMM2025,
+        // from memory), and the very number by which the walk turns its own bearings.
+        let from_pad = called(
+            &api,
+            "walk_to",
+            json!({"id": id, "from": {"lat": 47.5, "lon": 17.3}, "accuracy_m": 0, "to": {"lat": 47.501, "lon": 17.3}}),
+        );
+        let shown_deg = find["bearing_magnetic_deg"].as_f64().unwrap();
+        assert!((shown_deg - (360.0 - 5.3)).abs() < 0.6, "{find}");
+        let declination_deg = from_pad["declination_deg"].as_f64().unwrap();
+        assert!((shown_deg - (360.0 - declination_deg)).abs() < 1e-6, "{find} {from_pad}");
         assert_eq!((&find["note"], &story["lines"][0]["note"]), (&json!("fin broken"), &json!("C6-5")));
     }
 

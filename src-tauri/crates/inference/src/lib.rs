@@ -26,13 +26,14 @@ pub use gone::may_be_gone;
 pub use heads_up::HeadsUp;
 pub use height::{HeightCheck, Slip, check_height};
 pub use learn::{Beliefs, Lesson};
+pub use model::declination_of;
 pub use opening::{Opening, expected_opening};
 pub use priors::{Prior, Priors, PriorsError};
 pub use reading::Density;
 pub use round::{Round, RoundLeg, round};
 pub use told::{locate, locate_knowing};
 pub use version::MODEL_VERSION;
-pub use walk::{Lead, Near, Walk, lead, walk};
+pub use walk::{Lead, Near, Walk, ahead, lead, walk};
 pub use wind::{is_aloft, read_at_m};
 
 use windfall_facts::Sentence;

@@ -432,6 +432,16 @@ fn recovery_of(flight: &Flight, stage: usize) -> Option<Thing> {
     Some(Thing::Recovery(rocket.clone(), stage, rigged))
 }
 
+/// Declination at the pad on the day of the flight, as its answer turns compass bearings.
+///
+/// # Errors
+/// When the pad is no place.
+pub fn declination_of(flight: &Flight) -> Result<Declination, LocateError> {
+    let pad =
+        Position::new(flight.pad.lat, flight.pad.lon).map_err(|error| LocateError::new("pad", error))?;
+    Ok(declination_on_the_day(flight, pad, flight.pad.elevation_m.unwrap_or(0.0), &mut Vec::new()))
+}
+
 fn declination_on_the_day(
     flight: &Flight,
     pad: Position,

@@ -1,7 +1,7 @@
 //! A walker on the way: how far, which way, and what lies near.
 
 use crate::model::Model;
-use crate::reading::{Surroundings, WALK_MPS};
+use crate::reading::{Obstacle, Surroundings, WALK_MPS};
 use crate::{Beliefs, LocateError, Priors};
 use serde::Serialize;
 use windfall_facts::{Approach, Flight, HazardKind, LatLon, Sentence};
@@ -86,6 +86,31 @@ pub fn lead(flight: &Flight, priors: &Priors, from: LatLon, to: LatLon) -> Resul
     }
     cautions.push(Sentence::MindTheGround {});
     Ok(Lead { approach, cautions, declination_deg: model.declination.degrees() })
+}
+
+/// What is marked one way from the pad, no further than `as_far_m`, and would be hurt by a rocket or hurt who comes for it:
+/// road, railway, power line, buildings, animals; nearest first. Of `flight` only the ground counts.
+///
+/// # Errors
+/// When the flight lies outside the model's domain.
+pub fn ahead(
+    flight: &Flight,
+    priors: &Priors,
+    toward_deg: f64,
+    as_far_m: f64,
+) -> Result<Vec<Near>, LocateError> {
+    use HazardKind::{Buildings, Livestock, PowerLine, Railway, Road};
+    let model = Model::of(flight, priors, (0, 0), &Beliefs::default())?;
+    let is_ahead = |it: &&Obstacle| {
+        matches!(it.kind, Road | Railway | PowerLine | Buildings | Livestock)
+            && it.is_ahead(toward_deg, as_far_m)
+    };
+    let near =
+        |it: &Obstacle| Near { kind: it.kind, name: it.name.clone(), distance_m: it.distance_m([0.0; 2]) };
+    let mut ahead: Vec<Near> =
+        Surroundings::of(flight, &model).obstacles.iter().filter(is_ahead).map(near).collect();
+    ahead.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
+    Ok(ahead)
 }
 
 /// The last safe standing point on the straight way, and how far from there the place is, m.

@@ -1,6 +1,6 @@
 import type { Ask, AskBytes } from './calls'
 import type { Refused } from './client'
-import type { Air, Answer, Field, Flight, Hazard, HazardChance, LatLon, Region, Rocket, SawMode, Sentence, WindReading } from './generated'
+import type { Air, Answer, Field, Flight, Hazard, HazardChance, HazardKind, LatLon, Region, Rocket, SawMode, Sentence, WindReading } from './generated'
 
 export type ComesDownOn = 'parachute' | 'streamer' | 'tumble'
 export type Weight = 'egg' | 'apple' | 'can' | { grams: number }
@@ -186,8 +186,10 @@ export interface Load {
   lower_motor?: string | null
   /** What it comes down on today, if that is not the usual device. */
   comes_down_on?: ComesDownOn | null
-  /** How far its rod leans into the wind today, degrees. */
+  /** How far its rod leans today, degrees. */
   tilt_deg?: number | null
+  /** Which way, degrees from true north; against the wind without it. */
+  lean_toward_deg?: number | null
 }
 
 export interface Plan {
@@ -204,8 +206,10 @@ export interface Loaded {
   /** The motor of its lower stage; null of a rocket of one stage, or if nobody told it. */
   lower_motor: string | null
   comes_down_on: ComesDownOn
-  /** How far its rod leans into the wind, degrees; null if nobody said. */
+  /** How far its rod leans, degrees; null if nobody said. */
   tilt_deg: number | null
+  /** Which way, degrees from true north; null if against the wind. */
+  lean_toward_deg: number | null
   /** Said of it with that motor and that device. */
   doubts: Doubt[]
   on_hand: number | null
@@ -365,7 +369,7 @@ export interface StoryLine {
   part: string | null
   saw: SawMode | null
   distance_m: number | null
-  bearing_true_deg: number | null
+  bearing_magnetic_deg: number | null
   height_m: number | null
   note: string | null
   /** The fact that says it, by which it can be set aside. */
@@ -514,10 +518,14 @@ export type CameIn =
   | { kind: 'flight'; flight: string; title: string | null; is_new: boolean; notes: number; not_taken: string[] }
   | { kind: 'places'; count: number }
 
-/** Leans of the rod into the wind, from upright on. */
+/** Leans of the rod one way, from upright on. */
 export interface Leans {
-  /** Where the wind comes from, degrees from true north: the way that the rod leans. */
-  into_deg: number
+  /** The way that the rod leans, degrees from true north. */
+  toward_deg: number
+  /** Whether that is where the wind comes from, or a way that the flyer chose. */
+  into_wind: boolean
+  /** Marked that way within reach; nearest first. */
+  ahead: { kind: HazardKind; name: string | null; distance_m: number }[]
   leans: { tilt_deg: number; within_m: number; in_field: number | null; hazard: HazardChance | null }[]
   /** Which of them keeps it best. */
   best: number
@@ -567,7 +575,8 @@ export interface CalmCalls {
   /** Of one rocket, or of all that are loaded. */
   mayComeDown(rocket: string | null): Promise<MayComeDown | null>
   /** Of one rocket of the load; null while too little is known. */
-  compareLeans(rocket: string): Promise<Leans | null>
+  /** One way, degrees from true north, or against the wind. */
+  compareLeans(rocket: string, toward_deg: number | null): Promise<Leans | null>
   day(): Promise<Day>
   keepDay(plan: Plan): Promise<Day>
   tellWind(wind: TellWind): Promise<Day>
@@ -634,7 +643,7 @@ export function calmCalls(ask: Ask, bytes: AskBytes): CalmCalls {
     addPhoto: (of, it, data) => ask('keep_photo', { of, id: it, data }),
     takeWeather: (it) => ask('take_weather', { text: it }),
     mayComeDown: (rocket) => ask('may_come_down', { rocket }),
-    compareLeans: (rocket) => ask('compare_leans', { rocket }),
+    compareLeans: (rocket, toward_deg) => ask('compare_leans', { rocket, toward_deg }),
     day: () => ask('day', {}),
     keepDay: (plan) => ask('keep_day', { plan }),
     tellWind: (wind) => ask('tell_wind', wind),

@@ -20,7 +20,7 @@ export const fleetRocket = (id: string, rocket: Rocket): FleetRocket => ({
 /** As it usually flies. */
 export const loadedOf = (rocket: FleetRocket): Loaded => ({
   rocket, motor: rocket.told?.stages.at(-1)?.motor ?? null, lower_motor: (rocket.told?.stages.length ?? 0) > 1 ? (rocket.told?.stages[0]?.motor ?? null) : null, comes_down_on: rocket.told?.stages[0]?.comes_down_on ?? 'parachute',
-  tilt_deg: null, doubts: [], on_hand: null, lower_on_hand: null,
+  tilt_deg: null, lean_toward_deg: null, doubts: [], on_hand: null, lower_on_hand: null,
 })
 
 /** The calm calls of a core that answers at once. */

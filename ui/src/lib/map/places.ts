@@ -15,6 +15,7 @@ import { say } from '../words'
 import type { Ground } from './ground'
 import type { Palette } from './palette'
 import { patternFill } from './patterns'
+import { spread } from './spread'
 
 /** A place with a name on the sheet. */
 export interface Place {
@@ -23,7 +24,14 @@ export interface Place {
   shape: 'pad' | 'base' | 'you' | 'find' | 'stop' | 'friend'
 }
 
-/** Places with their names. */
+/** Middles of two marks with a number in them are as far apart, points of the screen: both are read. */
+const APART_PX = 34
+/** So far below its mark stands the middle of a name, points of the screen. */
+const NAME_PX = 23
+/** A mark that was moved further stands aside from its place, and a line leads there. */
+const ASIDE_PX = 4
+
+/** Places with their names; of stops that lie close together the marks stand aside, each with a line to its place. */
 export function placesOf(places: readonly Place[], ground: Ground, palette: Palette): Feature[] {
   const ink = new Stroke({ color: palette.ink, width: 2.5 })
   const paper = new Fill({ color: palette.paper })
@@ -37,12 +45,17 @@ export function placesOf(places: readonly Place[], ground: Ground, palette: Pale
     friend: () => new RegularShape({ points: 4, radius: 18, angle: Math.PI / 4, stroke: new Stroke({ color: palette.accent, width: 4 }), fill: paper, ...kept }),
     stop: () => new Circle({ radius: 13, stroke: new Stroke({ color: palette.accent, width: 4 }), fill: paper, ...kept }),
   }
-  return places.map(({ at, text, shape }) => {
+  const isNumbered = ({ shape }: Place) => shape === 'stop' || shape === 'friend'
+  const placed = (some: Place[], resolution: number) => some.map(({ at }) => ground.place(at).map((it) => it / resolution) as [number, number])
+  const [stops, others] = [places.filter(isNumbered), places.filter((it) => !isNumbered(it))]
+  // The names of the others stand below them, and stay.
+  const still = (resolution: number) => placed(others, resolution).flatMap(([across, up]): [number, number][] => [[across, up], [across, up - NAME_PX]])
+  return places.map((place) => {
+    const { at, text, shape } = place
     const feature = new OlFeature(new Point(ground.place(at)))
-    const isInside = shape === 'stop' || shape === 'friend'
-    const offsetY = isInside ? 1 : shape === 'you' ? -20 : 23
-    feature.setStyle(
-      new Style({
+    const isInside = isNumbered(place)
+    const offsetY = isInside ? 1 : shape === 'you' ? -20 : NAME_PX
+    const mark = new Style({
         image: shapes[shape](),
         text: new Text({
           text,
@@ -52,8 +65,22 @@ export function placesOf(places: readonly Place[], ground: Ground, palette: Pale
           fill: new Fill({ color: palette.ink }),
           stroke: new Stroke({ color: palette.paper, width: 4 }),
         }),
-      }),
-    )
+      })
+    const spot = new Style({ image: new Circle({ radius: 4, fill: new Fill({ color: palette.ink }), stroke: new Stroke({ color: palette.paper, width: 2 }), ...kept }) })
+    const [halo, line] = [new Style({ stroke: new Stroke({ color: palette.paper, width: 6 }) }), new Style({ stroke: new Stroke({ color: palette.ink, width: 2 }) })]
+    feature.setStyle((_, resolution) => {
+      if (!isInside) return mark
+      const index = stops.indexOf(place)
+      const [own, aside] = [placed(stops, resolution)[index], spread(placed(stops, resolution), APART_PX, still(resolution))[index]]
+      if (!own || !aside || Math.hypot(aside[0] - own[0], aside[1] - own[1]) < ASIDE_PX) {
+        mark.setGeometry((it) => it.getGeometry())
+        return mark
+      }
+      const there = aside.map((it) => it * resolution)
+      for (const leader of [halo, line]) leader.setGeometry(new LineString([ground.place(at), there]))
+      mark.setGeometry(new Point(there))
+      return [halo, line, spot, mark]
+    })
     return feature
   })
 }

@@ -53,6 +53,38 @@ const PARTS: Record<string, WordKey> = {
   [NAMED]: 'piece.named',
 }
 
+/** A title that the program made: its catalogue key, and the rocket and the hour in it. */
+export interface MadeTitle {
+  key: 'fly.flight_title' | 'lost.flight_title'
+  rocket: string
+  time: string
+}
+
+const escaped = (text: string) => text.replace(/[.*+?^${}()|[\]\\]/g, '\\$&')
+
+/**
+ * The parts of a title that the program made, in whatever language it was made; null of one that somebody typed. A
+ * flight file keeps one line for people, which others read too: its parts are in that line.
+ */
+export function madeTitle(title: string): MadeTitle | null {
+  for (const catalogue of Object.values(CATALOGUES)) {
+    for (const key of ['fly.flight_title', 'lost.flight_title'] as const) {
+      const pattern = escaped(catalogue[key]).replace('\\{rocket\\}', '(?<rocket>.+)').replace('\\{time\\}', '(?<time>\\d\\d:\\d\\d)')
+      const parts = new RegExp(`^${pattern}$`).exec(title)?.groups
+      if (parts?.time !== undefined) return { key, rocket: parts.rocket ?? '', time: parts.time }
+    }
+  }
+  return null
+}
+
+/** A title in the language of now, if the program made it; as it was typed, if somebody typed it. */
+export function titleSaid(title: string): string {
+  const made = madeTitle(title)
+  if (!made) return title
+  const isUnnamed = Object.values(CATALOGUES).some((it) => it['fly.other'] === made.rocket)
+  return say(made.key, { rocket: isUnnamed ? say('fly.other') : made.rocket, time: made.time })
+}
+
 /** What stands under a title: whatever the title does not say itself. */
 export function besides(title: string, more: (string | null | undefined)[]): string {
   return more.filter((it) => it && !title.includes(it)).join(' · ')

@@ -1,7 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
-import { CATALOGUES, say, stretched, type WordKey } from '.'
+import { CATALOGUES, madeTitle, say, stretched, titleSaid, type WordKey } from '.'
 import { en } from './en'
 import { language, type Language } from './language.svelte'
 
@@ -76,4 +76,25 @@ test('one_is_spoken_of_as_one', () => {
     expect(wrong, words).toEqual([])
   }
   language.now = 'en'
+})
+
+test('a_title_that_was_made_is_said_in_the_language_of_now_and_one_that_was_typed_stays', () => {
+  const was = language.now
+  try {
+    for (const [made, rocket] of [['en', 'Linnet, the red one'], ['es', 'Pardillo'], ['en', CATALOGUES.en['fly.other']]] as const) {
+      language.now = made
+      const title = say('fly.flight_title', { rocket, time: '07:55' })
+      const lost = say('lost.flight_title', { time: '09:10' })
+      expect(madeTitle(title)).toEqual({ key: 'fly.flight_title', rocket, time: '07:55' })
+      for (const now of ['en', 'es'] as const) {
+        language.now = now
+        const named = rocket === CATALOGUES.en['fly.other'] ? say('fly.other') : rocket
+        expect(titleSaid(title)).toBe(say('fly.flight_title', { rocket: named, time: '07:55' }))
+        expect(titleSaid(lost)).toBe(say('lost.flight_title', { time: '09:10' }))
+      }
+    }
+    for (const typed of ['Linnet', 'Evening, flown at dusk', 'flown at 07:55', '']) expect(titleSaid(typed)).toBe(typed)
+  } finally {
+    language.now = was
+  }
 })

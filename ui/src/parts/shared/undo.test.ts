@@ -3,7 +3,7 @@ import type { StoryLine } from '../../lib/backend/calm'
 import { lastTold } from './undo'
 
 const line = (what: StoryLine['what'], word: string | null, part: string | null = null, set_aside_by: string | null = null): StoryLine => ({
-  what, word, part, set_aside_by, t_s: null, saw: null, distance_m: null, bearing_true_deg: null, height_m: null, note: null,
+  what, word, part, set_aside_by, t_s: null, saw: null, distance_m: null, bearing_magnetic_deg: null, height_m: null, note: null,
 })
 
 test('what_is_taken_back_is_what_is_named', () => {

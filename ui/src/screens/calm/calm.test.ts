@@ -244,3 +244,13 @@ test('one_looks_downwind_from_the_pad_that_is_chosen_or_nearest_and_along_the_wi
   await here.open(id)
   expect(here.downwind_deg === null ? null : towardOf(here.downwind_deg)).toBe('ne') // of the invented wind from 240 degrees
 })
+
+test('two_answers_about_a_field_given_before_the_first_is_kept_are_both_kept', async () => {
+  const here = new SitesHere(fakeBackend(), standing().device)
+  here.begin()
+  here.name = 'Long Fallow'
+  here.tapped = { lat: 44.005, lon: -38 }
+  await here.make()
+  await Promise.all([here.tellGround({ ground: 'short_grass' }), here.tellGround({ place: 'public_place' }), here.rename('Long Fallow, north')])
+  expect(here.site?.field).toMatchObject({ ground: 'short_grass', place: 'public_place', name: 'Long Fallow, north' })
+})

@@ -141,13 +141,22 @@ export class SitesHere extends Attempts {
     return id
   }
 
-  async #change(what: Partial<KeepSite>, field?: Field): Promise<void> {
-    const { site } = this
-    if (!site) return
-    await this.attempt(async () => {
-      await this.#backend.keepSite({ id: site.id, field: field ?? site.field, ...what })
-      await this.open(site.id)
-    })
+  /** What is being kept: the next change begins from what comes of it. */
+  #kept: Promise<void> = Promise.resolve()
+
+  #change(what: Partial<KeepSite>, told?: Field | ((now: Field) => Field)): Promise<void> {
+    const id = this.site?.id
+    const keep = async () => {
+      const { site } = this
+      if (!site || site.id !== id) return
+      await this.attempt(async () => {
+        const field = typeof told === 'function' ? told(site.field) : (told ?? site.field)
+        await this.#backend.keepSite({ id: site.id, field, ...what })
+        await this.open(site.id)
+      })
+    }
+    this.#kept = this.#kept.then(keep)
+    return this.#kept
   }
 
   /** Whether it was kept. */
@@ -201,8 +210,7 @@ export class SitesHere extends Attempts {
   }
 
   async rename(name: string): Promise<void> {
-    const { site } = this
-    if (site && name.trim()) await this.#change({}, { ...site.field, name: name.trim() })
+    if (name.trim()) await this.#change({}, (field) => ({ ...field, name: name.trim() }))
   }
 
   async permit(permission: Permission): Promise<void> {
@@ -256,8 +264,7 @@ export class SitesHere extends Attempts {
 
   /** What the ground is like, or who comes by. */
   async tellGround(told: Pick<Field, 'ground' | 'place'>): Promise<void> {
-    const { site } = this
-    if (site) await this.#change({}, { ...site.field, ...told })
+    await this.#change({}, (field) => ({ ...field, ...told }))
   }
 
   draw(what: Drawn): void {

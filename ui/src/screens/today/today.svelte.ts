@@ -1,5 +1,5 @@
 import { Refusal, type Backend } from '../../lib/backend'
-import type { ComesDown, ComesFirst, Day, Fleet, HowFar, Leans, Load, Looked, MayComeDown, PickUpWalk, Plan, Shown, Site, TellWind, ToldWind, WeatherTaken } from '../../lib/backend/calm'
+import type { ComesDown, ComesFirst, Day, Fleet, HowFar, Leans, Load, Looked, MayComeDown, PickUpWalk, Plan, Search, Shown, Site, TellWind, ToldWind, WeatherTaken } from '../../lib/backend/calm'
 import type { LatLon } from '../../lib/backend/generated'
 import { Attempts } from '../../parts/shared/attempts.svelte'
 
@@ -60,6 +60,15 @@ export class Today extends Attempts {
     }
   }
 
+  /** Whether what was missing of a flight was given up, and not found. */
+  async isGivenUp({ flight, part }: { flight: string; part: string }): Promise<boolean> {
+    let searches: Search[] = []
+    await this.attempt(async () => {
+      ;({ searches } = await this.#backend.story(flight))
+    })
+    return searches.some((it) => it.part === part && !it.open)
+  }
+
   /** Where one rocket of the load may come down; null while too little is known. */
   async comesDownOf(rocket: string): Promise<ComesDown | null> {
     let down: ComesDown | null = null
@@ -70,10 +79,10 @@ export class Today extends Attempts {
   }
 
   /** Leans into the wind of one rocket of the load; null while too little is known. */
-  async leansOf(rocket: string): Promise<Leans | null> {
+  async leansOf(rocket: string, toward_deg: number | null): Promise<Leans | null> {
     let leans: Leans | null = null
     await this.attempt(async () => {
-      leans = await this.#backend.compareLeans(rocket)
+      leans = await this.#backend.compareLeans(rocket, toward_deg)
     })
     return leans
   }

@@ -346,6 +346,38 @@ mod tests {
     }
 
     #[test]
+    fn a_rod_that_leans_north_moves_the_cloud_as_far_north_as_the_middle_flight_of_that_lean() {
+        let leaning = |tilt_deg: u32| {
+            let rod = format!(r#"{{"tilt_deg": {tilt_deg}, "toward_deg": 0, "north": "true"}}"#);
+            let told = format!("{{{ROCKET}}}")
+                .replace(r#":05:00+02:00""#, &format!(r#":05:00+02:00", "rod": {rod}"#));
+            let flight = read_flight(&told).unwrap();
+            let model = Model::of(&flight, &Priors::embedded(), (0, 0), &Beliefs::default()).unwrap();
+            let mut story = Story::default();
+            model.tell(Mode::Opens, &vec![0.0; model.latents], &mut story);
+            let flown_m = story.at(0, story.landed_s(0));
+            let cloud = crate::locate(&flight, &Priors::embedded(), &quick(1)).unwrap();
+            let opened = || cloud.draws.iter().filter(|it| it.mode == Mode::Opens);
+            let weight: f64 = opened().map(|it| it.weight).sum();
+            let mean_m =
+                |axis: usize| opened().map(|it| it.weight * it.landing_m[0][axis]).sum::<f64>() / weight;
+            ([flown_m[0], flown_m[1]], [mean_m(0), mean_m(1)])
+        };
+        let (upright, north) = (leaning(0), leaning(12));
+        let flown_m = [0, 1].map(|axis| north.0[axis] - upright.0[axis]);
+        let moved_m = [0, 1].map(|axis| north.1[axis] - upright.1[axis]);
+        // Twelve degrees off the vertical for some 200 m of height are tens of metres to the north. The mean of what bends
+        // is not the flight of the mean: 15 % of it, and a few metres of the sampler, are allowed.
+        assert!(flown_m[1] > 20.0 && flown_m[0].abs() < 0.3 * flown_m[1], "{flown_m:?}");
+        for axis in [0, 1] {
+            assert!(
+                (moved_m[axis] - flown_m[axis]).abs() < 0.15 * flown_m[1] + 4.0,
+                "{moved_m:?} {flown_m:?}"
+            );
+        }
+    }
+
+    #[test]
     fn regions_hold_truths_drawn_from_the_estimators_own_prior() {
         // Simulation-based calibration in short: with 60 flights the shares have standard errors of 6.5 and 3.9
         // points; the band is five of them, so that a failure means a defect.

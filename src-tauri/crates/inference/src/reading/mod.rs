@@ -6,7 +6,7 @@ mod surroundings;
 mod words;
 
 pub(crate) use rests::of_ten;
-pub(crate) use surroundings::Surroundings;
+pub(crate) use surroundings::{Obstacle, Surroundings};
 
 use crate::cloud::{Cloud, Draw, ENOUGH_DRAWS};
 use crate::ground::{polygons, to_geojson};

@@ -70,6 +70,24 @@ impl Obstacle {
         areas.chain(lines).chain(points).fold(f64::INFINITY, f64::min)
     }
 
+    /// Whether it, with its margin, lies within half of one of eight of this way from the pad, and no further.
+    pub(crate) fn is_ahead(&self, toward_deg: f64, as_far_m: f64) -> bool {
+        let turns = -4..=4;
+        turns.map(|turn| toward_deg + Look::HALF_WIDTH_DEG * f64::from(turn) / 4.0).any(|way_deg| {
+            let (sin, cos) = way_deg.to_radians().sin_cos();
+            let mut far_m = 0.0_f64;
+            while far_m <= as_far_m {
+                let left_m = self.distance_m([far_m * sin, far_m * cos]) - margin_m(self.kind);
+                // Half of what lies between two rays: 2.8 degrees.
+                if left_m <= 0.05 * far_m {
+                    return true;
+                }
+                far_m += left_m.max(STEP_M);
+            }
+            false
+        })
+    }
+
     fn called(&self) -> Sentence {
         let kind = match self.kind {
             HazardKind::Road => Sentence::TheRoad {},
