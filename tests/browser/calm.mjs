@@ -812,6 +812,8 @@ export async function calm({ check, site, sound, wanted }) {
     await button(page, 'All of it').tap()
     await button(page, 'Done').waitFor()
     await shoot(page, 'pick-up-found')
+    // Whoever stands where the pad is has no way to tell.
+    assert.equal((await page.locator('p[data-found]').innerText()).trim(), 'at the pad')
     await button(page, 'Done').tap()
     // What is found looks other than what is left.
     await page.locator('[data-done="0"][data-found]', { hasText: 'found' }).waitFor({ timeout: 60_000 })

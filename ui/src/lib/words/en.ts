@@ -312,6 +312,7 @@ export const en = {
   'find.missing': 'What is missing?',
   'find.tick': 'Tick what is missing',
   'find.look': 'Look for it',
+  'find.at_pad': 'at the pad',
   'find.from_pad': 'from the pad, {bearing} magnetic',
   'find.live': 'The charge or the motor may still be live. Keep faces away from both ends, do not take it apart, and ask the safety officer.',
   'find.rest': 'On to what is missing',

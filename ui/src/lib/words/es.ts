@@ -313,6 +313,7 @@ export const es: Record<keyof typeof en, string> = {
   'find.missing': '¿Qué falta?',
   'find.tick': 'Marque lo que falta',
   'find.look': 'Buscarlo',
+  'find.at_pad': 'en la plataforma',
   'find.from_pad': 'desde la plataforma, {bearing} magnético',
   'find.live': 'La carga o el motor pueden estar vivos. Aparte la cara de ambos extremos, no lo desarme y pregunte al responsable de seguridad.',
   'find.rest': 'A por lo que falta',
