@@ -291,6 +291,7 @@ export const en = {
   'there.again': 'Lead me there all the same',
   'there.listen': 'Stand still and listen',
   'there.not_here': 'Not here',
+  'there.noting': 'Noting …',
   'there.noted': 'Noted: you looked here. The area does not shrink by it yet.',
   'else.title': 'What next?',
   'else.wider': 'Go round once more in a wider ring: look up, and downwind.',

@@ -292,6 +292,7 @@ export const es: Record<keyof typeof en, string> = {
   'there.again': 'Llevarme allí de todos modos',
   'there.listen': 'Quédese quieto y escuche',
   'there.not_here': 'Aquí no está',
+  'there.noting': 'Anotando …',
   'there.noted': 'Anotado: buscó aquí. La zona todavía no se reduce por eso.',
   'else.title': '¿Y ahora?',
   'else.wider': 'Dé otra vuelta más amplia: mire arriba y hacia donde va el viento.',
