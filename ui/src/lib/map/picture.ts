@@ -127,6 +127,8 @@ export class Picture {
     const nameless = field && { ...field, hazards: field.hazards.map((it) => ({ ...it, name: null })) }
     const reach_m = Math.max(width, height) / scale + Math.max(...this.#whole.map(Math.abs))
     const over = sheetOf(frame)
+    // Over the area, which may reach beyond the picture.
+    if (over.pen) drawScale(over.pen, frame, scale, palette)
     const hazards = hazardsOf(nameless, this.#ground, palette)
     const taken = press(over.canvas, frame, onto, placesOf(places, this.#ground, palette))
     // Of two names for which there is room for one, wires come first.
@@ -142,7 +144,6 @@ export class Picture {
       ...gridOf(100, reach_m, palette),
       ...hazards,
     ], { names: 'none' })
-    if (under.pen) drawScale(under.pen, frame, scale, palette)
     this.#still = { key, under: under.canvas, over: over.canvas }
     return this.#still
   }
