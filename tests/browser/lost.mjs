@@ -216,6 +216,11 @@ export async function lostOnes({ check, site, sound, wanted }) {
     await choice(page, 'left').tap()
     await choice(page, '2 fists').tap()
     await sound(page)
+    // What goes on from here is in sight, above what passes over all the rest.
+    await page.waitForFunction(() => {
+      const [paper, next] = ['.paper', '.eye .next'].map((it) => document.querySelector(it).getBoundingClientRect())
+      return next.top >= paper.top && next.bottom <= paper.bottom + 1
+    })
     await page.getByRole('button', { name: 'That’s it' }).tap()
     assert.match(await step(page, 'seen').innerText(), /left · 2 fists/)
     await page.getByRole('button', { name: 'Where may it be?' }).tap()

@@ -409,8 +409,18 @@ export async function recoveries({ check, site, sound }) {
     }
     await sound(page)
     const noted = page.waitForRequest('**/api/add_evidence')
+    let goOn
+    const waited = new Promise((done) => (goOn = done))
+    await page.route('**/api/add_evidence', async (route) => {
+      await waited
+      await route.continue()
+    })
     await page.getByRole('button', { name: 'Not here' }).tap()
     const { evidence } = (await noted).postDataJSON()
+    // The tap was felt, and a second one notes nothing.
+    assert.ok(await page.getByRole('button', { name: 'Noting …' }).isDisabled())
+    await shoot(page, 'walk-noting')
+    goOn()
     assert.equal(evidence[0].kind, 'sweep')
     assert.ok(evidence[0].path.length >= 2)
     // It leads somewhere: another way it may have come down, somebody else, or later.

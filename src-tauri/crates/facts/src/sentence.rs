@@ -62,7 +62,7 @@ sentences! {
     FindOff { part: String } =>
         "Where \"{part}\" was found does not fit the rest: is it this rocket's, and is the place right?";
     SawOff {} => "What it was seen to do does not fit the rest.";
-    AreaOff {} => "The area named does not fit the rest.";
+    AreaOff {} => "What was told of where it is, or is not, does not fit the rest.";
     ThisOff {} => "This does not fit the rest.";
 
     // Cautions.

@@ -1,4 +1,4 @@
-import { boundingExtent, buffer, extend, getCenter, getHeight, getWidth, type Extent } from 'ol/extent'
+import { boundingExtent, buffer, createEmpty, extend, getCenter, getHeight, getIntersection, getWidth, type Extent } from 'ol/extent'
 import type Feature from 'ol/Feature'
 import type Geometry from 'ol/geom/Geometry'
 import LineString from 'ol/geom/LineString'
@@ -40,6 +40,22 @@ type Onto = (at: readonly number[]) => [number, number]
 
 const LINE = { bold: 4, dashed: 2.5 } as const
 
+/** The part of the field that holds marks and the tightest area; a wider area is cut off where it would make a dot of them. */
+export function viewOf(marks: Extent, regions: Area['regions']): Extent {
+  const [tightest, ...wider] = regions.toSorted((a, b) => a.probability - b.probability)
+  const near = extend([...marks], reachOf(tightest))
+  const side = (it: Extent) => Math.max(getWidth(it), getHeight(it))
+  // Nothing is so near that a few metres should fill the picture.
+  const most = buffer(near, Math.max(15, side(near)))
+  const whole = extend(near, getIntersection(wider.reduce((all, it) => extend(all, reachOf(it)), [...near]), most))
+  return buffer(whole, Math.max(15, 0.06 * side(whole)))
+}
+
+const reachOf = (region: Area['regions'][number] | undefined): Extent => {
+  const corners = (region?.polygons ?? []).flat(2).map((it) => [...it])
+  return corners.length > 0 ? boundingExtent(corners) : createEmpty()
+}
+
 /** A scene ready to be painted at any moment of the move. */
 export class Picture {
   readonly #ground: Ground
@@ -55,14 +71,11 @@ export class Picture {
     this.#before = this.#area(scene.before)
     this.#after = this.#area(scene.after)
     const points = [scene.pad, ...scene.places.found.map((it) => it.at), ...(scene.places.said ? [scene.places.said] : [])]
-    const whole = boundingExtent(points.map((at) => this.#ground.place(at)))
-    for (const area of [this.#before, this.#after]) {
-      for (const { polygons } of area?.regions ?? []) for (const ring of polygons.flat()) extend(whole, boundingExtent(ring.map((it) => [...it])))
-    }
+    const marks = boundingExtent(points.map((at) => this.#ground.place(at)))
     const outline = scene.wholeField ? this.#ground.geometry(scene.field?.outline) : null
-    if (outline) extend(whole, outline.getExtent())
-    // Nothing is so near that a few metres should fill the picture.
-    this.#whole = buffer(whole, Math.max(15, 0.06 * Math.max(getWidth(whole), getHeight(whole))))
+    if (outline) extend(marks, outline.getExtent())
+    // Where it was thought to be goes: only what stays decides how much of the field is seen.
+    this.#whole = viewOf(marks, (this.#after ?? this.#before)?.regions ?? [])
   }
 
   /** Whether anything moves. */
@@ -114,6 +127,8 @@ export class Picture {
     const nameless = field && { ...field, hazards: field.hazards.map((it) => ({ ...it, name: null })) }
     const reach_m = Math.max(width, height) / scale + Math.max(...this.#whole.map(Math.abs))
     const over = sheetOf(frame)
+    // Over the area, which may reach beyond the picture.
+    if (over.pen) drawScale(over.pen, frame, scale, palette)
     const hazards = hazardsOf(nameless, this.#ground, palette)
     const taken = press(over.canvas, frame, onto, placesOf(places, this.#ground, palette))
     // Of two names for which there is room for one, wires come first.
@@ -129,7 +144,6 @@ export class Picture {
       ...gridOf(100, reach_m, palette),
       ...hazards,
     ], { names: 'none' })
-    if (under.pen) drawScale(under.pen, frame, scale, palette)
     this.#still = { key, under: under.canvas, over: over.canvas }
     return this.#still
   }

@@ -47,7 +47,7 @@ export const SAID_BY_THE_CORE_ES: Record<keyof typeof SAID_BY_THE_CORE, string> 
   'core.altimeter_off': 'El altímetro no encaja con lo demás: ¿otro vuelo, o pies en vez de metros?',
   'core.find_off': 'El lugar donde se encontró «{part}» no encaja con lo demás: ¿es de este cohete, y está bien el lugar?',
   'core.saw_off': 'Lo que se le vio hacer no encaja con lo demás.',
-  'core.area_off': 'La zona indicada no encaja con lo demás.',
+  'core.area_off': 'Lo que se dijo de dónde está, o no está, no encaja con lo demás.',
   'core.this_off': 'Esto no encaja con lo demás.',
 
   'core.not_looked_over': 'Nadie ha mirado todo el suelo donde puede estar, al {compass_deg} de la plataforma: no está comprobado si hay caminos, cables o agua.',

@@ -61,6 +61,8 @@ export class Walk {
   correction_deg = $state(0)
   trouble = $state<string | null>(null)
   noted = $state(false)
+  /** That it is not here is being noted and worked out. */
+  isNoting = $state(false)
   /** Where the way leads: to the part, or back. */
   goal = $state<'part' | 'base'>('part')
   /** The part that is walked to, as the answer has it. */
@@ -341,7 +343,8 @@ export class Walk {
     const fixes = near.length > 0 ? near : this.#path.slice(-1)
     const points = fixes.map(({ lat, lon, accuracy_m }): [number | null, number, number, number | null] => [null, lat, lon, Math.min(1000, Math.max(1, accuracy_m))])
     const [first] = points
-    if (!first || this.#id === null) return null
+    if (!first || this.#id === null || this.isNoting) return null
+    this.isNoting = true
     try {
       const path = points.length > 1 ? points : [first, first]
       const answer = await this.#backend.addEvidence(this.#id, [{ kind: 'sweep', part: this.part.part, path, set_aside: false }], this.#place())
@@ -350,6 +353,8 @@ export class Walk {
     } catch (thrown) {
       this.trouble = Refusal.from(thrown).message
       return null
+    } finally {
+      this.isNoting = false
     }
   }
 

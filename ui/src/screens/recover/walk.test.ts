@@ -121,9 +121,15 @@ test('inside_the_accuracy_of_the_receiver_one_is_there', async () => {
   expect(it.tone.heard).toEqual(['there'])
   it.compass.point(42, 0, 9100)
   expect(walk.arrow_deg).not.toBeNull()
-  const answer = await walk.notHere()
-  expect(answer).not.toBeNull()
+  // Tapped twice while it is worked out, it is noted once.
+  const before = (await backend.showFlight('drifted')).evidence.length
+  const first = walk.notHere()
+  expect(walk.isNoting).toBe(true)
+  expect(await walk.notHere()).toBeNull()
+  expect(await first).not.toBeNull()
+  expect(walk.isNoting).toBe(false)
   const kept = await backend.showFlight('drifted')
+  expect(kept.evidence.length).toBe(before + 1)
   expect(kept.evidence.at(-1)).toMatchObject({ kind: 'sweep', part: part.part })
   // Nothing leads back to where nothing lay; the way home does lead.
   expect([walk.isSearched, walk.arrow_deg]).toEqual([true, null])

@@ -45,7 +45,7 @@ export const SAID_BY_THE_CORE = {
   "core.altimeter_off": "The altimeter does not fit the rest: another flight, or feet instead of metres?",
   "core.find_off": "Where \"{part}\" was found does not fit the rest: is it this rocket's, and is the place right?",
   "core.saw_off": "What it was seen to do does not fit the rest.",
-  "core.area_off": "The area named does not fit the rest.",
+  "core.area_off": "What was told of where it is, or is not, does not fit the rest.",
   "core.this_off": "This does not fit the rest.",
   "core.hot_motor": "A hot motor may lie in the grass: look for smoke first, have water with you, and call the fire service before you search any burning ground.",
   "core.live_charge": "Its charge or motor may not have fired and may still be live: keep faces away from both ends, do not take it apart, and ask the safety officer.",
