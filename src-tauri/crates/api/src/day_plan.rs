@@ -284,19 +284,16 @@ impl Api {
                         MotorRead::of(motor).map_err(|error| error.of(&format!("plan.load.{field}")))?;
                     *motor = read.spelled;
                 }
-                if let Some(value) = load.tilt_deg.filter(|tilt| !(0.0..=MOST_TILT_DEG).contains(tilt)) {
-                    let (low, high, unit) = (0.0, MOST_TILT_DEG, "degrees".into());
-                    let said = Sentence::OutOfRange { value, low, high, unit };
-                    return Err(ApiError::said(Code::BadRequest, said).of("plan.load.tilt_deg"));
+                if let Some(tilt_deg) = load.tilt_deg {
+                    within(tilt_deg, (0.0, MOST_TILT_DEG), "degrees")
+                        .map_err(|error| error.of("plan.load.tilt_deg"))?;
                 }
                 if let Some(toward_deg) = load.lean_toward_deg {
                     a_way(toward_deg).map_err(|error| error.of("plan.load.lean_toward_deg"))?;
                 }
             }
-            if plan.wind_limit_mps.is_some_and(|limit| !(0.5..=40.0).contains(&limit)) {
-                let value = plan.wind_limit_mps.unwrap_or_default();
-                let limit = Sentence::OutOfRange { value, low: 0.5, high: 40.0, unit: "m/s".into() };
-                return Err(ApiError::said(Code::BadRequest, limit).of("plan.wind_limit_mps"));
+            if let Some(limit_mps) = plan.wind_limit_mps {
+                within(limit_mps, (0.5, 40.0), "m/s").map_err(|error| error.of("plan.wind_limit_mps"))?;
             }
             self.note_now(about::DAY, &clock::today().to_string(), DAY, &plan)?;
             self.day()
@@ -468,11 +465,14 @@ impl Day {
 
 /// A way that is none is refused, as a rod in a flight file is.
 pub(crate) fn a_way(value: f64) -> Result<f64, ApiError> {
-    let (low, high) = (-360.0, 360.0);
+    within(value, (-360.0, 360.0), "degrees")
+}
+
+fn within(value: f64, (low, high): (f64, f64), unit: &str) -> Result<f64, ApiError> {
     if (low..=high).contains(&value) {
         return Ok(value);
     }
-    let said = Sentence::OutOfRange { value, low, high, unit: "degrees".into() };
+    let said = Sentence::OutOfRange { value, low, high, unit: unit.into() };
     Err(ApiError::said(Code::BadRequest, said))
 }
 

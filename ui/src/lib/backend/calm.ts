@@ -574,8 +574,7 @@ export interface CalmCalls {
   takeWeather(text: string): Promise<WeatherTaken>
   /** Of one rocket, or of all that are loaded. */
   mayComeDown(rocket: string | null): Promise<MayComeDown | null>
-  /** Of one rocket of the load; null while too little is known. */
-  /** One way, degrees from true north, or against the wind. */
+  /** Of one rocket of the load, one way, degrees from true north, or against the wind; null while too little is known. */
   compareLeans(rocket: string, toward_deg: number | null): Promise<Leans | null>
   day(): Promise<Day>
   keepDay(plan: Plan): Promise<Day>

@@ -78,7 +78,7 @@ export class Today extends Attempts {
     return down
   }
 
-  /** Leans into the wind of one rocket of the load; null while too little is known. */
+  /** Leans one way, or into the wind, of one rocket of the load; null while too little is known. */
   async leansOf(rocket: string, toward_deg: number | null): Promise<Leans | null> {
     let leans: Leans | null = null
     await this.attempt(async () => {
